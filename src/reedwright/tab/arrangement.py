@@ -1,0 +1,51 @@
+"""A tune on a harp for a player: the one thing that page, sound, text and web draw from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from reedwright.harp.model import Harp, Sounding
+from reedwright.player.profile import Profile
+from reedwright.tune.model import Tune
+
+
+@dataclass(frozen=True, slots=True)
+class MissingNote:
+    """A note (or grace note) that no hole sounds, and what would help."""
+
+    id: str
+    pitch: str
+    bar: int
+    beat: Fraction
+    grace: bool
+    advice: str
+
+
+@dataclass(frozen=True, slots=True)
+class Arrangement:
+    """One `Sounding` for each written note and grace note, by id.
+
+    `tune` is as it is played here: where it was moved by octaves or to another
+    key, it is the moved tune and `octaves`, `semitones` say how. A written note
+    has one sounding, however often it is played; one that the harp lacks has
+    none and stands in `missing`. `effort` is the sum over the tune as played,
+    and `parts_of_effort` the same by the name of the weight.
+    """
+
+    tune: Tune
+    harp: Harp
+    player: Profile
+    soundings: Mapping[str, Sounding]
+    missing: tuple[MissingNote, ...]
+    effort: float
+    parts_of_effort: Mapping[str, float]
+    voice: int = 0
+    octaves: int = 0
+    semitones: int = 0
+
+    @property
+    def complete(self) -> bool:
+        """Whether every written note (grace notes apart) has a hole."""
+        return not any(not note.grace for note in self.missing)
