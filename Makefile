@@ -1,0 +1,45 @@
+# Two commands set everything up on a fresh machine with Python 3.11 or newer and make:
+#   make demo   builds a virtual environment, installs, makes a lesson pack from the demo tune
+#   make test   installs what the tests need and runs them
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+PIP := $(BIN)/python -m pip --disable-pip-version-check install --quiet --constraint constraints.txt
+# Worker processes for pytest; `make test JOBS=0` runs in one.
+JOBS ?= auto
+
+.PHONY: demo test lint bench install clean
+
+install: $(VENV)/.installed
+
+$(VENV)/bin/python:
+	$(PYTHON) -m venv $(VENV)
+
+$(VENV)/.installed: pyproject.toml constraints.txt | $(VENV)/bin/python
+	$(PIP) --editable .
+	@touch $@
+
+$(VENV)/.installed-dev: pyproject.toml constraints.txt | $(VENV)/bin/python
+	$(PIP) --editable '.[dev]'
+	@touch $@ $(VENV)/.installed
+
+demo: $(VENV)/.installed
+	$(BIN)/reedwright pack examples/tunes.abc --tune 1 --out demo-pack
+
+test: $(VENV)/.installed-dev
+	@sh tools/reference-programs.sh
+	$(BIN)/python -m pytest --numprocesses $(JOBS) --dist worksteal \
+		--cov --cov-report=term:skip-covered --durations=10
+
+lint: $(VENV)/.installed-dev
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+bench: $(VENV)/.installed-dev
+	@sh tools/reference-programs.sh
+	for script in benchmarks/*.py; do $(BIN)/python $$script || exit 1; done
+
+clean:
+	rm -rf $(VENV) demo-pack build dist
