@@ -1,0 +1,207 @@
+"""Options that several commands share: which tune, which harp, which player."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+from itertools import islice
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from reedwright.errors import ReedwrightError
+
+if TYPE_CHECKING:
+    from reedwright.harp.model import Harp
+    from reedwright.player.profile import Profile
+    from reedwright.tab.arrangement import Arrangement
+    from reedwright.tune.model import Tune
+    from reedwright.tune.refused import Refused
+
+ALL = "all"
+
+
+class NoSuchTune(ReedwrightError):
+    """The file holds no tune with that number or title."""
+
+
+def add_tune_options(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", metavar="FILE", help="ABC, MusicXML or MIDI file; - reads ABC")
+    command.add_argument(
+        "--tune",
+        metavar="N",
+        help="number (X:) or part of the title of the tune; 'all' for every tune (default: first)",
+    )
+    add_voice_option(command)
+
+
+def add_voice_option(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--voice", type=positive, default=1, metavar="N", help="which voice is the tune (default 1)"
+    )
+
+
+def add_harp_options(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--harp", metavar="KEY", help="key of the harp: G, 'low D', Bb")
+    command.add_argument(
+        "--tuning", metavar="NAME", help="tuning by name, or a file of your own (default richter)"
+    )
+    command.add_argument(
+        "--valves",
+        default="none",
+        metavar="WHICH",
+        help="none, half, or reeds such as 'blow 1-6, draw 7-10' (default none)",
+    )
+    command.add_argument(
+        "--octave",
+        type=int,
+        metavar="N",
+        help="move the tune by N octaves, such as -1 (default 0 with --harp, else the best)",
+    )
+
+
+def add_player_option(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--player",
+        default="player",
+        metavar="PROFILE",
+        help="first-year, player, all-techniques, or a profile file (default player)",
+    )
+
+
+def add_ranking_options(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--owned",
+        metavar="LIST",
+        help="only these harps, such as 'C, G:richter-raised-3-blow, low D'",
+    )
+
+
+def add_json_option(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--json", action="store_true", help="print JSON (docs/formats.md)")
+
+
+def positive(text: str) -> int:
+    number = int(text)
+    if number < 1:
+        raise argparse.ArgumentTypeError(f"{text} is not 1 or more")
+    return number
+
+
+def player(args: argparse.Namespace) -> Profile:
+    from reedwright.player.loading import load_profile
+
+    return load_profile(args.player)
+
+
+def named_harp(args: argparse.Namespace) -> Harp | None:
+    """The harp that the options name, or None where they leave it open."""
+    if args.harp is None:
+        if args.tuning is not None or args.valves != "none":
+            raise ReedwrightError("--tuning and --valves need a harp: name its key with --harp.")
+        return None
+    from reedwright.harp.making import parse_harp
+
+    return parse_harp(args.harp, tuning=args.tuning or "richter", valves=args.valves)
+
+
+def owned_harps(args: argparse.Namespace) -> tuple[Harp, ...] | None:
+    if args.owned is None:
+        return None
+    from reedwright.harp.making import parse_harps
+
+    return parse_harps(args.owned)
+
+
+def all_tunes(file: str) -> Iterator[Tune | Refused]:
+    """Every tune of a file in order, `-` being standard input."""
+    if file == "-":
+        from reedwright.tune.abc import decode, read_tunebook
+
+        return read_tunebook(decode(sys.stdin.buffer.read()).splitlines(), "standard input")
+    from reedwright.tune.reading import read_tunes
+
+    return read_tunes(Path(file))
+
+
+def chosen_tunes(args: argparse.Namespace) -> Iterator[Tune]:
+    """The tunes that `--tune` asks for; refused ones are told of and passed over."""
+    from reedwright.tune.refused import Refused
+
+    found = all_tunes(args.file)
+    if args.tune == ALL:
+        for tune in found:
+            if isinstance(tune, Refused):
+                tell(str(tune.error))
+                args.refused = True
+            else:
+                yield tune
+        return
+    if args.tune is None:
+        first_two = list(islice(found, 2))
+        if len(first_two) > 1:
+            tell(
+                f"{args.file} holds several tunes; this is the first. "
+                "--tune N chooses another, --tune all takes every one."
+            )
+        chosen = first_two[0] if first_two else None
+    else:
+        chosen = _matching(found, args.tune)
+    if chosen is None:
+        raise NoSuchTune(
+            f"{args.file}: no tune with number or title {args.tune!r}. "
+            f"`reedwright read {args.file}` lists what it holds."
+        )
+    if isinstance(chosen, Refused):
+        raise chosen.error
+    yield chosen
+
+
+def _matching(tunes: Iterator[Tune | Refused], wanted: str) -> Tune | Refused | None:
+    """The tune of that number; where there is none, the first with that in its title."""
+    from reedwright.tune.refused import Refused
+
+    by_title: Tune | Refused | None = None
+    for tune in tunes:
+        if tune.number == wanted:
+            return tune
+        titles = (tune.title,) if isinstance(tune, Refused) else tune.titles
+        if by_title is None and any(wanted.casefold() in title.casefold() for title in titles):
+            by_title = tune
+    return by_title
+
+
+def checked_voice(args: argparse.Namespace, tune: Tune) -> int:
+    """Index of the voice asked for."""
+    if args.voice > len(tune.voices):
+        raise ReedwrightError(
+            f"{tune.title}: there is no voice {args.voice}; the tune has {len(tune.voices)}."
+        )
+    return int(args.voice) - 1
+
+
+def tell(message: str) -> None:
+    """A word to the user beside the output proper."""
+    print(f"reedwright: {message}", file=sys.stderr)
+
+
+def status(args: argparse.Namespace) -> int:
+    """1 where a tune of the batch was refused."""
+    return 1 if getattr(args, "refused", False) else 0
+
+
+def arrangement(args: argparse.Namespace, tune: Tune) -> Arrangement:
+    """The tune on the harp that the options name, or else on the best ranked one, saying so."""
+    from reedwright.tab.arrange import arrange
+    from reedwright.tab.best import arrange_on_best
+
+    voice = checked_voice(args, tune)
+    if len(tune.voices) > 1:
+        tell(f"{tune.title} has {len(tune.voices)} voices; this is voice {args.voice}.")
+    harp = named_harp(args)
+    if harp is not None:
+        return arrange(tune, harp, player(args), voice=voice, octaves=args.octave or 0)
+    best = arrange_on_best(tune, player(args), owned_harps(args), voice)
+    moved = f", the tune moved by {best.octaves:+d} octave" if best.octaves else ""
+    tell(f"{tune.title}: no harp named; it lies best on a {best.harp.name}{moved}.")
+    return best

@@ -1,0 +1,50 @@
+"""`reedwright harps`: which harp a tune lies best on."""
+
+from __future__ import annotations
+
+import argparse
+
+from reedwright.cli import choosing
+from reedwright.cli.output import JsonResults
+
+
+def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    command = commands.add_parser(
+        "harps",
+        help="rank the harps that a tune can be played on",
+        description="Rank every harp (key, low or high, tuning) for a tune, easiest first.",
+    )
+    choosing.add_tune_options(command)
+    choosing.add_player_option(command)
+    choosing.add_ranking_options(command)
+    command.add_argument(
+        "--any-key", action="store_true", help="also move the tune to other keys, not octaves alone"
+    )
+    command.add_argument(
+        "--most", type=choosing.positive, default=12, metavar="N", help="rows to print (default 12)"
+    )
+    choosing.add_json_option(command)
+    command.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    if args.json:
+        with JsonResults(many=args.tune == choosing.ALL) as printed:
+            return _each(args, printed)
+    return _each(args, None)
+
+
+def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
+    from reedwright.tab.ranking import rank_harps
+    from reedwright.tab.report import ranking_report, ranking_text
+
+    player = choosing.player(args)
+    owned = choosing.owned_harps(args)
+    for tune in choosing.chosen_tunes(args):
+        voice = choosing.checked_voice(args, tune)
+        ranked = rank_harps(tune, player, harps=owned, voice=voice, any_key=args.any_key)
+        if printed is not None:
+            printed.add(ranking_report(tune, ranked))
+        else:
+            print(ranking_text(tune, ranked[: args.most]))
+    return choosing.status(args)

@@ -1,0 +1,55 @@
+"""The `reedwright` command: finds the subcommand, and turns errors into one clear line."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+
+from reedwright import __version__
+from reedwright.cli import harp, harps, pack, read, tab
+from reedwright.errors import ReedwrightError
+
+COMMANDS = (read, harp, harps, tab, pack)
+STOPPED = 130  # the shell's usual status after Ctrl-C
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    top = argparse.ArgumentParser(
+        prog="reedwright",
+        description="From a dance tune to a finished lesson for the ten-hole harmonica.",
+        epilog="`reedwright COMMAND --help` tells all about one command.",
+    )
+    top.add_argument("--version", action="version", version=f"reedwright {__version__}")
+    commands = top.add_subparsers(metavar="COMMAND", required=True)
+    for module in COMMANDS:
+        module.add_command(commands)
+    return top
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a terminal without arrows shows "?" instead
+    args = parser().parse_args(arguments)
+    try:
+        status: int = args.run(args)
+        sys.stdout.flush()
+    except ReedwrightError as error:
+        print(f"reedwright: {error}", file=sys.stderr)
+        return 1
+    except BrokenPipeError:
+        # The reader of our output (`head`, a pager) has gone; that is no error of ours.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except KeyboardInterrupt:
+        print("\nreedwright: stopped; nothing half made was left behind.", file=sys.stderr)
+        return STOPPED
+    return status
+
+
+if __name__ == "__main__":
+    sys.exit(main())

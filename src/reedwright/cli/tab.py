@@ -1,0 +1,53 @@
+"""`reedwright tab`: the tab of a tune for a terminal."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+
+from reedwright.cli import choosing
+from reedwright.cli.output import JsonResults
+
+STYLES = ("arrows", "signs", "rows")
+
+
+def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    command = commands.add_parser(
+        "tab",
+        help="work out and print the tab of a tune",
+        description="Find the tab of least effort for a tune, a harp and a player, and print it. "
+        "With no harp named, the harp that the tune lies best on is taken.",
+    )
+    choosing.add_tune_options(command)
+    choosing.add_harp_options(command)
+    choosing.add_player_option(command)
+    choosing.add_ranking_options(command)
+    command.add_argument("--style", choices=STYLES, default="arrows", help="default arrows")
+    command.add_argument("--spoken", action="store_true", help="in words, for a screen reader")
+    choosing.add_json_option(command)
+    command.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    if args.json:
+        with JsonResults(many=args.tune == choosing.ALL) as printed:
+            return _each(args, printed)
+    return _each(args, None)
+
+
+def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
+    from reedwright.tab.notation import TabStyle
+    from reedwright.tab.report import arrangement_report
+    from reedwright.tab.spoken import spoken_tab
+    from reedwright.tab.text import tab_text
+
+    for tune in choosing.chosen_tunes(args):
+        arrangement = choosing.arrangement(args, tune)
+        if printed is not None:
+            printed.add(arrangement_report(arrangement))
+        elif args.spoken:
+            print(spoken_tab(arrangement))
+        else:
+            width = shutil.get_terminal_size().columns
+            print(tab_text(arrangement, TabStyle(args.style), width))
+    return choosing.status(args)

@@ -1,0 +1,39 @@
+"""What a teacher may choose about a pack."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from reedwright.errors import ReedwrightError
+
+DEFAULT_SLOW_PERCENT = 55
+SLOWEST_PERCENT, FASTEST_PERCENT = 20, 150
+PAPERS = ("a4", "letter")
+
+
+@dataclass(frozen=True, slots=True)
+class PackSettings:
+    """`speeds` are percents of the full tempo, for tracks beside the full one.
+
+    `tempo` is in quarter notes a minute, None for the tune's own or its type's.
+    `lilt`: whether hornpipes and reels get their usual lilt.
+    `template`: a Typst template of the user's own.
+    """
+
+    paper: str = "a4"
+    tab_style: str = "arrows"
+    speeds: tuple[int, ...] = (DEFAULT_SLOW_PERCENT,)
+    tempo: float | None = None
+    lilt: bool = True
+    count_in: bool = True
+    template: Path | None = None
+
+    def __post_init__(self) -> None:
+        if self.paper not in PAPERS:
+            raise ReedwrightError(f"Paper {self.paper!r}: choose one of {', '.join(PAPERS)}.")
+        for speed in self.speeds:
+            if not SLOWEST_PERCENT <= speed <= FASTEST_PERCENT:
+                raise ReedwrightError(
+                    f"Speed {speed} %: choose from {SLOWEST_PERCENT} to {FASTEST_PERCENT}."
+                )

@@ -1,0 +1,31 @@
+"""The arrangement on the harp that a tune lies best on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reedwright.errors import ReedwrightError
+from reedwright.harp.model import Harp
+from reedwright.player.profile import Profile
+from reedwright.tab.arrange import arrange
+from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.ranking import rank_harps
+from reedwright.tune.model import Tune
+
+
+class NoHarp(ReedwrightError):
+    """There is no harp to choose from, or nothing to play."""
+
+
+def arrange_on_best(
+    tune: Tune, player: Profile, harps: Sequence[Harp] | None = None, voice: int = 0
+) -> Arrangement:
+    """Rank the harps (all, or those given) and arrange on the first, moved by its octaves.
+
+    Raises `NoHarp` where the tune has no notes or no harp was given.
+    """
+    ranked = rank_harps(tune, player, harps=harps, voice=voice)
+    if not ranked:
+        raise NoHarp(f"{tune.title}: no harp to choose from, or no notes to play.")
+    best = ranked[0]
+    return arrange(tune, best.harp, player, voice=voice, octaves=best.octaves)

@@ -1,0 +1,95 @@
+"""Nothing already made is lost, and the same input gives the same bytes."""
+
+import os
+import zipfile
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from reedwright.errors import ReedwrightError
+from reedwright.files import write_whole
+from reedwright.pack.names import LONGEST, file_name
+from reedwright.pack.placing import BEFORE, built_aside
+from reedwright.pack.zipping import zip_folder
+
+
+def test_a_title_becomes_a_plain_file_name() -> None:
+    assert file_name("The Reedmaker's Latch") == "the-reedmakers-latch"
+    assert file_name("Røyne & Ærlig: å gå") == "royne-aerlig-a-ga"
+    assert file_name("夜", "7") == "tune-7"
+    assert file_name("NUL") == "nul-tune"
+
+
+@given(st.text())
+def test_any_title_gives_a_name_that_every_system_takes(title: str) -> None:
+    name = file_name(title, "1")
+    assert name
+    assert len(name) <= LONGEST + len("-tune")
+    assert set(name) <= set("abcdefghijklmnopqrstuvwxyz0123456789-")
+
+
+def test_a_pack_replaces_the_earlier_one_whole(tmp_path: Path) -> None:
+    with built_aside(tmp_path, "latch") as folder:
+        (folder / "old.txt").write_text("old")
+    with built_aside(tmp_path, "latch") as folder:
+        (folder / "new.txt").write_text("new")
+        (folder.parent / "latch.zip").write_text("zip")
+        assert (tmp_path / "latch" / "old.txt").exists(), "the old one stays until the new is whole"
+    assert os.listdir(tmp_path / "latch") == ["new.txt"]
+    assert sorted(os.listdir(tmp_path)) == ["latch", "latch.zip"]
+
+
+@pytest.mark.parametrize("trouble", [ValueError, KeyboardInterrupt])
+def test_an_earlier_pack_survives_trouble(tmp_path: Path, trouble: type[BaseException]) -> None:
+    with built_aside(tmp_path, "latch") as folder:
+        (folder / "old.txt").write_text("old")
+    with pytest.raises(trouble), built_aside(tmp_path, "latch") as folder:
+        (folder / "new.txt").write_text("new")
+        raise trouble
+    assert os.listdir(tmp_path / "latch") == ["old.txt"]
+    assert os.listdir(tmp_path) == ["latch"]
+
+
+def test_an_exchange_killed_half_way_is_put_right(tmp_path: Path) -> None:
+    earlier = tmp_path / f"{BEFORE}latch"
+    earlier.mkdir()
+    (earlier / "old.txt").write_text("old")
+    with pytest.raises(ValueError, match="again"), built_aside(tmp_path, "latch"):
+        raise ValueError("again")
+    assert os.listdir(tmp_path / "latch") == ["old.txt"]
+
+
+def test_an_out_folder_that_is_a_file_is_a_clear_error(tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("a file")
+    with (
+        pytest.raises(ReedwrightError, match="cannot be written"),
+        built_aside(tmp_path / "out", "latch"),
+    ):
+        pass
+
+
+def test_zip_bytes_do_not_depend_on_when_or_in_what_order_files_were_made(tmp_path: Path) -> None:
+    made = []
+    for run, names in enumerate((("a.txt", "b.mp3"), ("b.mp3", "a.txt"))):
+        folder = tmp_path / str(run) / "latch"
+        folder.mkdir(parents=True)
+        for name in names:
+            (folder / name).write_text(name)
+            os.utime(folder / name, (run * 10_000_000, run * 10_000_000))
+        zip_folder(folder, tmp_path / f"{run}.zip")
+        made.append((tmp_path / f"{run}.zip").read_bytes())
+    assert made[0] == made[1]
+    with zipfile.ZipFile(tmp_path / "0.zip") as archive:
+        assert archive.testzip() is None
+        assert archive.namelist() == ["latch/a.txt", "latch/b.mp3"]
+
+
+def test_a_file_is_replaced_whole_and_nothing_else_is_left(tmp_path: Path) -> None:
+    write_whole(tmp_path / "x.txt", b"one")
+    write_whole(tmp_path / "x.txt", b"two")
+    assert (tmp_path / "x.txt").read_bytes() == b"two"
+    assert os.listdir(tmp_path) == ["x.txt"]
+    with pytest.raises(ReedwrightError, match="cannot be written"):
+        write_whole(tmp_path / "nowhere" / "x.txt", b"three")
