@@ -37,9 +37,9 @@ def run(args: argparse.Namespace) -> int:
         return _list_tunings(args)
     harp = parse_harp(args.key, tuning=args.tuning, valves=args.valves)
     if args.draw is not None:
+        from reedwright.files import write_whole
         from reedwright.page.harpchart import chart_svg
         from reedwright.page.raster import svg_to_png
-        from reedwright.files import write_whole
 
         ending = args.draw.suffix.lower()
         if ending not in (".svg", ".png"):

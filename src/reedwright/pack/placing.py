@@ -18,9 +18,10 @@ BEFORE = ".before-"  # the earlier pack, for the moment of the exchange
 def built_aside(out: Path, name: str) -> Iterator[Path]:
     """A fresh folder that becomes `out/name` when the block ends well.
 
-    Files that the block writes beside the folder (its zip) go with it. An earlier `out/name` stays until then. Whatever goes wrong, including
-    Ctrl-C, the earlier one is there and nothing half made is left. Raises
-    `NotWritten` for whatever the system refuses.
+    Files that the block writes beside the folder (its zip) go with it. An
+    earlier `out/name` stays until then. Whatever goes wrong, including Ctrl-C,
+    the earlier one is there and nothing half made is left. Raises `NotWritten`
+    for whatever the system refuses.
     """
     try:
         out.mkdir(parents=True, exist_ok=True)
