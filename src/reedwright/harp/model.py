@@ -6,8 +6,11 @@ Rules (common practice of the trade; docs/sources.md)
 * Two-reed bend: the higher reed of a hole bends down to a semitone above the lower.
 * Overblow, overdraw: in the breath of the lower reed the higher reed sounds a
   semitone above its own pitch.
-* A valve over the other reed's slot isolates a reed: it bends alone, about a
-  semitone, and the overblow or overdraw that would have needed the leak is lost.
+* A valve over the other reed's slot isolates a reed: in its breath no air reaches
+  the other reed. It bends alone, about a semitone; a two-reed bend of this reed, and
+  the overblow or overdraw in this breath, need that air and are lost. What the
+  hole does in the other breath stays: so on a half-valved harp, where the lower
+  reeds are isolated, the two-reed bends of the higher reeds keep working.
 * A slide, where there is one, raises every reed of the harp by a semitone.
 
 Pitches are MIDI note numbers (middle C is 60), bends whole semitones.
@@ -19,6 +22,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
 from typing import NamedTuple
+
+# How far most players bend a reed alone, in semitones (common practice; some go further).
+VALVED_BEND_DEPTH = 1
 
 
 class Breath(StrEnum):
@@ -65,10 +71,13 @@ class Reed(NamedTuple):
 class Tuning:
     """A layout of reeds, for a harp in C.
 
-    `blow` and `draw` are MIDI notes of holes 1 to n on the ordinary harp in C.
-    `mode_tonic` is semitones from the harp's named key to the tonic that first
-    position means (0 but for tunings that are named by another note).
-    `slide` is what the slide adds, in semitones (0 where there is none).
+    `blow` and `draw` are MIDI notes of holes 1 to n on the harp whose first
+    position is C, in the ordinary register. `first_position` is semitones from
+    the key that the trade prints on the harp up to the tonic that first position
+    means (0 but for tunings that are named by another position). `slide` is
+    what the slide adds, in semitones (0 where there is none); `blow_slide` and
+    `draw_slide` give the reeds with the slide in where some differ from that.
+    `valves` is how harps of this tuning are made: "none", "half" or "full".
     """
 
     name: str
@@ -79,6 +88,9 @@ class Tuning:
     slide: int = 0
     first_position: int = 0
     source: str = ""
+    blow_slide: tuple[int, ...] = ()
+    draw_slide: tuple[int, ...] = ()
+    valves: str = "none"
 
     @property
     def holes(self) -> int:
@@ -103,29 +115,51 @@ class Harp:
 
     @cached_property
     def soundings(self) -> tuple[Sounding, ...]:
-        """Every note of every hole: by hole, blow before draw, plain before bent."""
-        found: list[Sounding] = []
-        for slide in (False, True) if self.tuning.slide else (False,):
-            shift = self.transpose + (self.tuning.slide if slide else 0)
-            for hole in range(1, self.tuning.holes + 1):
-                found += self._hole(hole, shift, slide)
-        return tuple(found)
+        """Every note: slide out first, by hole, blow before draw, plain before bent."""
+        return tuple(
+            sounding
+            for slide in ((False, True) if self.tuning.slide else (False,))
+            for hole in range(1, self.tuning.holes + 1)
+            for sounding in self.hole_soundings(hole, slide)
+        )
 
-    def _hole(self, hole: int, shift: int, slide: bool) -> list[Sounding]:
-        blow = self.tuning.blow[hole - 1] + shift
-        draw = self.tuning.draw[hole - 1] + shift
+    def reed_midi(self, hole: int, breath: Breath, slide: bool = False) -> int:
+        """The MIDI note of one reed of this harp (with the slide in, where asked)."""
+        tuning = self.tuning
+        plain, slid = (
+            (tuning.blow, tuning.blow_slide)
+            if breath is Breath.BLOW
+            else (tuning.draw, tuning.draw_slide)
+        )
+        if slide and slid:
+            return slid[hole - 1] + self.transpose
+        return plain[hole - 1] + self.transpose + (tuning.slide if slide else 0)
+
+    def hole_soundings(self, hole: int, slide: bool = False) -> list[Sounding]:
+        """All that one hole sounds, by the rule at the head of this file."""
         found: list[Sounding] = []
-        for breath, own, other in ((Breath.BLOW, blow, draw), (Breath.DRAW, draw, blow)):
+        for breath in Breath:
+            own = self.reed_midi(hole, breath, slide)
+            other = self.reed_midi(hole, breath.other, slide)
             found.append(Sounding(hole, breath, Technique.NATURAL, own, 0, slide))
-            alone = Reed(hole, breath) in self.isolated
-            for bend in range(1, max(own - other, 0)):
+            if Reed(hole, breath) in self.isolated:
+                # The valve keeps the other reed out: no two-reed bend, no overblow here.
+                for bend in range(1, VALVED_BEND_DEPTH + 1):
+                    found.append(
+                        Sounding(hole, breath, Technique.VALVED_BEND, own - bend, bend, slide)
+                    )
+                continue
+            for bend in range(1, own - other):
                 found.append(Sounding(hole, breath, Technique.BEND, own - bend, bend, slide))
-            if alone and own - other < 2:
-                found.append(Sounding(hole, breath, Technique.VALVED_BEND, own - 1, 1, slide))
-            if other > own and not alone:
+            if other > own:
                 over = Technique.OVERBLOW if breath is Breath.BLOW else Technique.OVERDRAW
                 found.append(Sounding(hole, breath, over, other + 1, 0, slide))
         return found
+
+    @property
+    def home_pitch_class(self) -> int:
+        """Pitch class (0 for C) of the tonic that first position means."""
+        return self.transpose % 12
 
     @cached_property
     def ways(self) -> dict[int, tuple[Sounding, ...]]:
