@@ -95,7 +95,7 @@ def layout_text(harp: Harp) -> str:
         lines.append(row.label.ljust(_LABEL_WIDTH) + "".join(cells))
     if valved:
         lines += ["", f"{VALVED_MARK}  a valved reed, bent alone (about a semitone)"]
-    return "\n".join(line.rstrip() for line in lines) + "\n"
+    return "\n".join(line.rstrip() for line in lines)
 
 
 def harp_report(harp: Harp) -> dict[str, object]:

@@ -176,7 +176,7 @@ def _cell(cell: _Cell, harp: Harp, count: int | None) -> list[str]:
     if reed and Reed(sounding.hole, sounding.breath) in harp.isolated:
         out.append(_text(cell.x + 5.0, cell.y + 10.0, VALVE_MARK, COUNT_SIZE, fill=colour))
     middle = cell.y + cell.height / 2
-    if used:
+    if count:
         right = cell.x + width - 4.5
         number = f"{count}×" if count < 100 else str(count)
         out.append(_text(right, middle + 3.2, number, COUNT_SIZE, "normal", "end", colour))

@@ -13,7 +13,7 @@ from enum import StrEnum
 
 from reedwright.harp.model import Breath, Sounding, Technique
 from reedwright.tab.arrangement import Arrangement
-from reedwright.tune.model import Note, Rest
+from reedwright.tab.written import written_notes
 from reedwright.tune.rows import TabRow
 
 BEND_MARK = "'"
@@ -60,25 +60,18 @@ def tab_rows(
     """
     chosen = TabStyle(style)
     upper: dict[str, str] = {}
-    lower = {} if chosen is TabStyle.ROWS else upper
-    held: int | None = None  # MIDI note that a tie holds over
-    for bar in arrangement.tune.voices[arrangement.voice].bars:
-        for event in bar.events:
-            if isinstance(event, Rest):
-                held = None
-            if not isinstance(event, Note):
-                continue
-            ids = [grace.id for grace in event.graces]
-            if event.pitch.midi != held:
-                ids.append(event.id)
-            for id_ in ids:
-                sounding = arrangement.soundings.get(id_)
-                if sounding is None:
-                    upper[id_] = MISSING
-                else:
-                    row = upper if sounding.breath is Breath.BLOW else lower
-                    row[id_] = tab_sign(sounding, chosen)
-            held = event.pitch.midi if event.tied else None
+    lower: dict[str, str] = {} if chosen is TabStyle.ROWS else upper
+    for written in written_notes(arrangement):
+        ids = [grace.id for grace in written.note.graces]
+        if not written.continues:
+            ids.append(written.note.id)
+        for id_ in ids:
+            sounding = arrangement.soundings.get(id_)
+            if sounding is None:
+                upper[id_] = MISSING
+            else:
+                row = upper if sounding.breath is Breath.BLOW else lower
+                row[id_] = tab_sign(sounding, chosen)
     if chosen is TabStyle.ROWS:
         return (TabRow("blow", upper), TabRow("draw", lower))
     return (TabRow("tab", upper),)

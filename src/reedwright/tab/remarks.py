@@ -1,0 +1,386 @@
+"""Notes for the student, written from the arrangement: what is hard, where, and how to go at it.
+
+Each remark states facts that follow from the tab (holes, breaths, bar numbers) and at most one
+piece of common teaching advice. The most useful stand first: notes that are missing, then what
+needs technique, then movement and breath, then what is good to know.
+
+Public: `remarks`, `Remark`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from fractions import Fraction
+from itertools import chain, pairwise
+from typing import NamedTuple
+
+from reedwright.harp.layout import note_name
+from reedwright.harp.model import Breath, Sounding, Technique
+from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.words import (
+    bars_text,
+    listed,
+    number_word,
+    pitch_words,
+    short_words,
+)
+from reedwright.tab.written import WrittenNote, is_cut, written_notes
+
+MOST_REMARKS = 8
+
+# From here on a move within a phrase is called a leap, in holes (our judgement).
+LEAP_HOLES = 3
+# A note no longer than this, in quarter notes, is quick: a quaver.
+QUICK = Fraction(1, 2)
+# So many quick notes that each turn the breath make a remark (our judgement).
+TURNING_RUN = 7
+# So long in one breath without a rest, in quarter notes, makes one too (our judgement).
+LONG_BREATH = Fraction(6)
+# One breath outweighs the other from this ratio of sounding time on (our judgement).
+LOPSIDED = Fraction(2)
+_MOST_NAMED = 4  # places named in one remark
+
+
+class Remark(NamedTuple):
+    """One note for the student. `bars` are the printed bar numbers that it speaks of."""
+
+    topic: str
+    text: str
+    bars: tuple[int, ...] = ()
+
+    def __str__(self) -> str:
+        return self.text
+
+
+class _Played(NamedTuple):
+    """A sounded note: ties joined. `length` in quarter notes; `joined`: no rest before it."""
+
+    bar: int
+    sounding: Sounding
+    length: Fraction
+    joined: bool
+
+
+def remarks(arrangement: Arrangement) -> tuple[Remark, ...]:
+    """At most `MOST_REMARKS` remarks, most useful first. Bars are counted as printed."""
+    written = written_notes(arrangement)
+    played = _played(written)
+    found: list[Remark] = []
+    found += _missing(arrangement)
+    found += _bends(arrangement, played)
+    found += _overs(arrangement, played)
+    found += _cuts(arrangement, written)
+    found += _other_graces(arrangement, written)
+    found += _leaps(played)
+    found += _turning_runs(played)
+    found += _long_breaths(played)
+    found += _two_places(arrangement, played)
+    found += _balance(played)
+    found += _range(played)
+    return tuple(found[:MOST_REMARKS])
+
+
+def _played(written: Iterable[WrittenNote]) -> list[_Played]:
+    found: list[_Played] = []
+    gap = True
+    for entry in written:
+        if entry.sounding is None and not entry.continues:
+            gap = True  # a note without a hole: nothing is joined across it
+        elif entry.continues and found and not gap:
+            last = found[-1]
+            found[-1] = last._replace(length=last.length + entry.note.length)
+        elif entry.sounding is not None:
+            joined = not entry.after_rest and not gap
+            found.append(_Played(entry.bar.number, entry.sounding, entry.note.length, joined))
+            gap = False
+    return found
+
+
+def _missing(arrangement: Arrangement) -> list[Remark]:
+    by_note: dict[tuple[str, bool], list[int]] = {}
+    advice: dict[str, None] = {}
+    for missing in arrangement.missing:
+        by_note.setdefault((missing.pitch, missing.grace), []).append(missing.bar)
+        if not missing.grace or len(arrangement.missing) == 1:
+            advice.setdefault(_sentence(missing.advice), None)
+    if not by_note:
+        return []
+    names = [
+        f"the {'grace note ' if grace else ''}{pitch_words(pitch)} in {bars_text(bars)}"
+        for (pitch, grace), bars in by_note.items()
+    ]
+    text = f"This harp has no hole for {_named(names)}; the tab marks the place with ×."
+    for sentence in list(advice)[:1]:
+        text += f" {sentence}"
+    return [Remark("missing notes", text, _bars(chain.from_iterable(by_note.values())))]
+
+
+def _bends(arrangement: Arrangement, played: Sequence[_Played]) -> list[Remark]:
+    bent = [note for note in played if note.sounding.bend]
+    if not bent:
+        return []
+    names = [
+        f"{short_words(sounding)} to {_note(arrangement, sounding.midi)} in {bars_text(bars)}"
+        for sounding, bars in _grouped(bent)
+    ]
+    text = f"Bends: {_named(names)}."
+    deepest = max(note.sounding.bend for note in bent)
+    if any(note.sounding.technique is Technique.VALVED_BEND for note in bent):
+        text += " Valved reeds bend alone: lean into them gently and stop at the semitone."
+    elif deepest > 1:
+        text += " Find each depth slowly against a tuner before you play the tune up to speed."
+    else:
+        text += " Hold each bend on its own against a tuner first."
+    return [Remark("bends", text, _bars(note.bar for note in bent))]
+
+
+def _overs(arrangement: Arrangement, played: Sequence[_Played]) -> list[Remark]:
+    techniques = (Technique.OVERBLOW, Technique.OVERDRAW)
+    over = [note for note in played if note.sounding.technique in techniques]
+    if not over:
+        return []
+    names = [
+        f"{short_words(sounding)} for {_note(arrangement, sounding.midi)} in {bars_text(bars)}"
+        for sounding, bars in _grouped(over)
+    ]
+    kinds = {note.sounding.technique for note in over}
+    title = " and ".join(f"{kind.value}s" for kind in techniques if kind in kinds).capitalize()
+    text = f"{title}: {_named(names)}. Reeds gapped close make these speak."
+    return [Remark("overblows", text, _bars(note.bar for note in over))]
+
+
+def _cuts(arrangement: Arrangement, written: Sequence[WrittenNote]) -> list[Remark]:
+    places: dict[tuple[Sounding, Sounding], list[int]] = {}
+    for entry in written:
+        if len(entry.note.graces) != 1 or entry.sounding is None:
+            continue
+        grace = arrangement.soundings.get(entry.note.graces[0].id)
+        if grace is not None and is_cut(grace, entry.sounding):
+            places.setdefault((grace, entry.sounding), []).append(entry.bar.number)
+    if not places:
+        return []
+    names = [
+        f"{short_words(grace)} before {short_words(main)} in {bars_text(bars)}"
+        for (grace, main), bars in places.items()
+    ]
+    text = (
+        f"Cuts: {_named(names)}. Touch the next hole for an instant in the same breath; "
+        "move the harp, not the breath."
+    )
+    return [Remark("cuts", text, _bars(chain.from_iterable(places.values())))]
+
+
+def _other_graces(arrangement: Arrangement, written: Sequence[WrittenNote]) -> list[Remark]:
+    """Grace notes that turn the breath: the ones that a learner may leave out."""
+    places: dict[tuple[Sounding, Sounding], list[int]] = {}
+    for entry in written:
+        chain = [arrangement.soundings.get(grace.id) for grace in entry.note.graces]
+        for one, two in pairwise([*chain, entry.sounding]):
+            if one is not None and two is not None and one.breath is not two.breath:
+                places.setdefault((one, two), []).append(entry.bar.number)
+    if not places:
+        return []
+    names = [
+        f"{short_words(one)} to {short_words(two)} in {bars_text(bars)}"
+        for (one, two), bars in places.items()
+    ]
+    text = (
+        f"Grace notes that turn the breath: {_named(names)}. Leave them out until the tune flows."
+    )
+    return [Remark("grace notes", text, _bars(chain.from_iterable(places.values())))]
+
+
+def _leaps(played: Sequence[_Played]) -> list[Remark]:
+    leaps = [
+        (abs(two.sounding.hole - one.sounding.hole), one, two)
+        for one, two in pairwise(played)
+        if two.joined and abs(two.sounding.hole - one.sounding.hole) >= LEAP_HOLES
+    ]
+    if not leaps:
+        return []
+    widest = max(size for size, _, _ in leaps)
+    wide = [(one, two) for size, one, two in leaps if size == widest]
+    moves: dict[tuple[Sounding, Sounding], list[int]] = {}
+    for one, two in wide:
+        moves.setdefault((one.sounding, two.sounding), []).append(two.bar)
+    names = [
+        f"{short_words(one)} to {short_words(two)} in {bars_text(bars)}"
+        for (one, two), bars in moves.items()
+    ]
+    holes = number_word(widest)
+    if len(moves) == 1:
+        text = f"The widest leap is {holes} holes: {names[0]}."
+    else:
+        text = f"The widest leaps are {holes} holes: {_named(names)}."
+    other = [two.bar for size, _, two in leaps if size < widest]
+    if other:
+        text += (
+            f" Other leaps of {number_word(LEAP_HOLES)} holes or more are in {bars_text(other)}."
+        )
+    turning = all(one.sounding.breath is not two.sounding.breath for one, two in wide)
+    if turning:
+        text += " The breath turns as you move: land first, then breathe."
+    else:
+        text += " Practise the move without sounding the holes between."
+    return [Remark("leaps", text, _bars(two.bar for _, _, two in leaps))]
+
+
+def _turning_runs(played: Sequence[_Played]) -> list[Remark]:
+    """Quick notes one after another that each change the breath."""
+    runs = _runs(
+        played,
+        lambda one, two: (
+            one.sounding.breath is not two.sounding.breath
+            and one.length <= QUICK
+            and two.length <= QUICK
+        ),
+    )
+    long_runs = [run for run in runs if len(run) >= TURNING_RUN]
+    if not long_runs:
+        return []
+    longest = max(long_runs, key=len)
+    text = (
+        f"The breath turns on every one of {number_word(len(longest))} quick notes in "
+        f"{bars_text(note.bar for note in longest)}"
+    )
+    others = [note.bar for run in long_runs if run is not longest for note in run]
+    if others:
+        text += f", and there are like runs in {bars_text(others)}"
+    text += ". Keep the breaths small and the throat open."
+    return [Remark("changes of breath", text, _bars(note.bar for run in long_runs for note in run))]
+
+
+def _long_breaths(played: Sequence[_Played]) -> list[Remark]:
+    found: list[Remark] = []
+    runs = _runs(played, lambda one, two: one.sounding.breath is two.sounding.breath)
+    for breath in Breath:
+        of_breath = [run for run in runs if run[0].sounding.breath is breath]
+        long_runs = [run for run in of_breath if _length(run) >= LONG_BREATH]
+        if not long_runs:
+            continue
+        longest = max(long_runs, key=_length)
+        ready = "Come to it with full lungs" if breath is Breath.BLOW else "Breathe out before it"
+        text = (
+            f"The longest stretch of {breath.value} notes is in "
+            f"{bars_text(note.bar for note in longest)} "
+            f"({len(longest)} note{'s' if len(longest) > 1 else ''} without a change of breath)."
+        )
+        others = [note.bar for run in long_runs if run is not longest for note in run]
+        if others:
+            text += f" Others are in {bars_text(others)}."
+        text += f" {ready}."
+        bars = _bars(note.bar for run in long_runs for note in run)
+        found.append(Remark(f"long {breath.value}", text, bars))
+    return found
+
+
+def _two_places(arrangement: Arrangement, played: Sequence[_Played]) -> list[Remark]:
+    """The same pitch taken in different holes or breaths."""
+    ways: dict[int, dict[Sounding, list[int]]] = {}
+    for note in played:
+        ways.setdefault(note.sounding.midi, {}).setdefault(note.sounding, []).append(note.bar)
+    names, bars = [], []
+    for midi, by_sounding in sorted(ways.items()):
+        if len(by_sounding) < 2:
+            continue
+        parts = []
+        most = max(by_sounding.values(), key=len)
+        for sounding, where in sorted(by_sounding.items(), key=lambda item: -len(item[1])):
+            if where is most:
+                parts.append(f"mostly {short_words(sounding)}")
+            else:
+                parts.append(f"{short_words(sounding)} in {bars_text(where)}")
+                bars += where
+        if len(parts) == 2 and len(set(map(len, by_sounding.values()))) == 1:
+            parts = [f"{short_words(s)} in {bars_text(w)}" for s, w in by_sounding.items()]
+            bars += most
+        names.append(f"{_note(arrangement, midi)} is {listed(parts)}")
+    if not names:
+        return []
+    text = f"One note, two places: {_named(names, '; ')}. Follow the tab here, not the habit."
+    return [Remark("same note in two places", text, _bars(bars))]
+
+
+def _balance(played: Sequence[_Played]) -> list[Remark]:
+    times = dict.fromkeys(Breath, Fraction(0))
+    for note in played:
+        times[note.sounding.breath] += note.length
+    less, more = sorted(Breath, key=lambda breath: times[breath])
+    if not times[more]:
+        return []
+    share = round(100 * times[more] / (times[more] + times[less]))
+    if times[more] < LOPSIDED * times[less]:
+        return []
+    relief = "let spare air out" if more is Breath.DRAW else "snatch air"
+    text = (
+        f"{share} per cent of the playing time is {more.value}: {relief} through the nose "
+        "wherever there is a gap."
+    )
+    return [Remark("breath", text)]
+
+
+def _range(played: Sequence[_Played]) -> list[Remark]:
+    if not played:
+        return []
+    holes = [note.sounding.hole for note in played]
+    low = min(played, key=lambda note: note.sounding.midi)
+    high = max(played, key=lambda note: note.sounding.midi)
+    plain = all(note.sounding.technique is Technique.NATURAL for note in played)
+    span = (
+        f"All in hole {min(holes)}"
+        if min(holes) == max(holes)
+        else f"The tune lies in holes {min(holes)} to {max(holes)}"
+    )
+    text = (
+        f"{span}: lowest {short_words(low.sounding)} ({bars_text([low.bar])}), "
+        f"highest {short_words(high.sounding)} ({bars_text([high.bar])})."
+    )
+    if plain:
+        text += " Every note is a plain blow or draw."
+    return [Remark("range", text, _bars((low.bar, high.bar)))]
+
+
+def _runs(
+    played: Sequence[_Played], same_run: Callable[[_Played, _Played], bool]
+) -> list[list[_Played]]:
+    """Stretches of joined notes in which each neighbouring pair belongs together."""
+    runs: list[list[_Played]] = []
+    for note in played:
+        if runs and note.joined and same_run(runs[-1][-1], note):
+            runs[-1].append(note)
+        else:
+            runs.append([note])
+    return runs
+
+
+def _length(run: Sequence[_Played]) -> Fraction:
+    return sum((note.length for note in run), Fraction(0))
+
+
+def _grouped(played: Iterable[_Played]) -> list[tuple[Sounding, list[int]]]:
+    """Bars by sounding, in order of hole."""
+    groups: dict[Sounding, list[int]] = {}
+    for note in played:
+        groups.setdefault(note.sounding, []).append(note.bar)
+    return sorted(groups.items(), key=lambda item: (item[0].hole, item[0].breath, item[0].bend))
+
+
+def _named(names: Sequence[str], between: str = ", ") -> str:
+    """The first few, and how many more there are."""
+    if len(names) <= _MOST_NAMED:
+        return listed(names) if between == ", " else between.join(names)
+    left_out = len(names) - _MOST_NAMED
+    return between.join(names[:_MOST_NAMED]) + f"{between}and {number_word(left_out)} more"
+
+
+def _note(arrangement: Arrangement, midi: int) -> str:
+    return pitch_words(note_name(midi, arrangement.harp))
+
+
+def _bars(numbers: Iterable[int]) -> tuple[int, ...]:
+    return tuple(sorted(set(numbers)))
+
+
+def _sentence(text: str) -> str:
+    text = text.strip()
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!")) else ".")

@@ -1,0 +1,253 @@
+"""Tab to be listened to: plain text in whole words, for a screen reader or to be read aloud.
+
+One line a bar, notes parted by commas: "Bar 3. six blow, six draw, seven blow crotchet."
+The length is said only where it differs from the tune's commonest length, which the heading
+names. Repeats, endings and ties are said in words. No symbols and no figures but bar numbers.
+
+Public: `spoken_tab`.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from fractions import Fraction
+
+from reedwright.harp.model import Sounding
+from reedwright.harp.position import position, position_name
+from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.words import (
+    AMERICAN,
+    in_words,
+    length_words,
+    listed,
+    meter_words,
+    number_word,
+    ordinal_word,
+    pitch_words,
+    sounding_words,
+)
+from reedwright.tab.written import WrittenNote, is_cut, written_notes
+from reedwright.tune.model import Bar, BarLine, Change, Note, Rest
+
+_DECORATIONS = {
+    "roll": "with a roll",
+    "trill": "with a trill",
+    "turn": "with a turn",
+    "mordent": "with a mordent",
+    "lowermordent": "with a mordent",
+    "uppermordent": "with an upper mordent",
+    "pralltriller": "with an upper mordent",
+    "fermata": "held at will",
+    "invertedfermata": "held at will",
+    "staccato": "short",
+    "tenuto": "held full",
+    "accent": "accented",
+    "emphasis": "accented",
+    "slide": "slid into",
+    "breath": "then a breath",
+}
+_MARKS_BEFORE = {
+    "segno": "The sign stands here.",
+    "coda": "The coda begins here.",
+}
+_MARKS_AFTER = {
+    "fine": "The tune ends here on the last time.",
+    "tocoda": "On the last time go to the coda.",
+    "dacapo": "Go back to the beginning.",
+    "dalsegno": "Go back to the sign.",
+    "dacapo al fine": "Go back to the beginning and play to the end mark.",
+    "dacapo al coda": "Go back to the beginning, then go to the coda.",
+    "dalsegno al fine": "Go back to the sign and play to the end mark.",
+    "dalsegno al coda": "Go back to the sign, then go to the coda.",
+}
+
+
+def spoken_tab(arrangement: Arrangement) -> str:
+    """The whole arrangement as text, ending with a newline."""
+    usual = _usual_length(arrangement)
+    lines = list(_heading(arrangement, usual))
+    written = {entry.note.id: entry for entry in written_notes(arrangement)}
+    bars = arrangement.tune.voices[arrangement.voice].bars
+    part = 0
+    for index, bar in enumerate(bars):
+        if _begins_part(bars, index):
+            part += 1
+            lines += [
+                "",
+                f"Part {bar.part}." if bar.part else f"{_capital(ordinal_word(part))} part.",
+            ]
+        lines += _before(bar, bars[index - 1] if index else None)
+        words = ", ".join(_events(arrangement, bar, written, usual))
+        name = "Upbeat" if bar.number == 0 else f"Bar {bar.number}"
+        if index and bars[index - 1].number == bar.number and bar.number and not bar.ending:
+            name += ", second half"
+        lines.append(f"{name}. {words or 'empty'}.")
+        lines += _after(bar)
+    lines += ["", "End of the tune."]
+    return "\n".join(lines) + "\n"
+
+
+def _heading(arrangement: Arrangement, usual: Fraction) -> Iterator[str]:
+    tune, harp = arrangement.tune, arrangement.harp
+    yield tune.title
+    kind = _capital(tune.type) if tune.type else "Tune"
+    key = "" if tune.key.mode == "none" else f" in {in_words(tune.key.name)}"
+    yield f"{kind}{key}, {meter_words(tune.meter)}."
+    for composer in tune.field_texts("C"):
+        yield f"Composer: {composer}."
+    where = ""
+    if tune.key.mode != "none":
+        number = position(tune.key.tonic_pitch_class, harp)
+        where = f", {position_name(number)} position"
+    yield f"For {_article(in_words(harp.name))}{where}."
+    moved = _moved(arrangement)
+    if moved:
+        yield moved
+    name = length_words(usual)
+    other = AMERICAN.get(name)
+    plural = f"{name}s" + (f", also called {other}s," if other else "")
+    yield f"Each note is said as hole and breath. Notes are {plural} unless another length is said."
+    if arrangement.missing:
+        names = listed(sorted({pitch_words(missing.pitch) for missing in arrangement.missing}))
+        yield f"Some notes have no hole on this harp and are named as missing: {names}."
+
+
+def _moved(arrangement: Arrangement) -> str:
+    moves = []
+    for amount, unit in ((arrangement.octaves, "octave"), (arrangement.semitones, "semitone")):
+        if amount:
+            way = "up" if amount > 0 else "down"
+            plural = "s" if abs(amount) > 1 else ""
+            moves.append(f"{number_word(abs(amount))} {unit}{plural} {way}")
+    return f"Moved {listed(moves)} from the pitch as written." if moves else ""
+
+
+def _usual_length(arrangement: Arrangement) -> Fraction:
+    """The written length that most notes have, the longer one of equals. Quarter notes."""
+    counts = Counter(_face(entry.note) for entry in written_notes(arrangement))
+    if not counts:
+        return Fraction(1, 2)
+    return max(counts, key=lambda length: (counts[length], length))
+
+
+def _face(event: Note | Rest) -> Fraction:
+    """The length that the note has on the page, a tuplet not applied."""
+    if event.tuplet is None:
+        return event.length
+    return event.length * event.tuplet.actual / event.tuplet.normal
+
+
+def _begins_part(bars: tuple[Bar, ...], index: int) -> bool:
+    if index == 0 or bars[index].part is not None:
+        return True
+    bar, before = bars[index], bars[index - 1]
+    if bar.ending or (index == 1 and before.number == 0):
+        return False  # an ending belongs to its part, and so does the upbeat of the tune
+    closed = before.closing in (BarLine.DOUBLE, BarLine.FINAL)
+    return bar.repeat_open or before.repeat_close > 0 or closed
+
+
+def _before(bar: Bar, previous: Bar | None) -> Iterator[str]:
+    for mark in bar.marks:
+        if mark in _MARKS_BEFORE:
+            yield _MARKS_BEFORE[mark]
+    if previous is not None and bar.key.name != previous.key.name:
+        yield f"The key changes to {in_words(bar.key.name)}."
+    if previous is not None and bar.meter.name != previous.meter.name:
+        yield f"The metre changes to {meter_words(bar.meter)}."
+    if bar.repeat_open:
+        yield "The repeat begins here."
+    if bar.ending:
+        if len(bar.ending) == 1:
+            yield f"{_capital(ordinal_word(bar.ending[0]))} ending."
+        else:
+            yield f"Ending for the {listed([ordinal_word(time) for time in bar.ending])} time."
+
+
+def _after(bar: Bar) -> Iterator[str]:
+    if bar.repeat_close == 2:
+        yield "Repeat."
+    elif bar.repeat_close > 2:
+        yield f"Repeat, {number_word(bar.repeat_close)} times in all."
+    for mark in bar.marks:
+        if mark in _MARKS_AFTER:
+            yield _MARKS_AFTER[mark]
+
+
+def _events(
+    arrangement: Arrangement, bar: Bar, written: dict[str, WrittenNote], usual: Fraction
+) -> Iterator[str]:
+    for event in bar.events:
+        if isinstance(event, Change):
+            continue
+        words = (
+            "whole bar rest"
+            if isinstance(event, Rest) and event.whole_bar
+            else "rest" + _length(event, usual)
+            if isinstance(event, Rest)
+            else _note(arrangement, written[event.id], usual)
+        )
+        if event.tuplet is not None and event.tuplet.first:
+            group = (
+                "triplet"
+                if event.tuplet.actual == 3
+                else (f"group of {number_word(event.tuplet.actual)}")
+            )
+            words = f"{group} {words}"
+        if event.tuplet is not None and event.tuplet.last:
+            words += " to end the group"
+        yield words
+
+
+def _note(arrangement: Arrangement, entry: WrittenNote, usual: Fraction) -> str:
+    note = entry.note
+    if entry.continues:
+        words = "held" + (_length(note, usual) or f" {length_words(_face(note))}")
+    else:
+        words = _named(entry.sounding, note.pitch.name) + _length(note, usual)
+    if note.graces:
+        words += f" with {_graces(arrangement, entry)}"
+    for decoration in note.decorations:
+        if decoration in _DECORATIONS:
+            words += f" {_DECORATIONS[decoration]}"
+    if note.slurs_open:
+        words += " slur begins"
+    if note.slurs_close:
+        words += " slur ends"
+    if note.tied:
+        words += " held on"
+    return words
+
+
+def _named(sounding: Sounding | None, pitch: str) -> str:
+    return f"missing note {pitch_words(pitch)}" if sounding is None else sounding_words(sounding)
+
+
+def _graces(arrangement: Arrangement, entry: WrittenNote) -> str:
+    graces = entry.note.graces
+    soundings = [arrangement.soundings.get(grace.id) for grace in graces]
+    names = [
+        _named(sounding, grace.pitch.name)
+        for sounding, grace in zip(soundings, graces, strict=True)
+    ]
+    if len(graces) > 1:
+        return f"quick grace notes {listed(names)}"
+    return (
+        f"a quick {'cut from' if is_cut(soundings[0], entry.sounding) else 'grace note'} {names[0]}"
+    )
+
+
+def _length(event: Note | Rest, usual: Fraction) -> str:
+    """` crotchet` where it is not the usual length, else nothing."""
+    face = _face(event)
+    return "" if face == usual else f" {length_words(face)}".rstrip()
+
+
+def _article(name: str) -> str:
+    """`an A harp`, `a low D harp`, `an F sharp harp` as it is said."""
+    return f"{'an' if name[0] in 'AEF' else 'a'} {name}"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
