@@ -48,9 +48,8 @@ def add_harp_options(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument(
         "--valves",
-        default="none",
         metavar="WHICH",
-        help="none, half, or reeds such as 'blow 1-6, draw 7-10' (default none)",
+        help="none, half, full, or reeds such as 'blow 1-6, draw 7-10' (default: as made)",
     )
     command.add_argument(
         "--octave",
@@ -97,12 +96,12 @@ def player(args: argparse.Namespace) -> Profile:
 def named_harp(args: argparse.Namespace) -> Harp | None:
     """The harp that the options name, or None where they leave it open."""
     if args.harp is None:
-        if args.tuning is not None or args.valves != "none":
+        if args.tuning is not None or args.valves is not None:
             raise ReedwrightError("--tuning and --valves need a harp: name its key with --harp.")
         return None
     from reedwright.harp.making import parse_harp
 
-    return parse_harp(args.harp, tuning=args.tuning or "richter", valves=args.valves)
+    return parse_harp(args.harp, tuning=args.tuning, valves=args.valves)
 
 
 def owned_harps(args: argparse.Namespace) -> tuple[Harp, ...] | None:
@@ -201,7 +200,8 @@ def arrangement(args: argparse.Namespace, tune: Tune) -> Arrangement:
     harp = named_harp(args)
     if harp is not None:
         return arrange(tune, harp, player(args), voice=voice, octaves=args.octave or 0)
-    best = arrange_on_best(tune, player(args), owned_harps(args), voice)
+    octaves = (-1, 0, 1) if args.octave is None else (args.octave,)
+    best = arrange_on_best(tune, player(args), owned_harps(args), voice, octaves)
     moved = f", the tune moved by {best.octaves:+d} octave" if best.octaves else ""
     tell(f"{tune.title}: no harp named; it lies best on a {best.harp.name}{moved}.")
     return best

@@ -18,13 +18,17 @@ class NoHarp(ReedwrightError):
 
 
 def arrange_on_best(
-    tune: Tune, player: Profile, harps: Sequence[Harp] | None = None, voice: int = 0
+    tune: Tune,
+    player: Profile,
+    harps: Sequence[Harp] | None = None,
+    voice: int = 0,
+    octaves: Sequence[int] = (-1, 0, 1),
 ) -> Arrangement:
     """Rank the harps (all, or those given) and arrange on the first, moved by its octaves.
 
     Raises `NoHarp` where the tune has no notes or no harp was given.
     """
-    ranked = rank_harps(tune, player, harps=harps, voice=voice)
+    ranked = rank_harps(tune, player, harps=harps, voice=voice, octaves=octaves)
     if not ranked:
         raise NoHarp(f"{tune.title}: no harp to choose from, or no notes to play.")
     best = ranked[0]

@@ -1,0 +1,121 @@
+"""`reedwright pack`: the finished lesson of a tune, as one folder and one zip."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from reedwright.cli import choosing
+from reedwright.cli.output import JsonResults, Progress
+from reedwright.errors import ReedwrightError
+
+if TYPE_CHECKING:
+    from reedwright.pack.lesson import Pack
+    from reedwright.pack.settings import PackSettings
+
+
+def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    command = commands.add_parser(
+        "pack",
+        help="make a finished lesson: page, sound, MIDI, MusicXML, ABC, tab in words",
+        description="Make a folder and a zip of a tune for a student: the page as PDF, sound at "
+        "speed and slowed down, MIDI, MusicXML, ABC and tab in words. With no harp named, the "
+        "harp that the tune lies best on is taken. An earlier pack stays until the new is whole.",
+    )
+    choosing.add_tune_options(command)
+    choosing.add_harp_options(command)
+    choosing.add_player_option(command)
+    choosing.add_ranking_options(command)
+    command.add_argument(
+        "--out", metavar="DIR", type=Path, default=Path("packs"), help="default: packs"
+    )
+    command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="default a4")
+    command.add_argument(
+        "--style", choices=("arrows", "signs", "rows"), default="arrows", help="of the tab"
+    )
+    command.add_argument(
+        "--speeds",
+        type=percents,
+        metavar="P,P",
+        help="percents of the tempo for tracks beside the full one (default 55)",
+    )
+    command.add_argument(
+        "--tempo", type=float, metavar="N", help="quarter notes a minute at full speed"
+    )
+    command.add_argument("--straight", action="store_true", help="no lilt: even quavers")
+    command.add_argument("--no-count-in", action="store_true", help="no clicks before the tune")
+    command.add_argument("--template", type=Path, metavar="FILE", help="a Typst page of your own")
+    choosing.add_json_option(command)
+    command.set_defaults(run=run)
+
+
+def percents(text: str) -> tuple[int, ...]:
+    try:
+        return tuple(int(part.strip().rstrip("%")) for part in text.split(","))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no list of percents such as 80,55") from None
+
+
+def run(args: argparse.Namespace) -> int:
+    if args.json:
+        with JsonResults(many=args.tune == choosing.ALL) as printed:
+            return _each(args, printed)
+    return _each(args, None)
+
+
+def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
+    from reedwright.pack.lesson import make_pack
+    from reedwright.pack.names import file_name
+
+    settings = _settings(args)
+    names: set[str] = set()
+    status = 0
+    for tune in choosing.chosen_tunes(args):
+        name = file_name(tune.title, tune.number)
+        if name in names:  # another tune of the same title in this file
+            name = file_name(f"{tune.title} {tune.number}")
+        names.add(name)
+        try:
+            arrangement = choosing.arrangement(args, tune)
+            with Progress() as progress:
+                pack = make_pack(arrangement, settings, args.out, name, progress)
+        except ReedwrightError as error:
+            if args.tune != choosing.ALL:
+                raise
+            choosing.tell(str(error))
+            status = 1
+            continue
+        _tell_of(pack)
+        if printed is not None:
+            printed.add(pack.report())
+        else:
+            print(pack.text())
+    return status or choosing.status(args)
+
+
+def _tell_of(pack: Pack) -> None:
+    for missing in pack.arrangement.missing:
+        where = f"bar {missing.bar}, beat {missing.beat}"
+        what = "grace note" if missing.grace else "note"
+        choosing.tell(f"{where}: the {what} {missing.pitch} is not on this harp. {missing.advice}")
+    for warning in pack.arrangement.warnings:
+        choosing.tell(warning)
+    if pack.rights is None:
+        from reedwright.pack.cautions import RIGHTS_NOT_STATED
+
+        choosing.tell(RIGHTS_NOT_STATED)
+
+
+def _settings(args: argparse.Namespace) -> PackSettings:
+    from reedwright.pack.settings import DEFAULT_SLOW_PERCENT, PackSettings
+
+    return PackSettings(
+        paper=args.paper,
+        tab_style=args.style,
+        speeds=args.speeds or (DEFAULT_SLOW_PERCENT,),
+        tempo=args.tempo,
+        lilt=not args.straight,
+        count_in=not args.no_count_in,
+        template=args.template,
+    )
