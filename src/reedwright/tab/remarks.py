@@ -174,8 +174,8 @@ def _other_graces(arrangement: Arrangement, written: Sequence[WrittenNote]) -> l
     """Grace notes that turn the breath: the ones that a learner may leave out."""
     places: dict[tuple[Sounding, Sounding], list[int]] = {}
     for entry in written:
-        chain = [arrangement.soundings.get(grace.id) for grace in entry.note.graces]
-        for one, two in pairwise([*chain, entry.sounding]):
+        graces = [arrangement.soundings.get(grace.id) for grace in entry.note.graces]
+        for one, two in pairwise([*graces, entry.sounding]):
             if one is not None and two is not None and one.breath is not two.breath:
                 places.setdefault((one, two), []).append(entry.bar.number)
     if not places:
