@@ -95,7 +95,7 @@ def _heading(arrangement: Arrangement, usual: Fraction) -> Iterator[str]:
     key = "" if tune.key.mode == "none" else f" in {in_words(tune.key.name)}"
     yield f"{kind}{key}, {meter_words(tune.meter)}."
     for composer in tune.field_texts("C"):
-        yield f"Composer: {composer}."
+        yield f"By {composer}."
     where = ""
     if tune.key.mode != "none":
         number = position(tune.key.tonic_pitch_class, harp)
@@ -110,7 +110,7 @@ def _heading(arrangement: Arrangement, usual: Fraction) -> Iterator[str]:
     yield f"Each note is said as hole and breath. Notes are {plural} unless another length is said."
     if arrangement.missing:
         names = listed(sorted({pitch_words(missing.pitch) for missing in arrangement.missing}))
-        yield f"Some notes have no hole on this harp and are named as missing: {names}."
+        yield f"This harp has no hole for {names}, said here as missing notes."
 
 
 def _moved(arrangement: Arrangement) -> str:
