@@ -4,7 +4,6 @@ import pytest
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.making import (
-    half_valved,
     made_harps,
     make_harp,
     parse_harp,
@@ -113,12 +112,12 @@ def test_an_unknown_register_and_an_empty_list_are_refused() -> None:
 def test_half_valved_is_blow_one_to_six_and_draw_seven_to_ten() -> None:
     # Trade practice; Wikipedia, "Richter-tuned harmonica": windsavers on draw 1-6 and blow 7-10,
     # which isolate the other reed of each hole.
-    assert half_valved(find_tuning("richter")) == blow(*range(1, 7)) | draw(*range(7, 11))
+    assert parse_valves("half", find_tuning("richter")) == blow(*range(1, 7)) | draw(*range(7, 11))
 
 
 def test_half_valving_takes_the_lower_reed_whatever_the_tuning() -> None:
     # Solo tuning: C over B in holes 4 and 8, so there the drawn reed is the lower.
-    assert half_valved(find_tuning("solo")) == blow(1, 2, 3, 5, 6, 7, 9, 10) | draw(4, 8)
+    assert parse_valves("half", find_tuning("solo")) == blow(1, 2, 3, 5, 6, 7, 9, 10) | draw(4, 8)
 
 
 def test_listed_valves_are_the_reeds_that_gain() -> None:
@@ -191,3 +190,11 @@ def test_chromatic_notes_are_spelled_for_the_key() -> None:
     assert [spell(60 + n, "C", False) for n in (1, 3, 6, 8, 10)] == ["Db", "Eb", "F#", "Ab", "Bb"]
     assert [spell(62 + n, "D", False) for n in (1, 3, 6, 8, 10)] == ["Eb", "F", "G#", "Bb", "C"]
     assert spell(65, "F#") == "E#4"  # the seventh of the scale keeps its letter
+
+
+def test_a_harp_is_named_with_what_is_special_about_it() -> None:
+    assert make_harp("G", "richter-raised-3-blow").name == "G harp, raised 3 blow"
+    assert make_harp("D", register="low", valves="half").name == "low D harp, half-valved"
+    assert make_harp("C", valves="blow 1 3").name == "C harp, 2 reeds valved"
+    assert make_harp("C", valves="full").name == "C harp, fully valved"
+    assert make_harp("C", "slide-solo-12").name == "C harp, twelve-hole slide, solo"

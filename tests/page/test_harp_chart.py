@@ -69,7 +69,8 @@ def test_marks_of_bends_and_overblows_are_in_the_chart() -> None:
 
 def test_legend_names_only_what_occurs() -> None:
     legend = " ".join(texts(chart_svg(make_harp("C", "slide-solo-12"))))
-    assert "slide in" in legend and "valved reed" in legend and "overblow" not in legend
+    assert "slide in" in legend and "every reed valved" in legend and "overblow" not in legend
+    assert texts(chart_svg(make_harp("C", valves="half"))).count("v") == 10
     assert not any("mark" in line for line in texts(chart_svg(make_harp("C"), legend=False)))
 
 

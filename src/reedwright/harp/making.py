@@ -103,20 +103,8 @@ def parse_valves(text: str, tuning: Tuning) -> frozenset[Reed]:
     if words == "full":
         return frozenset(Reed(hole, breath) for hole in holes for breath in Breath)
     if words == "half":
-        return half_valved(tuning)
+        return tuning.lower_reeds
     return _listed_reeds(text, tuning)
-
-
-def half_valved(tuning: Tuning) -> frozenset[Reed]:
-    """The lower reed of every hole: blow 1 to 6 and draw 7 to 10 on Richter.
-
-    These have no two-reed bend of their own. A hole with two equal reeds gets no valve.
-    """
-    found = set()
-    for hole, (blow, draw) in enumerate(zip(tuning.blow, tuning.draw, strict=True), start=1):
-        if blow != draw:
-            found.add(Reed(hole, Breath.BLOW if blow < draw else Breath.DRAW))
-    return frozenset(found)
 
 
 def made_harps(tunings: Iterable[Tuning]) -> tuple[Harp, ...]:

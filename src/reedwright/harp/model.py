@@ -11,7 +11,8 @@ Rules (common practice of the trade; docs/sources.md)
   the overblow or overdraw in this breath, need that air and are lost. What the
   hole does in the other breath stays: so on a half-valved harp, where the lower
   reeds are isolated, the two-reed bends of the higher reeds keep working.
-* A slide, where there is one, raises every reed of the harp by a semitone.
+* A slide, where there is one, raises every reed of the harp by a semitone (a tuning
+  may name reeds for which it does something else).
 
 Pitches are MIDI note numbers (middle C is 60), bends whole semitones.
 """
@@ -96,6 +97,15 @@ class Tuning:
     def holes(self) -> int:
         return len(self.blow)
 
+    @property
+    def lower_reeds(self) -> frozenset[Reed]:
+        """The lower reed of every hole: it has no two-reed bend. None of two equal reeds."""
+        return frozenset(
+            Reed(hole, Breath.BLOW if blow < draw else Breath.DRAW)
+            for hole, (blow, draw) in enumerate(zip(self.blow, self.draw, strict=True), start=1)
+            if blow != draw
+        )
+
 
 @dataclass(frozen=True)
 class Harp:
@@ -170,8 +180,27 @@ class Harp:
         return {midi: tuple(ways) for midi, ways in sorted(by_note.items())}
 
     @property
+    def valving(self) -> str:
+        """`half-valved`, `fully valved`, `3 reeds valved`, or nothing where there are none."""
+        if not self.isolated:
+            return ""
+        if len(self.isolated) == 2 * self.tuning.holes:
+            return "fully valved"
+        if self.isolated == self.tuning.lower_reeds:
+            return "half-valved"
+        return f"{len(self.isolated)} reed{'s' if len(self.isolated) > 1 else ''} valved"
+
+    @property
     def name(self) -> str:
-        """`G harp, raised 3 blow`, `low D harp`."""
-        low_high = "" if self.register == "ordinary" else f"{self.register} "
-        plain = self.tuning.name == "richter"
-        return f"{low_high}{self.key} harp" + ("" if plain else f", {self.tuning.title}")
+        """`G harp, raised 3 blow`, `low D harp`, `C harp, half-valved`.
+
+        Valves are named where the harp is not made with them.
+        """
+        parts = [f"{self.key} harp"]
+        if self.register != "ordinary":
+            parts = [f"{self.register} {self.key} harp"]
+        if self.tuning.name != "richter":
+            parts.append(self.tuning.title)
+        if self.valving and not (self.valving == "fully valved" and self.tuning.valves == "full"):
+            parts.append(self.valving)
+        return ", ".join(parts)

@@ -173,8 +173,9 @@ def _cell(cell: _Cell, harp: Harp, count: int | None) -> list[str]:
     weight = "bold" if used or (reed and count is None) else "normal"
     colour = INK if used or count is None else QUIET
     base = cell.y + cell.height / 2 + size * 0.33
-    if reed and Reed(sounding.hole, sounding.breath) in harp.isolated:
-        out.append(_text(cell.x + 5.0, cell.y + 10.0, VALVE_MARK, COUNT_SIZE, fill=colour))
+    if reed and Reed(sounding.hole, sounding.breath) in harp.isolated and not _full(harp):
+        corner = cell.x + width - 4.5, cell.y + 10.0
+        out.append(_text(*corner, VALVE_MARK, COUNT_SIZE, "normal", "end", colour))
     middle = cell.y + cell.height / 2
     if count:
         right = cell.x + width - 4.5
@@ -203,7 +204,9 @@ def _legend(harp: Harp, counts: Mapping[Sounding, int] | None) -> list[str]:
         marks.append("° overblow or overdraw")
     if harp.tuning.slide:
         marks.append("< slide in")
-    if harp.isolated:
+    if _full(harp):
+        marks.append("every reed valved: bends alone")
+    elif harp.isolated:
         marks.append(f"{VALVE_MARK} valved reed, bends alone")
     lines = ["    ".join(marks)] if marks else []
     if counts is not None:
@@ -228,6 +231,11 @@ def _description(harp: Harp, counts: Mapping[Sounding, int] | None) -> str:
         ]
         parts.append(f"The tune plays {', '.join(used)}.")
     return " ".join(parts)
+
+
+def _full(harp: Harp) -> bool:
+    """Whether every reed is valved, so that marking each would say nothing."""
+    return len(harp.isolated) == 2 * harp.tuning.holes
 
 
 def _harp_in_words(harp: Harp) -> str:
