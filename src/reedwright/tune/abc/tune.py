@@ -1,0 +1,431 @@
+"""One tune of a tunebook read into the model: header, body, voices, repairs."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+
+from reedwright.tune.abc.assembly import Assembler
+from reedwright.tune.abc.counting import number_bars
+from reedwright.tune.abc.errors import AbcError
+from reedwright.tune.abc.keys import read_clef, read_key
+from reedwright.tune.abc.lyrics import align, read_syllables
+from reedwright.tune.abc.metres import FREE, default_unit, read_meter, read_tempo, read_unit
+from reedwright.tune.abc.mnemonics import decode_text
+from reedwright.tune.abc.music import VoiceReader
+from reedwright.tune.abc.parts import read_part_order
+from reedwright.tune.abc.repairs import mark_ending_ends, repair_repeats
+from reedwright.tune.abc.splitting import FIELD_LINE, Line, RawTune
+from reedwright.tune.abc.state import TuneState
+from reedwright.tune.abc.symbols import read_user_symbol
+from reedwright.tune.model import Field, Key, Place, Tune, Voice
+
+TEXT_CODES = frozenset("ABCDFGHNORSTZWX")
+_INLINE = re.compile(r"\[([A-Za-z]):([^\]]*)\]")
+_COMMENT = re.compile(r"(?<!\\)%.*")
+_VOICE = re.compile(r"\s*(\S+)")
+
+
+def read_tune(raw: RawTune, source: str = "") -> Tune:
+    """Read one tune; raises AbcError where it has no sensible reading."""
+    reader = TuneReader(raw, source)
+    try:
+        return reader.read()
+    except AbcError as error:
+        raise error.located(reader.line_text(error.place.line), source) from None
+
+
+class TuneReader:
+    """Reads the lines of one tune in order."""
+
+    def __init__(self, raw: RawTune, source: str) -> None:
+        self.raw = raw
+        self.source = source
+        self.state = TuneState()
+        self.fields: list[Field] = []
+        self.titles: list[str] = []
+        self.number = ""
+        self.part_order: tuple[str, ...] = ()
+        self.voices: dict[str, VoiceReader] = {}
+        self.voice_fields: dict[str, str] = {}
+        self.current: VoiceReader | None = None
+        self.in_body = False
+        self.continues = False
+        self.tempo_text: tuple[str, Place] | None = None
+        self.lyrics: tuple[str, int] | None = None
+        self.music_since_lyrics = False
+
+    def line_text(self, number: int) -> str:
+        for line in self.raw.lines:
+            if line.number == number:
+                return line.text
+        for line in self.raw.file_header:
+            if line.number == number:
+                return line.text
+        return ""
+
+    # -- the whole --------------------------------------------------------------------------
+
+    def read(self) -> Tune:
+        lines = self.raw.lines
+        for line in self.raw.file_header:
+            if FIELD_LINE.match(line.text) and line.text[0] not in "XTK":
+                self._header_field(line)
+        body = self._body_start(lines)
+        for line in lines[:body]:
+            self._header_line(line)
+        if self.state.key is None:
+            place = lines[0].number
+            self.state.repaired("there is no key (K:); read as C major", place, 1)
+            self.state.key = Key()
+        self._begin_body()
+        for line in lines[body:]:
+            self._body_line(line)
+        self._flush_lyrics()
+        return self._tune()
+
+    def _body_start(self, lines: list[Line]) -> int:
+        """The index after the header's `K:` line."""
+        for index, line in enumerate(lines):
+            if line.text.startswith("K:"):
+                return index + 1
+        for index, line in enumerate(lines):
+            text = line.text
+            if text.strip() and not FIELD_LINE.match(text) and text[:1] not in "%+":
+                return index
+        return len(lines)
+
+    def _tune(self) -> Tune:
+        state = self.state
+        voices: list[Voice] = []
+        readers = [v for v in self.voices.values()]
+        for reader in readers:
+            bars = reader.finish()
+            if not any(bar.filled for bar in bars):
+                continue
+            repair_repeats(bars, state)
+            mark_ending_ends(bars)
+            number_bars(bars, state)
+            prefix = "" if not voices else f"v{len(voices) + 1}"
+            voices.append(Voice(reader.name, Assembler(prefix).bars(bars), reader.title))
+        if not voices or not any(bar.notes for bar in voices[0].bars):
+            if not any(bar.notes for voice in voices for bar in voice.bars):
+                last = self.raw.lines[-1]
+                raise AbcError(
+                    "there are no notes in this tune",
+                    Place(last.number, 1),
+                    "Write its music after the K: line",
+                )
+        if len(voices) > 1:
+            place = self.raw.lines[0].number
+            state.warn(
+                f"the tune has {len(voices)} voices; the first is taken as the tune", place, 1
+            )
+        first = voices[0].bars[0]
+        if self.raw.left_over is not None:
+            state.warn(
+                "lines after an empty line are no part of the tune; left out",
+                self.raw.left_over.number,
+                1,
+            )
+        rhythm = next((f.text for f in self.fields if f.code == "R" and f.text), "")
+        state.problems.sort(key=lambda p: p.place)
+        return Tune(
+            self.number,
+            tuple(self.titles),
+            first.key,
+            first.meter,
+            tuple(voices),
+            state.unit or Fraction(1, 2),
+            state.tempo,
+            rhythm.strip().lower(),
+            tuple(self.fields),
+            self.part_order,
+            tuple(state.problems),
+            self.source,
+            self.raw.text,
+        )
+
+    # -- header -----------------------------------------------------------------------------
+
+    def _header_line(self, line: Line) -> None:
+        text = line.text
+        if not text.strip() or text.startswith("%"):
+            return
+        if text.startswith("+:"):
+            self._continue_field(line)
+        elif FIELD_LINE.match(text):
+            self._header_field(line)
+        elif self.fields and self.fields[-1].code == "H":
+            self._continue_field(Line(line.number, "+:" + text))
+        elif text[0] != "\\":
+            self.state.warn("a line of the header that is no field was passed over", line.number, 1)
+
+    def _continue_field(self, line: Line) -> None:
+        if self.fields:
+            last = self.fields[-1]
+            joined = f"{last.text} {decode_text(_plain(line.text[2:]))}".strip()
+            self.fields[-1] = last._replace(text=joined)
+            if last.code == "T" and self.titles:
+                self.titles[-1] = joined
+            elif last.code in "PQMLK":
+                self._musical(last.code, joined, last.place)
+
+    def _header_field(self, line: Line) -> None:
+        code, value = line.text[0], _plain(line.text[2:])
+        place = Place(line.number, 3 + len(line.text[2:]) - len(line.text[2:].lstrip()))
+        text = decode_text(value) if code in TEXT_CODES else value
+        if code not in "wsr":
+            self.fields.append(Field(code, text, place))
+        if code == "X":
+            self.number = text
+        elif code == "T":
+            self.titles.append(text)
+        else:
+            self._musical(code, value, place)
+
+    def _musical(self, code: str, value: str, place: Place) -> None:
+        """A header field that changes how the music is read."""
+        state = self.state
+        if code == "K":
+            self._read_key_field(value, place)
+        elif code == "M":
+            meter = read_meter(value)
+            if meter is None:
+                raise AbcError(
+                    f"'{value}' is no metre", place, "Write it like M:6/8, M:C or M:none"
+                )
+            state.meter = meter
+        elif code == "L":
+            unit = read_unit(value)
+            if unit is None:
+                raise AbcError(f"'{value}' is no unit note length", place, "Write it like L:1/8")
+            state.unit = unit
+        elif code == "Q":
+            self.tempo_text = (value, place)
+        elif code == "P":
+            order = read_part_order(value)
+            if order is None:
+                state.warn(f"'{value}' is no order of parts; the tune is played as written", *place)
+            else:
+                self.part_order = order
+        elif code == "V":
+            self._declare_voice(value, place)
+        elif code == "U":
+            self._user_symbol(value, place)
+        elif code == "I":
+            self._instruction(value)
+
+    def _read_key_field(self, value: str, place: Place) -> None:
+        found = read_key(value)
+        if found is None:
+            raise AbcError(
+                f"'{value}' is no key", place, "Write it like K:G, K:Edor, K:Bb minor or K:none"
+            )
+        self.state.key = (
+            found.key or self.state.key or Key(mode="none", clef=found.clef or "treble")
+        )
+        self.state.octave = found.octave
+        self.state.transpose = found.transpose
+
+    def _user_symbol(self, value: str, place: Place) -> None:
+        symbol = read_user_symbol(value)
+        if symbol is None:
+            self.state.warn(f"'{value}' is no user symbol; passed over", *place)
+        else:
+            self.state.symbols[symbol[0]] = symbol[1]
+
+    def _instruction(self, value: str) -> None:
+        name, _, rest = value.partition(" ")
+        if name == "propagate-accidentals" and rest.strip() in ("not", "octave", "pitch"):
+            self.state.propagate = rest.strip()
+
+    def _declare_voice(self, value: str, place: Place) -> str:
+        found = _VOICE.match(value)
+        name = found[1] if found else "1"
+        rest = value[found.end() :] if found else ""
+        if rest.strip():
+            self.voice_fields[name] = (self.voice_fields.get(name, "") + " " + rest).strip()
+        else:
+            self.voice_fields.setdefault(name, "")
+        return name
+
+    # -- body -------------------------------------------------------------------------------
+
+    def _begin_body(self) -> None:
+        state = self.state
+        self.in_body = True
+        if state.unit is None:
+            state.unit = default_unit(state.meter)
+        if self.tempo_text is not None:
+            value, place = self.tempo_text
+            state.tempo = read_tempo(value, state.unit)
+            if state.tempo is None and value:
+                state.warn(f"'{value}' is no tempo; passed over", *place)
+        for name in self.voice_fields:
+            self._voice(name)
+        self.current = next(iter(self.voices.values()), None)
+
+    def _voice(self, name: str) -> VoiceReader:
+        voice = self.voices.get(name)
+        if voice is None:
+            state = self.state
+            assert state.key is not None and state.unit is not None
+            voice = VoiceReader(name, state, state.key, state.meter or FREE, state.unit)
+            self.voices[name] = voice
+        self._apply_voice_fields(voice)
+        return voice
+
+    def _apply_voice_fields(self, voice: VoiceReader) -> None:
+        text = self.voice_fields.get(voice.name, "")
+        if not text:
+            return
+        self.voice_fields[voice.name] = ""
+        clef = read_clef(text)
+        if clef.clef is not None:
+            voice.change(voice.line, 1, key=_with_clef(voice.key, clef.clef))
+        if clef.octave:
+            voice.octave = clef.octave
+        for name, value in clef.parameters:
+            if name in ("name", "nm"):
+                voice.title = decode_text(value)
+
+    def _music_voice(self) -> VoiceReader:
+        if self.current is None:
+            self.current = self._voice("1")
+        return self.current
+
+    def _body_line(self, line: Line) -> None:
+        text = line.text
+        if not text or text.isspace():
+            return
+        first = text[0]
+        if first == "%":
+            return
+        if first == "+" and text.startswith("+:"):
+            if self.lyrics is not None:
+                self.lyrics = (self.lyrics[0] + " " + _plain(text[2:]), self.lyrics[1])
+            elif not self.music_since_lyrics:
+                self._continue_field(line)
+            return
+        if FIELD_LINE.match(text):
+            self._body_field(line)
+            return
+        self._flush_lyrics()
+        if "%" in text:
+            text = _COMMENT.sub("", text)
+        self._music_line(text, line.number)
+
+    def _music_line(self, text: str, line: int) -> None:
+        stripped = text.rstrip()
+        goes_on = stripped.endswith("\\")
+        if "[" in text and _INLINE.search(text):
+            position = 0
+            for found in _INLINE.finditer(text):
+                self._music_voice().read_line(text[position : found.start()], line, position + 1)
+                self._inline(found[1], found[2].strip(), Place(line, found.start() + 1))
+                position = found.end()
+            self._music_voice().read_line(text[position:], line, position + 1)
+        else:
+            self._music_voice().read_line(text, line)
+        self.music_since_lyrics = True
+        if not goes_on:
+            self._music_voice().end_line()
+
+    def _body_field(self, line: Line) -> None:
+        code, value = line.text[0], _plain(line.text[2:])
+        place = Place(line.number, 1)
+        if code == "w":
+            self._flush_lyrics()
+            self.lyrics = (value, line.number)
+        elif code in "KMLQPV":
+            self._flush_lyrics()
+            self._inline(code, value, place)
+        elif code in "UIm":
+            self._musical(code, value, place)
+            self.fields.append(Field(code, value, place))
+        elif code in "sr":
+            if code == "s":
+                self.state.warn("a line of symbols (s:) was passed over", *place)
+        else:
+            text = decode_text(value)
+            self.fields.append(Field(code, text, Place(line.number, 3)))
+            if code == "T":
+                self.titles.append(text)
+        if code == "w":
+            return
+
+    def _inline(self, code: str, value: str, place: Place) -> None:
+        """A field in the body: on its own line or inline."""
+        if code == "V":
+            name = self._declare_voice(value, place)
+            self.current = self._voice(name)
+            return
+        voice = self._music_voice()
+        if code == "K":
+            found = read_key(value)
+            if found is None:
+                raise AbcError(
+                    f"'{value}' is no key", place, "Write it like K:G, K:Edor, K:Bb minor or K:none"
+                )
+            key = found.key
+            if key is None and found.clef is not None:
+                key = _with_clef(voice.key, found.clef)
+            elif key is not None and found.clef is None:
+                key = _with_clef(key, voice.key.clef)
+            voice.change(*place, key=key)
+        elif code == "M":
+            meter = read_meter(value)
+            if meter is None:
+                raise AbcError(
+                    f"'{value}' is no metre", place, "Write it like M:6/8, M:C or M:none"
+                )
+            voice.change(*place, meter=meter)
+        elif code == "L":
+            unit = read_unit(value)
+            if unit is None:
+                raise AbcError(f"'{value}' is no unit note length", place, "Write it like L:1/8")
+            voice.set_unit(unit)
+        elif code == "Q":
+            unit = Fraction(voice.unit_top, voice.unit_bottom)
+            tempo = read_tempo(value, unit)
+            if tempo is None:
+                self.state.warn(f"'{value}' is no tempo; passed over", *place)
+            elif not voice.begun:
+                self.state.tempo = tempo
+            else:
+                voice.change(*place, tempo=tempo)
+        elif code == "P":
+            voice.part(value, place.line)
+        elif code in "UI":
+            self._musical(code, value, place)
+        elif code not in "Nr":
+            self.fields.append(Field(code, decode_text(value), place))
+
+    def _flush_lyrics(self) -> None:
+        if self.lyrics is None:
+            return
+        text, number = self.lyrics
+        self.lyrics = None
+        voice = self._music_voice()
+        if self.music_since_lyrics:
+            voice.verse = 0
+            self.music_since_lyrics = False
+        notes = voice.notes[voice.lyrics_from :]
+        left = align(read_syllables(text), notes, voice.verse)
+        if left:
+            self.state.warn(f"{left} syllables have no note", number, 1)
+        voice.verse += 1
+
+
+def _with_clef(key: Key, clef: str) -> Key:
+    if key.clef == clef:
+        return key
+    return Key(key.step, key.alter, key.mode, key.accidentals, key.estimated, clef)
+
+
+def _plain(text: str) -> str:
+    """A field's text without its comment."""
+    if "%" in text:
+        text = _COMMENT.sub("", text)
+    return text.strip()
