@@ -47,7 +47,7 @@ class EndlessTune(ReedwrightError):
 class PlayedIndex(NamedTuple):
     """A bar's index in its voice, and the pass (from 1) through its section."""
 
-    index: int
+    bar_index: int
     pass_number: int
 
 
@@ -231,7 +231,7 @@ def _last_passes(played: list[PlayedIndex]) -> list[PlayedIndex]:
     """Every section on its last pass alone, from a part played out with all its repeats."""
     kept: list[PlayedIndex] = []
     for bar in reversed(played):
-        if not kept or bar.index < kept[-1].index:
+        if not kept or bar.bar_index < kept[-1].bar_index:
             kept.append(bar)
     return kept[::-1]
 
@@ -241,14 +241,14 @@ def _with_jumps(bars: Sequence[Bar], parts: list[list[PlayedIndex]]) -> list[Pla
     signs = _signs(bars)
     route = [bar for part in parts for bar in part]
     plain = [bar for part in parts for bar in _last_passes(part)]
-    last_visit = {bar.index: k for k, bar in enumerate(route)}
+    last_visit = {bar.bar_index: k for k, bar in enumerate(route)}
     played: list[PlayedIndex] = []
     taken: set[int] = set()
     k = 0
     while k < len(route):
         bar = route[k]
         played.append(bar)
-        marks = signs[bar.index]
+        marks = signs[bar.bar_index]
         k += 1
         if taken and "fine" in marks:
             break
@@ -256,10 +256,10 @@ def _with_jumps(bars: Sequence[Bar], parts: list[list[PlayedIndex]]) -> list[Pla
             k = _find(signs, route, "coda", k)
             continue
         jump = _JUMPS & marks
-        if jump and bar.index not in taken and last_visit[bar.index] == k - 1:
-            taken.add(bar.index)
+        if jump and bar.bar_index not in taken and last_visit[bar.bar_index] == k - 1:
+            taken.add(bar.bar_index)
             route = plain
-            last_visit = {b.index: n for n, b in enumerate(route)}
+            last_visit = {b.bar_index: n for n, b in enumerate(route)}
             k = _find(signs, route, "segno", 0) if "dalsegno" in jump else 0
     _check_length(len(played))
     return played
@@ -277,6 +277,6 @@ def _signs(bars: Sequence[Bar]) -> list[frozenset[str]]:
 def _find(signs: list[frozenset[str]], route: list[PlayedIndex], mark: str, default: int) -> int:
     """Where the route first comes to a mark, from `default` on; `default` if nowhere."""
     for k in range(default, len(route)):
-        if mark in signs[route[k].index]:
+        if mark in signs[route[k].bar_index]:
             return k
     return default

@@ -1,0 +1,112 @@
+"""Tunes from a file, whatever its format.
+
+Public: `read_tunes`, `NotReadable`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from reedwright.errors import ReedwrightError
+from reedwright.tune.model import Tune
+from reedwright.tune.refused import Refused
+
+ABC_ENDINGS = (".abc", ".txt")
+MUSICXML_ENDINGS = (".musicxml", ".xml", ".mxl")
+MIDI_ENDINGS = (".mid", ".midi", ".kar")
+
+_SNIFFED_BYTES = 4096
+_ENDINGS_TOLD = ".abc, .musicxml, .xml, .mxl, .mid or .midi"
+
+
+class NotReadable(ReedwrightError):
+    """The file is missing, closed to us, empty, or holds no tune in a format that we read."""
+
+
+def read_tunes(path: Path) -> Iterator[Tune | Refused]:
+    """The tunes of an ABC, MusicXML or MIDI file, one by one.
+
+    The format follows from the ending of the name; a name with another ending is read
+    by its first bytes. ABC is read as a stream, so a tunebook may be of any length.
+
+    Raises `NotReadable` (or another `ReedwrightError` of the format's reader) at the
+    first tune asked for.
+    """
+    beginning = _beginning(path)
+    ending = path.suffix.lower()
+    if ending not in ABC_ENDINGS + MUSICXML_ENDINGS + MIDI_ENDINGS:
+        ending = _ending_of(beginning)
+    if ending in MIDI_ENDINGS:
+        from reedwright.tune.midi_in import read_midi
+
+        yield read_midi(path)
+    elif ending in MUSICXML_ENDINGS:
+        from reedwright.tune.musicxml_in import read_musicxml
+
+        yield read_musicxml(path)
+    elif ending in ABC_ENDINGS:
+        yield from _read_abc_file(path)
+    else:
+        raise NotReadable(
+            f"{path}: this is neither ABC nor MusicXML nor MIDI. "
+            f"Give a file that ends in {_ENDINGS_TOLD}."
+        )
+
+
+def _beginning(path: Path) -> bytes:
+    try:
+        with path.open("rb") as file:
+            beginning = file.read(_SNIFFED_BYTES)
+    except FileNotFoundError:
+        raise NotReadable(f"{path}: there is no such file. Check the name and folder.") from None
+    except IsADirectoryError:
+        raise NotReadable(f"{path} is a folder. Give one of the files in it.") from None
+    except PermissionError:
+        raise NotReadable(f"{path}: you have no permission to read this file.") from None
+    except (OSError, ValueError) as error:
+        raise NotReadable(f"{path}: this file can't be read ({error}).") from None
+    if not beginning:
+        raise NotReadable(f"{path}: this file is empty.")
+    return beginning
+
+
+def _ending_of(beginning: bytes) -> str:
+    """The usual ending for content that begins so, or nothing."""
+    if beginning.startswith(b"MThd"):
+        return ".mid"
+    if beginning.startswith(b"PK\x03\x04"):
+        return ".mxl"
+    text = beginning.lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n")
+    if text.startswith((b"<?xml", b"<score-", b"<!DOCTYPE")):
+        return ".xml"
+    if b"\x00" not in beginning and any(
+        line.startswith((b"X:", b"%abc")) for line in beginning.splitlines()
+    ):
+        return ".abc"
+    return ""
+
+
+def _read_abc_file(path: Path) -> Iterator[Tune | Refused]:
+    from reedwright.tune.abc import read_tunebook
+
+    found = False
+    for tune in read_tunebook(_lines(path), str(path)):
+        found = True
+        yield tune
+    if not found:
+        raise NotReadable(
+            f"{path}: there is no tune in this file. A tune in ABC begins with a line `X:1`."
+        )
+
+
+def _lines(path: Path) -> Iterator[str]:
+    """Lines decoded one by one: UTF-8 where the line is that, else Latin-1."""
+    with path.open("rb") as file:
+        for number, line in enumerate(file):
+            if number == 0:
+                line = line.removeprefix(b"\xef\xbb\xbf")
+            try:
+                yield line.decode("utf-8")
+            except UnicodeDecodeError:
+                yield line.decode("latin-1")
