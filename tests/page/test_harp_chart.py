@@ -154,6 +154,18 @@ def test_terminal_chart_stands_in_columns() -> None:
     lines = layout_text(make_harp("C")).splitlines()
     hole = next(line for line in lines if line.startswith("hole"))
     three = hole.index("[3]")
+    assert [line[:14].strip() for line in lines[2:]] == [
+        "overblow",
+        "blow bend 2",
+        "blow bend 1",
+        "blow",
+        "hole",
+        "draw",
+        "draw bend 1",
+        "draw bend 2",
+        "draw bend 3",
+        "overdraw",
+    ]
     column = {line[:14].strip(): line[three - 1 : three + 5].strip() for line in lines[2:]}
     assert column == {
         "overblow": "C5",

@@ -83,9 +83,11 @@ def test_a_move_across_a_rest_is_no_leap() -> None:
 
 
 def test_a_leap_over_the_bar_line_counts_in_the_bar_it_lands_in() -> None:
-    assert text(by_hand("4b 4d | 9d 9b"), "leaps") == (
+    assert remark(by_hand("4b 4d | 9d 9b"), "leaps") == Remark(
+        "leaps",
         "The widest leap is five holes: 4 draw to 9 draw in bar 2. "
-        "Practise the move without sounding the holes between."
+        "Practise the move without sounding the holes between.",
+        (2,),
     )
 
 
@@ -109,6 +111,12 @@ def test_long_breaths_are_found_by_their_time() -> None:
     )
     drawn = by_hand("4b 4d:8 | 4d:8 4b")
     assert text(drawn, "long draw").endswith("Breathe out before it.")
+
+
+def test_a_tied_note_counts_as_one_long_note() -> None:
+    assert remark(by_hand("4b:4 | 4d-:8 | 4d:3 | 4b:8"), "long draw") is None
+    tied = text(by_hand("4b:4 | 4d-:8 | 4d:4 | 4b:8"), "long draw")
+    assert "is in bars 2 and 3 (1 note without a change of breath)" in tied
 
 
 def test_a_rest_ends_a_long_breath() -> None:

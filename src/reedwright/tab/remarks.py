@@ -53,12 +53,16 @@ class Remark(NamedTuple):
 
 
 class _Played(NamedTuple):
-    """A sounded note: ties joined. `length` in quarter notes; `joined`: no rest before it."""
+    """A sounded note, ties joined, from the bar it begins in to the bar it ends in.
+
+    `length` in quarter notes; `joined`: no rest before it.
+    """
 
     bar: int
     sounding: Sounding
     length: Fraction
     joined: bool
+    last_bar: int
 
 
 def remarks(arrangement: Arrangement) -> tuple[Remark, ...]:
@@ -88,10 +92,13 @@ def _played(written: Iterable[WrittenNote]) -> list[_Played]:
             gap = True  # a note without a hole: nothing is joined across it
         elif entry.continues and found and not gap:
             last = found[-1]
-            found[-1] = last._replace(length=last.length + entry.note.length)
+            found[-1] = last._replace(
+                length=last.length + entry.note.length, last_bar=entry.bar.number
+            )
         elif entry.sounding is not None:
             joined = not entry.after_rest and not gap
-            found.append(_Played(entry.bar.number, entry.sounding, entry.note.length, joined))
+            bar = entry.bar.number
+            found.append(_Played(bar, entry.sounding, entry.note.length, joined, bar))
             gap = False
     return found
 
@@ -261,15 +268,14 @@ def _long_breaths(played: Sequence[_Played]) -> list[Remark]:
         longest = max(long_runs, key=_length)
         ready = "Come to it with full lungs" if breath is Breath.BLOW else "Breathe out before it"
         text = (
-            f"The longest stretch of {breath.value} notes is in "
-            f"{bars_text(note.bar for note in longest)} "
+            f"The longest stretch of {breath.value} notes is in {bars_text(_span(longest))} "
             f"({len(longest)} note{'s' if len(longest) > 1 else ''} without a change of breath)."
         )
-        others = [note.bar for run in long_runs if run is not longest for note in run]
+        others = [bar for run in long_runs if run is not longest for bar in _span(run)]
         if others:
             text += f" Others are in {bars_text(others)}."
         text += f" {ready}."
-        bars = _bars(note.bar for run in long_runs for note in run)
+        bars = _bars(bar for run in long_runs for bar in _span(run))
         found.append(Remark(f"long {breath.value}", text, bars))
     return found
 
@@ -355,6 +361,11 @@ def _runs(
 
 def _length(run: Sequence[_Played]) -> Fraction:
     return sum((note.length for note in run), Fraction(0))
+
+
+def _span(run: Sequence[_Played]) -> list[int]:
+    """Every bar that the run sounds in."""
+    return [bar for note in run for bar in range(note.bar, note.last_bar + 1)]
 
 
 def _grouped(played: Iterable[_Played]) -> list[tuple[Sounding, list[int]]]:
