@@ -116,7 +116,9 @@ def _levels(
     note = notes[group[position]]
     found = []
     for level in range(1, note.flags + 1):
-        before = position > 0 and _same_beam(notes, group[position - 1], group[position], level, meter)
+        before = position > 0 and _same_beam(
+            notes, group[position - 1], group[position], level, meter
+        )
         after = position + 1 < len(group) and _same_beam(
             notes, group[position], group[position + 1], level, meter
         )
@@ -132,9 +134,7 @@ def _levels(
     return tuple(found)
 
 
-def _same_beam(
-    notes: Sequence[Beamable], left: int, right: int, level: int, meter: Meter
-) -> bool:
+def _same_beam(notes: Sequence[Beamable], left: int, right: int, level: int, meter: Meter) -> bool:
     if min(notes[left].flags, notes[right].flags) < level:
         return False
     if level == 1:

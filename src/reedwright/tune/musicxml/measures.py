@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from fractions import Fraction
 from xml.etree.ElementTree import Element
 
@@ -47,11 +47,17 @@ class MeasureWriter:
     """Writes the bars of one voice into a part."""
 
     def __init__(
-        self, voice: Voice, divisions: int, rows: Sequence[TabRow], tempo_shown: bool
+        self,
+        voice: Voice,
+        divisions: int,
+        rows: Sequence[TabRow],
+        tempo_shown: bool,
+        page_starts: Collection[int] = (),
     ) -> None:
         self._voice = voice
         self._divisions = divisions
         self._tempo_shown = tempo_shown
+        self._page_starts = page_starts
         self._notes = NoteWriter(divisions, rows, find_spans(voice_events(voice)))
         self._follow_source = any(note.beamed for note in voice.notes)
         marks = {mark for bar in voice.bars for mark in bar.marks}
@@ -65,6 +71,8 @@ class MeasureWriter:
         before: Bar | None = None
         for bar in self._voice.bars:
             measure = self._open_measure(part, bar, before)
+            if bar.index in self._page_starts:
+                add(measure, "print", new_page="yes")
             self._left_bar_line(measure, bar)
             self._attributes(measure, bar.key, bar.meter, first=before is None)
             if before is None:

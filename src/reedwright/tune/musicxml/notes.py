@@ -41,7 +41,8 @@ class NoteWriter:
         self, measure: Element, note: Note, state: Accidentals, beams: Sequence[Beams], voice: int
     ) -> None:
         """Write a note or chord, its grace notes before it. `beams` one for each printed note."""
-        self._graces(measure, note, state, voice)
+        inside = any(level == 1 and shape != "begin" for level, shape in beams[0])
+        self._graces(measure, note, state, voice, inside)
         pieces = printed_notes(note.length, note.tuplet)
         starts = self.spans.tie_starts.get(note.id, set())
         stops = self.spans.tie_stops.get(note.id, set())
@@ -95,7 +96,9 @@ class NoteWriter:
             if len(notations):
                 element.append(notations)
 
-    def _graces(self, measure: Element, note: Note, state: Accidentals, voice: int) -> None:
+    def _graces(
+        self, measure: Element, note: Note, state: Accidentals, voice: int, inside_beam: bool
+    ) -> None:
         last = len(note.graces) - 1
         for index, grace in enumerate(note.graces):
             element = add(measure, "note", id=grace.id)
@@ -106,7 +109,7 @@ class NoteWriter:
             sign = state.needed(grace.pitch)
             if sign:
                 add(element, "accidental", sign)
-            for level, shape in _grace_beams(index, last):
+            for level, shape in _grace_beams(index, last, inside_beam):
                 add(element, "beam", shape, number=level)
             self._verses(element, grace.id, ())
 
@@ -164,14 +167,14 @@ def _part_id(id_: str, piece: int, member: int) -> str:
     return id_ + (f".t{piece + 1}" if piece else "") + (f".c{member + 1}" if member else "")
 
 
-def _grace_beams(index: int, last: int) -> tuple[tuple[int, str], ...]:
+def _grace_beams(index: int, last: int, inside_beam: bool) -> tuple[tuple[int, str], ...]:
     """Beams of a group of grace notes.
 
-    A lone one begins a beam that has no end: Verovio 6.4 overflows on a lone grace
-    note with a lyric inside an outer beam unless it has a beam of its own.
+    A lone one inside a beam of other notes gets a beam of its own, begun and ended at once:
+    without it Verovio 6.4 overflows its coordinates where the grace note has a lyric.
     """
     if last == 0:
-        return ((1, "begin"),)
+        return ((1, "begin"), (2, "end")) if inside_beam else ()
     shape = "begin" if index == 0 else "end" if index == last else "continue"
     return ((1, shape), (2, shape))
 

@@ -55,9 +55,7 @@ def _number_slurs(spans: Spans, pairs: list[tuple[str, str]], order: dict[str, i
     """The lowest number that is free from a slur's start to its end."""
     busy: dict[int, int] = {}
     for start, stop in pairs:
-        number = next(
-            (n for n in range(1, MOST_SLURS + 1) if busy.get(n, -1) < order[start]), None
-        )
+        number = next((n for n in range(1, MOST_SLURS + 1) if busy.get(n, -1) < order[start]), None)
         if number is None:
             continue
         busy[number] = order[stop]
