@@ -31,7 +31,9 @@ class Arrangement:
     key, it is the moved tune and `octaves`, `semitones` say how. A written note
     has one sounding, however often it is played; one that the harp lacks has
     none and stands in `missing`. `effort` is the sum over the tune as played,
-    and `parts_of_effort` the same by the name of the weight.
+    and `parts_of_effort` the same by the name of the weight (the parts add up exactly).
+    `warnings` are for the person who reads the tab: of a chord only the top note is
+    tabbed, and the like. `quarters_per_minute` is the tempo that effort was counted at.
     """
 
     tune: Tune
@@ -44,6 +46,14 @@ class Arrangement:
     voice: int = 0
     octaves: int = 0
     semitones: int = 0
+    warnings: tuple[str, ...] = ()
+    quarters_per_minute: float = 0.0
+    notes_played: int = 0
+
+    @property
+    def effort_per_note(self) -> float:
+        """Effort for each note as played (grace notes apart)."""
+        return self.effort / self.notes_played if self.notes_played else 0.0
 
     @property
     def complete(self) -> bool:

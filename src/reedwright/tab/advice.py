@@ -1,0 +1,107 @@
+"""Notes that a harp lacks, and what would really help: each piece of advice is worked out.
+
+Public: `missing_notes`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+from functools import lru_cache
+
+from reedwright.harp.making import make_harp
+from reedwright.harp.model import Harp, Sounding
+from reedwright.harp.naming import KEYS
+from reedwright.harp.tunings import all_tunings
+from reedwright.player.profile import Profile
+from reedwright.tab.arrangement import MissingNote
+from reedwright.tab.ways import technique_name, usable_ways
+from reedwright.tune.model import Bar, Note, Tune
+
+
+def missing_notes(
+    tune: Tune, voice: int, harp: Harp, profile: Profile, soundings: Mapping[str, Sounding]
+) -> tuple[MissingNote, ...]:
+    """Every written note and grace note that has no sounding, with advice."""
+    bars = tune.voices[voice].bars if voice < len(tune.voices) else ()
+    lacking = []
+    midis: set[int] = set()
+    for bar in bars:
+        for note, beat in _beats(bar):
+            for each, grace in [(g, True) for g in note.graces] + [(note, False)]:
+                midis.add(each.pitch.midi)
+                if each.id not in soundings:
+                    lacking.append((each, grace, bar.number, beat))
+    if not lacking:
+        return ()
+    general = _whole_tune(harp, profile, frozenset(midis))
+    return tuple(
+        MissingNote(
+            each.id,
+            each.pitch.name,
+            number,
+            beat,
+            grace,
+            " ".join(filter(None, (_technique(each.pitch.midi, harp), general))),
+        )
+        for each, grace, number, beat in lacking
+    )
+
+
+def _beats(bar: Bar) -> list[tuple[Note, Fraction]]:
+    """The notes of a bar with their beats, from 1 in notated beats."""
+    found = []
+    onset = Fraction(0)
+    for event in bar.events:
+        if isinstance(event, Note):
+            found.append((event, 1 + onset / bar.meter.beat_length))
+        onset += getattr(event, "length", 0)
+    return found
+
+
+def _technique(midi: int, harp: Harp) -> str:
+    """What technique, beyond this player's, would sound the note on this very harp."""
+    ways = harp.ways.get(midi)
+    if not ways:
+        return ""
+    way = ways[0]
+    name = technique_name(way)
+    article = "an" if name.startswith("o") else "a"
+    how = f" by {way.bend} semitone{'s' if way.bend > 1 else ''}" if way.bend else ""
+    return f"With {article} {name} it is hole {way.hole} {way.breath.value}{how}."
+
+
+def _lacks(harp: Harp, profile: Profile, midis: frozenset[int], moved: int = 0) -> int:
+    usable = usable_ways(harp, profile)
+    return sum(midi + moved not in usable for midi in midis)
+
+
+@lru_cache(maxsize=256)
+def _whole_tune(harp: Harp, profile: Profile, midis: frozenset[int]) -> str:
+    """What helps the whole tune: another octave, another tuning, another key of harp."""
+    now = _lacks(harp, profile, midis)
+    said = []
+    octaves = {move: _lacks(harp, profile, midis, 12 * move) for move in (1, -1, 2, -2)}
+    move = min(octaves, key=lambda each: (octaves[each], abs(each), each < 0))
+    if octaves[move] < now:
+        which = (
+            f"{abs(move)} octave{'s' if abs(move) > 1 else ''} {'higher' if move > 0 else 'lower'}"
+        )
+        rest = "has every note" if not octaves[move] else f"lacks {_pitches(octaves[move])}"
+        said.append(f"Played {which} the tune {rest}.")
+    others = [
+        make_harp(harp.key, tuning, harp.register)
+        for tuning in all_tunings().values()
+        if tuning.name != harp.tuning.name and tuning.slide == harp.tuning.slide
+    ]
+    others += [make_harp(key, harp.tuning) for key in KEYS if key != harp.key]
+    best = min(others, key=lambda each: _lacks(each, profile, midis))
+    lacks = _lacks(best, profile, midis)
+    if lacks < now:
+        rest = "has every note of the tune" if not lacks else f"lacks only {_pitches(lacks)}"
+        said.append(f"A {best.name} {rest}.")
+    return " ".join(said) or "No other octave, key or tuning gives this player more of the tune."
+
+
+def _pitches(count: int) -> str:
+    return f"{count} pitch{'es' if count > 1 else ''}"

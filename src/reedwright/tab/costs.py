@@ -1,0 +1,190 @@
+"""From a chain of notes and a table of ways to the costs that the solver sums.
+
+Notes and moves of one kind (same pitches, same time, same slur...) cost the same, so
+each kind is worked out once, for all problems and all ways at once.
+
+Public: `problems_of`, `effort_parts`.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reedwright.player.profile import Weights
+from reedwright.tab.chain import Chain, Move
+from reedwright.tab.effort import Costs, MoveKind, Ways, haste, move_parts, note_parts
+from reedwright.tab.solver import NEVER, Problems
+from reedwright.tab.ways import WayTable
+
+SECONDS_PER_MINUTE = 60.0
+
+
+class _Clock:
+    """Quarter notes to haste, at a tempo. None stands for the time of a grace note."""
+
+    def __init__(self, weights: Weights, quarters_per_minute: float) -> None:
+        self.weights = weights
+        self.quarter = SECONDS_PER_MINUTE / quarters_per_minute
+
+    def haste(self, times: list[Fraction | None]) -> NDArray[np.float64]:
+        grace = self.weights.grace_seconds
+        seconds = [grace if t is None else float(t) * self.quarter for t in times]
+        found: NDArray[np.float64] = haste(self.weights, np.array(seconds))
+        return found
+
+
+def problems_of(
+    chain: Chain, table: WayTable, weights: Weights, quarters_per_minute: float
+) -> Problems:
+    """The costs of every way of every unknown, and of every pair that meets."""
+    clock = _Clock(weights, quarters_per_minute)
+    pitches = [unknown.midi for unknown in chain.unknowns]
+    sizes = {m: max(1, int(table.counts[m].max())) for m in set(pitches)}
+    count = table.counts.shape[1]
+    single = _singles(chain, table, weights, clock, sizes)
+    pairs: dict[tuple[int, int], Costs] = {}
+    kinds = _kinds(chain, pitches, table)
+    costs = _move_costs(kinds, table, weights, clock)
+    missing = table.counts == 0
+    for (row, move), times in kinds.uses.items():
+        one, two = pitches[move.one], pitches[move.two]
+        cost = costs[row, : sizes[one], : sizes[two]]
+        if move.over:
+            lacked = np.logical_and.reduce([missing[pitches[grace]] for grace in move.over])
+            cost = cost * lacked
+        if times > 1:
+            cost = cost * times
+        if move.one == move.two:
+            same = np.arange(sizes[one])
+            single[move.one] = single[move.one] + cost[same, same]
+            continue
+        first, second = move.one, move.two
+        if first > second:
+            first, second, cost = second, first, cost.transpose(1, 0, 2)
+        known = pairs.get((first, second))
+        pairs[first, second] = cost if known is None else known + cost
+    return Problems(single, pairs, count)
+
+
+def _singles(
+    chain: Chain, table: WayTable, weights: Weights, clock: _Clock, sizes: dict[int, int]
+) -> list[Costs]:
+    kinds: dict[tuple[int, Fraction | None], int] = {}
+    for i, length in chain.lengths:
+        kinds.setdefault((chain.unknowns[i].midi, length), len(kinds))
+    if not kinds:
+        return []
+    midis = np.array([midi for midi, _ in kinds])
+    most = max(sizes.values())
+    ways = Ways(*(array[midis, :most] for array in table.ways))
+    hurry = clock.haste([length for _, length in kinds])[:, None, None]
+    costs = np.zeros(ways.hole.shape, np.int64)
+    for _, part in note_parts(weights, ways, hurry):
+        costs += part
+    # Of a missing note only the first state is there; of others only their own ways.
+    states = np.arange(most)[:, None]
+    absent = states >= np.maximum(table.counts[midis], 1)[:, None, :]
+    single: list[Costs] = [np.zeros(0, np.int64)] * len(chain.unknowns)
+    for (i, length), times in chain.lengths.items():
+        midi = chain.unknowns[i].midi
+        row = kinds[midi, length]
+        cost = costs[row, : sizes[midi]] * times
+        single[i] = cost if not single[i].size else single[i] + cost
+    for i, unknown in enumerate(chain.unknowns):
+        row = kinds[unknown.midi, next(n for j, n in chain.lengths if j == i)]
+        single[i] = np.where(absent[row, : sizes[unknown.midi]], NEVER, single[i])
+    return single
+
+
+class _Kinds:
+    """Moves sorted by what they cost alike: pitches, time, rest, slur, from a grace note."""
+
+    def __init__(self) -> None:
+        self.rows: dict[tuple[int, int, Fraction | None, bool, bool], int] = {}
+        self.uses: dict[tuple[int, Move], int] = defaultdict(int)
+
+
+def _kinds(chain: Chain, pitches: list[int], table: WayTable) -> _Kinds:
+    kinds = _Kinds()
+    lacking = (table.counts == 0).any(axis=1)
+    for move, times in chain.moves.items():
+        if not all(lacking[pitches[grace]] for grace in move.over):
+            continue  # every harp has the grace note: no bridge over it is needed
+        key = (pitches[move.one], pitches[move.two], move.time, move.rest, move.slur)
+        row = kinds.rows.setdefault(key, len(kinds.rows))
+        kinds.uses[row, move] += times
+    return kinds
+
+
+def _move_costs(kinds: _Kinds, table: WayTable, weights: Weights, clock: _Clock) -> Costs:
+    """Shape (kinds, ways of the one, ways of the other, problems)."""
+    if not kinds.rows:
+        return np.zeros((0, 1, 1, table.counts.shape[1]), np.int64)
+    keys = list(kinds.rows)
+    ones = np.array([key[0] for key in keys])
+    twos = np.array([key[1] for key in keys])
+    most = max(1, int(table.counts[np.concatenate([ones, twos])].max()))
+    one = Ways(*(array[ones, :most, None, :] for array in table.ways))
+    two = Ways(*(array[twos, None, :most, :] for array in table.ways))
+    kind = MoveKind(
+        haste=clock.haste([key[2] for key in keys])[:, None, None, None],
+        rest=_column([key[3] for key in keys]),
+        slur=_column([key[4] for key in keys]),
+        grace=_column([key[2] is None for key in keys]),
+        repeat=(ones == twos)[:, None, None, None],
+    )
+    total = np.zeros((len(keys), most, most, table.counts.shape[1]), np.int64)
+    for _, part in move_parts(weights, one, two, kind):
+        total += part
+    return total
+
+
+def _column(flags: list[bool]) -> NDArray[np.bool_]:
+    return np.array(flags)[:, None, None, None]
+
+
+def effort_parts(
+    chain: Chain,
+    chosen: Ways,
+    weights: Weights,
+    quarters_per_minute: float,
+) -> dict[str, int]:
+    """What a finished tab costs, by name of weight, in units of 1/1024 effort.
+
+    `chosen` has one way for each unknown (arrays of one axis). Worked out note by note,
+    not from the solver's tables.
+    """
+    clock = _Clock(weights, quarters_per_minute)
+    parts: dict[str, int] = defaultdict(int)
+    if not chain.lengths:
+        return {}
+    which = [i for i, _ in chain.lengths]
+    times = np.array(list(chain.lengths.values()))
+    hurry = clock.haste([length for _, length in chain.lengths])
+    for name, cost in note_parts(weights, chosen.take(which), hurry):
+        parts[name] += int((cost * times).sum())
+    holes = chosen.hole
+    pitches = np.array([unknown.midi for unknown in chain.unknowns])
+    moves = [
+        (move, times)
+        for move, times in chain.moves.items()
+        if all(holes[grace] == 0 for grace in move.over)
+    ]
+    if moves:
+        ones = [move.one for move, _ in moves]
+        twos = [move.two for move, _ in moves]
+        kind = MoveKind(
+            haste=clock.haste([move.time for move, _ in moves]),
+            rest=np.array([move.rest for move, _ in moves]),
+            slur=np.array([move.slur for move, _ in moves]),
+            grace=np.array([move.time is None for move, _ in moves]),
+            repeat=pitches[ones] == pitches[twos],
+        )
+        times = np.array([times for _, times in moves])
+        for name, cost in move_parts(weights, chosen.take(ones), chosen.take(twos), kind):
+            parts[name] += int((cost * times).sum())
+    return {name: units for name, units in parts.items() if units}
