@@ -32,7 +32,7 @@ def test_bends_are_named_by_hole_depth_note_and_bars() -> None:
     tune = by_hand("4b 3d'' 4b | 3d'' 3d 4b | 4d' 4d | 4b 3d'' 4b")
     assert remark(tune, "bends") == Remark(
         "bends",
-        "Bends: 3 draw bent a whole tone to A in bars 1, 2 and 4 and 4 draw bent a semitone to "
+        "Bends: 3 draw bent a whole tone to A in bars 1, 2 and 4; 4 draw bent a semitone to "
         "D flat in bar 3. Find each depth slowly against a tuner before you play the tune up to "
         "speed.",
         (1, 2, 3, 4),
@@ -48,15 +48,14 @@ def test_a_valved_bend_gets_advice_of_its_own() -> None:
 def test_overblows_are_named() -> None:
     tune = by_hand("6b 6b° 6d | 7d° 7d")
     assert text(tune, "overblows").startswith(
-        "Overblows and overdraws: 6 overblow for B flat in bar 1 and "
-        "7 overdraw for D flat in bar 2."
+        "Overblows and overdraws: 6 overblow for B flat in bar 1; 7 overdraw for D flat in bar 2."
     )
 
 
 def test_cuts_are_named_with_their_bars() -> None:
     tune = by_hand("{7b}6b 6d | 5d {7b}6b | {5d}4d 4b")
     assert text(tune, "cuts").startswith(
-        "Cuts: 7 blow before 6 blow in bars 1 and 2 and 5 draw before 4 draw in bar 3."
+        "Cuts: 7 blow before 6 blow in bars 1 and 2; 5 draw before 4 draw in bar 3."
     )
     assert remark(tune, "grace notes") is None
 
@@ -65,7 +64,7 @@ def test_grace_notes_that_turn_the_breath_are_told_of() -> None:
     tune = by_hand("{6d}6b 6d | {5b,6b}6d 5b")
     assert remark(tune, "cuts") is None
     assert text(tune, "grace notes").startswith(
-        "Grace notes that turn the breath: 6 draw to 6 blow in bar 1 and 6 blow to 6 draw in bar 2."
+        "Grace notes that turn the breath: 6 draw to 6 blow in bar 1; 6 blow to 6 draw in bar 2."
     )
 
 
@@ -89,6 +88,19 @@ def test_a_leap_over_the_bar_line_counts_in_the_bar_it_lands_in() -> None:
         "Practise the move without sounding the holes between.",
         (2,),
     )
+
+
+def test_moves_are_those_that_are_played() -> None:
+    # The second ending stands after the first on the page, but is played after the bar before it.
+    tune = by_hand("|: 4b 5b |[1 5b 4b :|[2 5b 8b | 7b 7d")
+    assert text(tune, "leaps").startswith(
+        "The widest leap is three holes: 5 blow to 8 blow in bar 3."
+    )
+    apart = by_hand("|: 4b 5b |[1 4b 4b :|[2 5b 8d | 7b 7d")
+    assert "4 blow to" not in text(apart, "leaps")
+    # Going back for the repeat is a move, too, and lands in the first bar.
+    back = remark(by_hand("|: 4b 5b | 6b 8b :| 7b 7b"), "leaps")
+    assert back is not None and back.bars == (1,)
 
 
 def test_fast_turning_breath_is_found_from_seven_notes() -> None:
@@ -128,7 +140,7 @@ def test_one_note_in_two_places_is_shown() -> None:
     tune = by_hand("2d 2b 2d | 3b 4b | 2d 2b")
     assert remark(tune, "same note in two places") == Remark(
         "same note in two places",
-        "One note, two places: G is mostly 2 draw and 3 blow in bar 2. "
+        "One note, two places: G is mostly 2 draw, but 3 blow in bar 2. "
         "Follow the tab here, not the habit.",
         (2,),
     )
@@ -144,7 +156,7 @@ def test_missing_notes_come_first_with_advice() -> None:
     first = remarks(by_hand("6b ?C#3 6d | 3d'' | ?C#3"))[0]
     assert first == Remark(
         "missing notes",
-        "This harp has no hole for the C sharp in bars 1 and 3; the tab marks the place with ×. "
+        "This harp has no hole for C sharp (bars 1 and 3); the tab marks the place with ×. "
         "A harp in D has it.",
         (1, 3),
     )

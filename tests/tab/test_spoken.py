@@ -49,6 +49,51 @@ def test_only_unusual_lengths_are_said() -> None:
     ]
 
 
+def test_dotted_pairs_are_said_once_at_the_head() -> None:
+    # Written in units of which a quaver of the text is one: 3 and 1 make a dotted pair.
+    said = spoken_tab(by_hand("6b:3 6d 7d:3 7b | 4d:3 5b 5b 4b:2 | 4b:3 4d"))
+    assert (
+        "Notes go in pairs, long then short, a dotted crotchet and a quaver, unless another "
+        "length is said." in said
+    )
+    assert bar_lines(said) == [
+        "Bar 1. six blow, six draw, seven draw, seven blow.",
+        "Bar 2. four draw, five blow, five blow quaver, four blow crotchet.",
+        "Bar 3. four blow, four draw.",
+    ]
+
+
+def test_triplets_are_said_as_a_group() -> None:
+    from dataclasses import replace
+
+    from reedwright.tune.model import Bar, Tuplet, Voice
+
+    plain = by_hand("6b 6b 4b 5b 6b 6d:2")
+    (bar,) = plain.tune.bars
+    events = list(bar.notes)
+    for index, (first, last) in ((2, (True, False)), (3, (False, False)), (4, (False, True))):
+        tuplet = Tuplet(3, 2, first, last)
+        events[index] = replace(events[index], length=Fraction(1, 3), tuplet=tuplet)
+
+    def said(bar: Bar) -> list[str]:
+        tune = replace(plain.tune, voices=(Voice("1", (bar,)),))
+        return bar_lines(spoken_tab(replace(plain, tune=tune)))
+
+    assert said(replace(bar, events=tuple(events))) == [
+        "Bar 1. six blow, six blow, triplet of quavers, four blow, five blow, six blow, "
+        "six draw crotchet."
+    ]
+    events[3] = replace(events[3], length=Fraction(2, 3))
+    assert said(replace(bar, events=(*events[:4], events[5]))) == [
+        "Bar 1. six blow, six blow, four blow, five blow crotchet, six draw crotchet."
+    ]
+    events[3] = replace(events[3], tuplet=Tuplet(3, 2, False, True))
+    assert said(replace(bar, events=(*events[:4], events[5]))) == [
+        "Bar 1. six blow, six blow, triplet, four blow quaver, five blow crotchet, "
+        "end of the triplet, six draw crotchet."
+    ]
+
+
 def test_cuts_and_other_grace_notes_are_told_apart() -> None:
     said = spoken_tab(by_hand("{7b}6b {6d}6b {8b}6b {4d,5d}6d"))
     assert bar_lines(said) == [

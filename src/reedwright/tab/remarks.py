@@ -25,6 +25,7 @@ from reedwright.tab.words import (
     short_words,
 )
 from reedwright.tab.written import WrittenNote, is_cut, written_notes
+from reedwright.tune.unfold import unfold
 
 MOST_REMARKS = 8
 
@@ -66,9 +67,9 @@ class _Played(NamedTuple):
 
 
 def remarks(arrangement: Arrangement) -> tuple[Remark, ...]:
-    """At most `MOST_REMARKS` remarks, most useful first. Bars are counted as printed."""
+    """At most `MOST_REMARKS` remarks, most useful first. Bar numbers are the printed ones."""
     written = written_notes(arrangement)
-    played = _played(written)
+    played = _played(arrangement)
     found: list[Remark] = []
     found += _missing(arrangement)
     found += _bends(arrangement, played)
@@ -84,22 +85,22 @@ def remarks(arrangement: Arrangement) -> tuple[Remark, ...]:
     return tuple(found[:MOST_REMARKS])
 
 
-def _played(written: Iterable[WrittenNote]) -> list[_Played]:
+def _played(arrangement: Arrangement) -> list[_Played]:
+    """The tune as it is played, repeats and endings and all, so that every move is a real one."""
     found: list[_Played] = []
-    gap = True
-    for entry in written:
-        if entry.sounding is None and not entry.continues:
-            gap = True  # a note without a hole: nothing is joined across it
-        elif entry.continues and found and not gap:
+    end: Fraction | None = None  # where the note before stops; None: nothing joins on to it
+    for play in unfold(arrangement.tune, arrangement.voice).notes:
+        note, bar = play.note, play.bar.number
+        sounding = arrangement.soundings.get(note.id)
+        if play.continues and end is not None:
             last = found[-1]
-            found[-1] = last._replace(
-                length=last.length + entry.note.length, last_bar=entry.bar.number
-            )
-        elif entry.sounding is not None:
-            joined = not entry.after_rest and not gap
-            bar = entry.bar.number
-            found.append(_Played(bar, entry.sounding, entry.note.length, joined, bar))
-            gap = False
+            found[-1] = last._replace(length=last.length + note.length, last_bar=bar)
+        elif sounding is None:
+            end = None  # a missing note, or the rest of one
+            continue
+        else:
+            found.append(_Played(bar, sounding, note.length, end == play.onset, bar))
+        end = play.onset + note.length
     return found
 
 
@@ -113,10 +114,12 @@ def _missing(arrangement: Arrangement) -> list[Remark]:
     if not by_note:
         return []
     names = [
-        f"the {'grace note ' if grace else ''}{pitch_words(pitch)} in {bars_text(bars)}"
+        f"{'the grace note ' if grace else ''}{pitch_words(pitch)} ({bars_text(bars)})"
         for (pitch, grace), bars in by_note.items()
     ]
-    text = f"This harp has no hole for {_named(names)}; the tab marks the place with ×."
+    if len(names) > _MOST_NAMED:
+        names = [*names[:_MOST_NAMED], f"{number_word(len(names) - _MOST_NAMED)} notes more"]
+    text = f"This harp has no hole for {listed(names, 'or')}; the tab marks the place with ×."
     for sentence in list(advice)[:1]:
         text += f" {sentence}"
     return [Remark("missing notes", text, _bars(chain.from_iterable(by_note.values())))]
@@ -152,7 +155,7 @@ def _overs(arrangement: Arrangement, played: Sequence[_Played]) -> list[Remark]:
     ]
     kinds = {note.sounding.technique for note in over}
     title = " and ".join(f"{kind.value}s" for kind in techniques if kind in kinds).capitalize()
-    text = f"{title}: {_named(names)}. Reeds gapped close make these speak."
+    text = f"{title}: {_named(names)}. They speak only where the reeds are gapped close."
     return [Remark("overblows", text, _bars(note.bar for note in over))]
 
 
@@ -219,7 +222,7 @@ def _leaps(played: Sequence[_Played]) -> list[Remark]:
         text = f"The widest leap is {holes} holes: {names[0]}."
     else:
         text = f"The widest leaps are {holes} holes: {_named(names)}."
-    other = [two.bar for size, _, two in leaps if size < widest]
+    other = {two.bar for size, _, two in leaps if size < widest}
     if other:
         text += (
             f" Other leaps of {number_word(LEAP_HOLES)} holes or more are in {bars_text(other)}."
@@ -250,7 +253,7 @@ def _turning_runs(played: Sequence[_Played]) -> list[Remark]:
         f"The breath turns on every one of {number_word(len(longest))} quick notes in "
         f"{bars_text(note.bar for note in longest)}"
     )
-    others = [note.bar for run in long_runs if run is not longest for note in run]
+    others = {note.bar for run in long_runs for note in run} - set(_span(longest))
     if others:
         text += f", and there are like runs in {bars_text(others)}"
     text += ". Keep the breaths small and the throat open."
@@ -271,7 +274,7 @@ def _long_breaths(played: Sequence[_Played]) -> list[Remark]:
             f"The longest stretch of {breath.value} notes is in {bars_text(_span(longest))} "
             f"({len(longest)} note{'s' if len(longest) > 1 else ''} without a change of breath)."
         )
-        others = [bar for run in long_runs if run is not longest for bar in _span(run)]
+        others = {bar for run in long_runs for bar in _span(run)} - set(_span(longest))
         if others:
             text += f" Others are in {bars_text(others)}."
         text += f" {ready}."
@@ -289,21 +292,16 @@ def _two_places(arrangement: Arrangement, played: Sequence[_Played]) -> list[Rem
     for midi, by_sounding in sorted(ways.items()):
         if len(by_sounding) < 2:
             continue
-        parts = []
-        most = max(by_sounding.values(), key=len)
-        for sounding, where in sorted(by_sounding.items(), key=lambda item: -len(item[1])):
-            if where is most:
-                parts.append(f"mostly {short_words(sounding)}")
-            else:
-                parts.append(f"{short_words(sounding)} in {bars_text(where)}")
-                bars += where
-        if len(parts) == 2 and len(set(map(len, by_sounding.values()))) == 1:
-            parts = [f"{short_words(s)} in {bars_text(w)}" for s, w in by_sounding.items()]
-            bars += most
-        names.append(f"{_note(arrangement, midi)} is {listed(parts)}")
+        # The way that is played most often comes first; of equals the lower hole.
+        most, *others = sorted(by_sounding, key=lambda way: (-len(by_sounding[way]), way.hole))
+        parts = [f"{short_words(way)} in {bars_text(by_sounding[way])}" for way in others]
+        bars += [bar for way in others for bar in by_sounding[way]]
+        names.append(
+            f"{_note(arrangement, midi)} is mostly {short_words(most)}, but {listed(parts)}"
+        )
     if not names:
         return []
-    text = f"One note, two places: {_named(names, '; ')}. Follow the tab here, not the habit."
+    text = f"One note, two places: {_named(names)}. Follow the tab here, not the habit."
     return [Remark("same note in two places", text, _bars(bars))]
 
 
@@ -376,12 +374,12 @@ def _grouped(played: Iterable[_Played]) -> list[tuple[Sounding, list[int]]]:
     return sorted(groups.items(), key=lambda item: (item[0].hole, item[0].breath, item[0].bend))
 
 
-def _named(names: Sequence[str], between: str = ", ") -> str:
-    """The first few, and how many more there are."""
+def _named(names: Sequence[str]) -> str:
+    """The first few, and how many more there are; each has bars of its own, so no "and"."""
     if len(names) <= _MOST_NAMED:
-        return listed(names) if between == ", " else between.join(names)
-    left_out = len(names) - _MOST_NAMED
-    return between.join(names[:_MOST_NAMED]) + f"{between}and {number_word(left_out)} more"
+        return "; ".join(names)
+    left_out = number_word(len(names) - _MOST_NAMED)
+    return "; ".join([*names[:_MOST_NAMED], f"and {left_out} more"])
 
 
 def _note(arrangement: Arrangement, midi: int) -> str:

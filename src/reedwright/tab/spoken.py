@@ -1,8 +1,9 @@
 """Tab to be listened to: plain text in whole words, for a screen reader or to be read aloud.
 
 One line a bar, notes parted by commas: "Bar 3. six blow, six draw, seven blow crotchet."
-The length is said only where it differs from the tune's commonest length, which the heading
-names. Repeats, endings and ties are said in words. No symbols and no figures but bar numbers.
+The length is said only where it differs from the tune's commonest length (or from the dotted
+pairs of a hornpipe), which the heading names. Repeats, endings and ties are said in words. No
+symbols, and no figures but bar numbers.
 
 Public: `spoken_tab`.
 """
@@ -12,6 +13,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
+from itertools import pairwise
+from typing import NamedTuple
 
 from reedwright.harp.model import Sounding
 from reedwright.harp.position import position, position_name
@@ -47,6 +50,7 @@ _DECORATIONS = {
     "slide": "slid into",
     "breath": "then a breath",
 }
+_QUAVER = Fraction(1, 2)
 _MARKS_BEFORE = {
     "segno": "The sign stands here.",
     "coda": "The coda begins here.",
@@ -65,7 +69,7 @@ _MARKS_AFTER = {
 
 def spoken_tab(arrangement: Arrangement) -> str:
     """The whole arrangement as text, ending with a newline."""
-    usual = _usual_length(arrangement)
+    usual = _usual(arrangement)
     lines = list(_heading(arrangement, usual))
     written = {entry.note.id: entry for entry in written_notes(arrangement)}
     bars = arrangement.tune.voices[arrangement.voice].bars
@@ -88,14 +92,14 @@ def spoken_tab(arrangement: Arrangement) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _heading(arrangement: Arrangement, usual: Fraction) -> Iterator[str]:
+def _heading(arrangement: Arrangement, usual: _Usual) -> Iterator[str]:
     tune, harp = arrangement.tune, arrangement.harp
     yield tune.title
     kind = _capital(tune.type) if tune.type else "Tune"
     key = "" if tune.key.mode == "none" else f" in {in_words(tune.key.name)}"
     yield f"{kind}{key}, {meter_words(tune.meter)}."
     for composer in tune.field_texts("C"):
-        yield f"By {composer}."
+        yield composer if composer.endswith(".") else f"{composer}."
     where = ""
     if tune.key.mode != "none":
         number = position(tune.key.tonic_pitch_class, harp)
@@ -104,10 +108,7 @@ def _heading(arrangement: Arrangement, usual: Fraction) -> Iterator[str]:
     moved = _moved(arrangement)
     if moved:
         yield moved
-    name = length_words(usual)
-    other = AMERICAN.get(name)
-    plural = f"{name}s" + (f", also called {other}s," if other else "")
-    yield f"Each note is said as hole and breath. Notes are {plural} unless another length is said."
+    yield f"Each note is said as hole and breath. {usual.words} unless another length is said."
     if arrangement.missing:
         names = listed(sorted({pitch_words(missing.pitch) for missing in arrangement.missing}))
         yield f"This harp has no hole for {names}, said here as missing notes."
@@ -123,12 +124,48 @@ def _moved(arrangement: Arrangement) -> str:
     return f"Moved {listed(moves)} from the pitch as written." if moves else ""
 
 
-def _usual_length(arrangement: Arrangement) -> Fraction:
-    """The written length that most notes have, the longer one of equals. Quarter notes."""
-    counts = Counter(_face(entry.note) for entry in written_notes(arrangement))
+class _Usual(NamedTuple):
+    """What need not be said: one length, or pairs of notes of which the first is the longer.
+
+    `paired` are the ids of the notes of such pairs; then `length` is None.
+    """
+
+    length: Fraction | None
+    paired: frozenset[str]
+    words: str
+
+
+def _usual(arrangement: Arrangement) -> _Usual:
+    """The written length that most notes have, the longer of equals; or dotted pairs."""
+    notes = [entry.note for entry in written_notes(arrangement)]
+    counts = Counter(map(_face, notes))
     if not counts:
-        return Fraction(1, 2)
-    return max(counts, key=lambda length: (counts[length], length))
+        return _Usual(_QUAVER, frozenset(), "Notes are quavers")
+    pairs, longer = max(
+        ((_dotted_pairs(arrangement, face), face) for face in counts),
+        key=lambda found: (len(found[0]), found[1]),
+    )
+    if 2 * len(pairs) > len(notes):
+        names = f"a {length_words(longer)} and a {length_words(longer / 3)}"
+        return _Usual(None, pairs, f"Notes go in pairs, long then short, {names},")
+    length = max(counts, key=lambda face: (counts[face], face))
+    name = length_words(length)
+    other = AMERICAN.get(name)
+    words = f"Notes are {name}s" + (f", also called {other}s," if other else "")
+    return _Usual(length, frozenset(), words)
+
+
+def _dotted_pairs(arrangement: Arrangement, long: Fraction) -> frozenset[str]:
+    """Ids of notes that stand as a note of this length and one of a third of it, side by side."""
+    found: set[str] = set()
+    for bar in arrangement.tune.voices[arrangement.voice].bars:
+        events = [event for event in bar.events if not isinstance(event, Change)]
+        for one, two in pairwise(events):
+            if not (isinstance(one, Note) and isinstance(two, Note)) or one.id in found:
+                continue
+            if _face(one) == long == 3 * _face(two):
+                found |= {one.id, two.id}
+    return frozenset(found)
 
 
 def _face(event: Note | Rest) -> Fraction:
@@ -176,31 +213,57 @@ def _after(bar: Bar) -> Iterator[str]:
 
 
 def _events(
-    arrangement: Arrangement, bar: Bar, written: dict[str, WrittenNote], usual: Fraction
+    arrangement: Arrangement, bar: Bar, written: dict[str, WrittenNote], usual: _Usual
 ) -> Iterator[str]:
-    for event in bar.events:
-        if isinstance(event, Change):
+    group: list[Note | Rest] = []
+    for event in (event for event in bar.events if not isinstance(event, Change)):
+        if group and (event.tuplet is None or event.tuplet.first):
+            yield from (_event(arrangement, left, written, usual) for left in group)
+            group = []  # nothing closed that tuplet
+        if event.tuplet is None:
+            yield _event(arrangement, event, written, usual)
             continue
-        words = (
-            "whole bar rest"
-            if isinstance(event, Rest) and event.whole_bar
-            else "rest" + _length(event, usual)
-            if isinstance(event, Rest)
-            else _note(arrangement, written[event.id], usual)
-        )
-        if event.tuplet is not None and event.tuplet.first:
-            group = (
-                "triplet"
-                if event.tuplet.actual == 3
-                else (f"group of {number_word(event.tuplet.actual)}")
-            )
-            words = f"{group} {words}"
-        if event.tuplet is not None and event.tuplet.last:
-            words += " to end the group"
-        yield words
+        group.append(event)
+        if event.tuplet.last:
+            yield from _tuplet(arrangement, group, written, usual)
+            group = []
+    yield from (_event(arrangement, left, written, usual) for left in group)
 
 
-def _note(arrangement: Arrangement, entry: WrittenNote, usual: Fraction) -> str:
+def _tuplet(
+    arrangement: Arrangement,
+    group: list[Note | Rest],
+    written: dict[str, WrittenNote],
+    usual: _Usual,
+) -> Iterator[str]:
+    """`triplet of quavers`, then its notes; lengths only where they differ among themselves."""
+    tuplet = group[0].tuplet
+    actual = tuplet.actual if tuplet else len(group)
+    name = "triplet" if actual == 3 else f"group of {number_word(actual)}"
+    faces = {_face(event) for event in group}
+    if len(faces) == 1:
+        yield f"{name} of {length_words(*faces)}s"
+        usual = usual._replace(length=faces.pop())
+        yield from (_event(arrangement, event, written, usual) for event in group)
+    else:
+        yield name
+        usual = _Usual(None, frozenset(), "")
+        yield from (_event(arrangement, event, written, usual) for event in group)
+        yield f"end of the {name}"
+
+
+def _event(
+    arrangement: Arrangement,
+    event: Note | Rest,
+    written: dict[str, WrittenNote],
+    usual: _Usual,
+) -> str:
+    if isinstance(event, Note):
+        return _note(arrangement, written[event.id], usual)
+    return "whole bar rest" if event.whole_bar else "rest" + _length(event, usual)
+
+
+def _note(arrangement: Arrangement, entry: WrittenNote, usual: _Usual) -> str:
     note = entry.note
     if entry.continues:
         words = "held" + (_length(note, usual) or f" {length_words(_face(note))}")
@@ -238,10 +301,12 @@ def _graces(arrangement: Arrangement, entry: WrittenNote) -> str:
     )
 
 
-def _length(event: Note | Rest, usual: Fraction) -> str:
+def _length(event: Note | Rest, usual: _Usual) -> str:
     """` crotchet` where it is not the usual length, else nothing."""
     face = _face(event)
-    return "" if face == usual else f" {length_words(face)}".rstrip()
+    if face == usual.length or event.id in usual.paired:
+        return ""
+    return f" {length_words(face)}".rstrip()
 
 
 def _article(name: str) -> str:
