@@ -44,21 +44,21 @@ class Weights:
     after_rest: float = _weight(0.5, "share of a move's effort that remains across a rest (0 to 1)")
 
     # Techniques: each note made so, times the factor of its hole, times 1 + short_note * haste.
-    draw_bend_1: float = _weight(2.0, "a draw note bent by a semitone")
-    draw_bend_2: float = _weight(2.6, "a draw note bent by two semitones")
-    draw_bend_3: float = _weight(3.4, "a draw note bent by three semitones or more")
-    blow_bend_1: float = _weight(2.6, "a blow note bent by a semitone")
-    blow_bend_2: float = _weight(3.2, "a blow note bent by two semitones or more")
-    valved_bend: float = _weight(2.4, "a valved reed bent alone")
-    overblow: float = _weight(6.0, "an overblow")
-    overdraw: float = _weight(8.0, "an overdraw")
+    draw_bend_1: float = _weight(2.5, "a draw note bent by a semitone")
+    draw_bend_2: float = _weight(4.5, "a draw note bent by two semitones")
+    draw_bend_3: float = _weight(6.0, "a draw note bent by three semitones or more")
+    blow_bend_1: float = _weight(3.5, "a blow note bent by a semitone")
+    blow_bend_2: float = _weight(5.0, "a blow note bent by two semitones or more")
+    valved_bend: float = _weight(3.0, "a valved reed bent alone")
+    overblow: float = _weight(8.0, "an overblow")
+    overdraw: float = _weight(10.0, "an overdraw")
     bend_by_hole: Holes = _by_hole(
-        (1.1, 1.2, 1.3, 1.0, 1.6, 1.0, 1.2, 1.0, 1.1, 1.3), "factor on bends, by hole 1 to 10"
+        (1.1, 1.2, 1.4, 1.0, 1.6, 1.0, 1.2, 1.0, 1.1, 1.3), "factor on bends, by hole 1 to 10"
     )
     over_by_hole: Holes = _by_hole(
         (1.5, 1.4, 1.3, 1.0, 1.0, 0.9, 1.0, 1.2, 1.2, 1.3), "factor on overblows and overdraws"
     )
-    short_note: float = _weight(0.4, "growth of a technique's effort with the haste of its note")
+    short_note: float = _weight(0.8, "growth of a technique's effort with the haste of its note")
 
     # Holes as such: plain notes that speak or aim less easily.
     low_draw: float = _weight(0.12, "a plain draw note in hole 1 or 2")

@@ -151,8 +151,8 @@ def _check(given: Mapping[str, Sounding], tune: Tune, voice: int, harp: Harp) ->
             raise NotOnHarp(f"{tune.title}: a fixed tab names the note {id_}, which is not there")
         if way not in harp.ways.get(pitches[id_].midi, ()):
             raise NotOnHarp(
-                f"{tune.title}, note {id_}: hole {way.hole} {way.breath.value} ({way.technique.value}) "
-                f"of the {harp.name} does not sound {pitches[id_].name}; choose another way"
+                f"{tune.title}, note {id_}: hole {way.hole} {way.breath.value} "
+                f"({way.technique.value}) of the {harp.name} does not sound {pitches[id_].name}; choose another way"
             )
 
 
@@ -162,7 +162,8 @@ def _warnings(tune: Tune, voice: int, chain: Chain) -> tuple[str, ...]:
     chords = [bar.number for bar in bars for note in bar.notes if len(note.pitches) > 1]
     if chords:
         found.append(
-            f"There are {len(chords)} chords (first in bar {chords[0]}); the tab follows the top note."
+            f"There are {len(chords)} chords, the first in bar {chords[0]}; "
+            "the tab follows the top note."
         )
     if any(isinstance(event, Note) for bar in bars for layer in bar.overlays for event in layer):
         found.append("Some bars hold a second layer of notes; the tab follows the first.")

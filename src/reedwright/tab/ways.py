@@ -12,8 +12,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reedwright.harp.model import Breath, Harp, Sounding, Technique
 from reedwright.player.profile import Profile
@@ -70,9 +72,11 @@ class WayTable:
     """
 
     ways: Ways
-    counts: np.ndarray
-    soundings: tuple[dict[int, tuple[Sounding, ...]], ...]
-    moved: tuple[int, ...]
+    counts: NDArray[np.int8]
+
+    def take(self, problems: Any) -> WayTable:
+        """Some of the problems, by index."""
+        return WayTable(self.ways.take(np.s_[:, :, problems]), self.counts[:, problems])
 
 
 @lru_cache(maxsize=64)
@@ -97,4 +101,4 @@ def make_table(
                 for k, way in enumerate(ways):
                     for array, number in zip(arrays, encoded(way), strict=True):
                         array[written, k, p] = number
-    return WayTable(Ways(*arrays), counts, soundings, tuple(moved))
+    return WayTable(Ways(*arrays), counts)
