@@ -1,10 +1,13 @@
 """Notes for the student say what is true of arrangements made by hand."""
 
+from dataclasses import replace
+
 from handmade import by_hand
 
 from reedwright.harp.making import make_harp
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.remarks import MOST_REMARKS, Remark, remarks
+from reedwright.tune.model import Voice
 
 
 def remark(arrangement: Arrangement, topic: str) -> Remark | None:
@@ -131,6 +134,14 @@ def test_a_tied_note_counts_as_one_long_note() -> None:
     assert "is in bars 2 and 3 (1 note without a change of breath)" in tied
 
 
+def test_a_note_held_into_an_ending_sounds_in_the_bars_that_are_played() -> None:
+    tune = by_hand("|: 4b:8 | 4d-:8 |[1 4d:8 :|[2 4d:8 | 4b:8")
+    found = remark(tune, "long draw")
+    assert found is not None and found.bars == (2, 3, 4)
+    assert "is in bars 2 and 3 (1 note" in found.text
+    assert "Others are in bar 4." in found.text
+
+
 def test_a_rest_ends_a_long_breath() -> None:
     assert remark(by_hand("4d:8 | z 4d:8 | 4b:8"), "long draw") is None
 
@@ -156,10 +167,26 @@ def test_missing_notes_come_first_with_advice() -> None:
     first = remarks(by_hand("6b ?C#3 6d | 3d'' | ?C#3"))[0]
     assert first == Remark(
         "missing notes",
-        "This harp has no hole for C sharp (bars 1 and 3); the tab marks the place with ×. "
+        "This harp has no C sharp (bars 1 and 3); the tab marks the place with ×. "
         "A harp in D has it.",
         (1, 3),
     )
+
+
+def test_a_note_that_only_the_technique_lacks_is_told_apart() -> None:
+    # A4 is on a C harp, as 3 draw bent a whole tone; here the player cannot bend.
+    first = remarks(by_hand("6b ?A4 6d"))[0]
+    assert first.text.startswith("With the techniques in use this harp has no A (bar 1); the tab")
+
+
+def test_rolls_are_named() -> None:
+    plain = by_hand("6b:3 6d | 7b:3 6d")
+    first = plain.tune.bars[0]
+    note = replace(first.notes[0], decorations=("roll",))
+    bars = (replace(first, events=(note, *first.events[1:])), *plain.tune.bars[1:])
+    rolled = replace(plain, tune=replace(plain.tune, voices=(Voice("1", bars),)))
+    assert remark(plain, "rolls") is None
+    assert text(rolled, "rolls").startswith("Rolls: 6 blow in bar 1. Split")
 
 
 def test_nothing_is_joined_across_a_missing_note() -> None:

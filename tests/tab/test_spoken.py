@@ -1,6 +1,7 @@
 """Tab in whole words: what a screen reader reads."""
 
 import re
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -15,7 +16,7 @@ from reedwright.tab.words import (
     meter_words,
     sounding_words,
 )
-from reedwright.tune.model import Key, Meter
+from reedwright.tune.model import Bar, Key, Meter, Tuplet, Voice
 
 
 def bar_lines(text: str) -> list[str]:
@@ -64,10 +65,6 @@ def test_dotted_pairs_are_said_once_at_the_head() -> None:
 
 
 def test_triplets_are_said_as_a_group() -> None:
-    from dataclasses import replace
-
-    from reedwright.tune.model import Bar, Tuplet, Voice
-
     plain = by_hand("6b 6b 4b 5b 6b 6d:2")
     (bar,) = plain.tune.bars
     events = list(bar.notes)
@@ -147,7 +144,7 @@ def test_the_heading_names_tune_harp_and_position() -> None:
 
 def test_a_missing_note_is_named_and_told_of_at_the_head() -> None:
     said = spoken_tab(by_hand("6b ?C#3"))
-    assert "This harp has no hole for C sharp, said here as missing notes." in said
+    assert "This harp has no C sharp, said here as missing notes." in said
     assert bar_lines(said) == ["Bar 1. six blow, missing note C sharp."]
 
 

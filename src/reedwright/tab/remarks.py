@@ -9,7 +9,7 @@ Public: `remarks`, `Remark`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from itertools import chain, pairwise
 from typing import NamedTuple
@@ -17,6 +17,7 @@ from typing import NamedTuple
 from reedwright.harp.layout import note_name
 from reedwright.harp.model import Breath, Sounding, Technique
 from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.playing import Played, length_of, played_notes, runs, span
 from reedwright.tab.words import (
     bars_text,
     listed,
@@ -24,8 +25,7 @@ from reedwright.tab.words import (
     pitch_words,
     short_words,
 )
-from reedwright.tab.written import WrittenNote, is_cut, written_notes
-from reedwright.tune.unfold import unfold
+from reedwright.tab.written import WrittenNote, is_cut, lacking, written_notes
 
 MOST_REMARKS = 8
 
@@ -53,28 +53,16 @@ class Remark(NamedTuple):
         return self.text
 
 
-class _Played(NamedTuple):
-    """A sounded note, ties joined, from the bar it begins in to the bar it ends in.
-
-    `length` in quarter notes; `joined`: no rest before it.
-    """
-
-    bar: int
-    sounding: Sounding
-    length: Fraction
-    joined: bool
-    last_bar: int
-
-
 def remarks(arrangement: Arrangement) -> tuple[Remark, ...]:
     """At most `MOST_REMARKS` remarks, most useful first. Bar numbers are the printed ones."""
     written = written_notes(arrangement)
-    played = _played(arrangement)
+    played = played_notes(arrangement)
     found: list[Remark] = []
     found += _missing(arrangement)
     found += _bends(arrangement, played)
     found += _overs(arrangement, played)
     found += _cuts(arrangement, written)
+    found += _rolls(written)
     found += _other_graces(arrangement, written)
     found += _leaps(played)
     found += _turning_runs(played)
@@ -83,25 +71,6 @@ def remarks(arrangement: Arrangement) -> tuple[Remark, ...]:
     found += _balance(played)
     found += _range(played)
     return tuple(found[:MOST_REMARKS])
-
-
-def _played(arrangement: Arrangement) -> list[_Played]:
-    """The tune as it is played, repeats and endings and all, so that every move is a real one."""
-    found: list[_Played] = []
-    end: Fraction | None = None  # where the note before stops; None: nothing joins on to it
-    for play in unfold(arrangement.tune, arrangement.voice).notes:
-        note, bar = play.note, play.bar.number
-        sounding = arrangement.soundings.get(note.id)
-        if play.continues and end is not None:
-            last = found[-1]
-            found[-1] = last._replace(length=last.length + note.length, last_bar=bar)
-        elif sounding is None:
-            end = None  # a missing note, or the rest of one
-            continue
-        else:
-            found.append(_Played(bar, sounding, note.length, end == play.onset, bar))
-        end = play.onset + note.length
-    return found
 
 
 def _missing(arrangement: Arrangement) -> list[Remark]:
@@ -114,18 +83,18 @@ def _missing(arrangement: Arrangement) -> list[Remark]:
     if not by_note:
         return []
     names = [
-        f"{'the grace note ' if grace else ''}{pitch_words(pitch)} ({bars_text(bars)})"
+        f"{'grace note ' if grace else ''}{pitch_words(pitch)} ({bars_text(bars)})"
         for (pitch, grace), bars in by_note.items()
     ]
     if len(names) > _MOST_NAMED:
         names = [*names[:_MOST_NAMED], f"{number_word(len(names) - _MOST_NAMED)} notes more"]
-    text = f"This harp has no hole for {listed(names, 'or')}; the tab marks the place with ×."
+    text = f"{lacking(arrangement)} {listed(names, 'or')}; the tab marks the place with ×."
     for sentence in list(advice)[:1]:
         text += f" {sentence}"
     return [Remark("missing notes", text, _bars(chain.from_iterable(by_note.values())))]
 
 
-def _bends(arrangement: Arrangement, played: Sequence[_Played]) -> list[Remark]:
+def _bends(arrangement: Arrangement, played: Sequence[Played]) -> list[Remark]:
     bent = [note for note in played if note.sounding.bend]
     if not bent:
         return []
@@ -144,7 +113,7 @@ def _bends(arrangement: Arrangement, played: Sequence[_Played]) -> list[Remark]:
     return [Remark("bends", text, _bars(note.bar for note in bent))]
 
 
-def _overs(arrangement: Arrangement, played: Sequence[_Played]) -> list[Remark]:
+def _overs(arrangement: Arrangement, played: Sequence[Played]) -> list[Remark]:
     techniques = (Technique.OVERBLOW, Technique.OVERDRAW)
     over = [note for note in played if note.sounding.technique in techniques]
     if not over:
@@ -180,6 +149,22 @@ def _cuts(arrangement: Arrangement, written: Sequence[WrittenNote]) -> list[Rema
     return [Remark("cuts", text, _bars(chain.from_iterable(places.values())))]
 
 
+def _rolls(written: Sequence[WrittenNote]) -> list[Remark]:
+    """Rolls: a cut and a tap that split one note. The advice is common practice, from memory."""
+    places: dict[Sounding, list[int]] = {}
+    for entry in written:
+        if "roll" in entry.note.decorations and entry.sounding is not None:
+            places.setdefault(entry.sounding, []).append(entry.bar.number)
+    if not places:
+        return []
+    names = [f"{short_words(main)} in {bars_text(bars)}" for main, bars in places.items()]
+    text = (
+        f"Rolls: {_named(names)}. Split the note with a cut from the next hole up and a tap on the "
+        "hole below, all in one breath; leave the roll plain until that is even."
+    )
+    return [Remark("rolls", text, _bars(chain.from_iterable(places.values())))]
+
+
 def _other_graces(arrangement: Arrangement, written: Sequence[WrittenNote]) -> list[Remark]:
     """Grace notes that turn the breath: the ones that a learner may leave out."""
     places: dict[tuple[Sounding, Sounding], list[int]] = {}
@@ -200,7 +185,7 @@ def _other_graces(arrangement: Arrangement, written: Sequence[WrittenNote]) -> l
     return [Remark("grace notes", text, _bars(chain.from_iterable(places.values())))]
 
 
-def _leaps(played: Sequence[_Played]) -> list[Remark]:
+def _leaps(played: Sequence[Played]) -> list[Remark]:
     leaps = [
         (abs(two.sounding.hole - one.sounding.hole), one, two)
         for one, two in pairwise(played)
@@ -235,9 +220,9 @@ def _leaps(played: Sequence[_Played]) -> list[Remark]:
     return [Remark("leaps", text, _bars(two.bar for _, _, two in leaps))]
 
 
-def _turning_runs(played: Sequence[_Played]) -> list[Remark]:
+def _turning_runs(played: Sequence[Played]) -> list[Remark]:
     """Quick notes one after another that each change the breath."""
-    runs = _runs(
+    stretches = runs(
         played,
         lambda one, two: (
             one.sounding.breath is not two.sounding.breath
@@ -245,7 +230,7 @@ def _turning_runs(played: Sequence[_Played]) -> list[Remark]:
             and two.length <= QUICK
         ),
     )
-    long_runs = [run for run in runs if len(run) >= TURNING_RUN]
+    long_runs = [run for run in stretches if len(run) >= TURNING_RUN]
     if not long_runs:
         return []
     longest = max(long_runs, key=len)
@@ -253,37 +238,37 @@ def _turning_runs(played: Sequence[_Played]) -> list[Remark]:
         f"The breath turns on every one of {number_word(len(longest))} quick notes in "
         f"{bars_text(note.bar for note in longest)}"
     )
-    others = {note.bar for run in long_runs for note in run} - set(_span(longest))
+    others = {note.bar for run in long_runs for note in run} - set(span(longest))
     if others:
         text += f", and there are like runs in {bars_text(others)}"
     text += ". Keep the breaths small and the throat open."
     return [Remark("changes of breath", text, _bars(note.bar for run in long_runs for note in run))]
 
 
-def _long_breaths(played: Sequence[_Played]) -> list[Remark]:
+def _long_breaths(played: Sequence[Played]) -> list[Remark]:
     found: list[Remark] = []
-    runs = _runs(played, lambda one, two: one.sounding.breath is two.sounding.breath)
+    stretches = runs(played, lambda one, two: one.sounding.breath is two.sounding.breath)
     for breath in Breath:
-        of_breath = [run for run in runs if run[0].sounding.breath is breath]
-        long_runs = [run for run in of_breath if _length(run) >= LONG_BREATH]
+        of_breath = [run for run in stretches if run[0].sounding.breath is breath]
+        long_runs = [run for run in of_breath if length_of(run) >= LONG_BREATH]
         if not long_runs:
             continue
-        longest = max(long_runs, key=_length)
+        longest = max(long_runs, key=length_of)
         ready = "Come to it with full lungs" if breath is Breath.BLOW else "Breathe out before it"
         text = (
-            f"The longest stretch of {breath.value} notes is in {bars_text(_span(longest))} "
+            f"The longest stretch of {breath.value} notes is in {bars_text(span(longest))} "
             f"({len(longest)} note{'s' if len(longest) > 1 else ''} without a change of breath)."
         )
-        others = {bar for run in long_runs for bar in _span(run)} - set(_span(longest))
+        others = {bar for run in long_runs for bar in span(run)} - set(span(longest))
         if others:
             text += f" Others are in {bars_text(others)}."
         text += f" {ready}."
-        bars = _bars(bar for run in long_runs for bar in _span(run))
+        bars = _bars(bar for run in long_runs for bar in span(run))
         found.append(Remark(f"long {breath.value}", text, bars))
     return found
 
 
-def _two_places(arrangement: Arrangement, played: Sequence[_Played]) -> list[Remark]:
+def _two_places(arrangement: Arrangement, played: Sequence[Played]) -> list[Remark]:
     """The same pitch taken in different holes or breaths."""
     ways: dict[int, dict[Sounding, list[int]]] = {}
     for note in played:
@@ -305,7 +290,7 @@ def _two_places(arrangement: Arrangement, played: Sequence[_Played]) -> list[Rem
     return [Remark("same note in two places", text, _bars(bars))]
 
 
-def _balance(played: Sequence[_Played]) -> list[Remark]:
+def _balance(played: Sequence[Played]) -> list[Remark]:
     times = dict.fromkeys(Breath, Fraction(0))
     for note in played:
         times[note.sounding.breath] += note.length
@@ -323,7 +308,7 @@ def _balance(played: Sequence[_Played]) -> list[Remark]:
     return [Remark("breath", text)]
 
 
-def _range(played: Sequence[_Played]) -> list[Remark]:
+def _range(played: Sequence[Played]) -> list[Remark]:
     if not played:
         return []
     holes = [note.sounding.hole for note in played]
@@ -344,29 +329,7 @@ def _range(played: Sequence[_Played]) -> list[Remark]:
     return [Remark("range", text, _bars((low.bar, high.bar)))]
 
 
-def _runs(
-    played: Sequence[_Played], same_run: Callable[[_Played, _Played], bool]
-) -> list[list[_Played]]:
-    """Stretches of joined notes in which each neighbouring pair belongs together."""
-    runs: list[list[_Played]] = []
-    for note in played:
-        if runs and note.joined and same_run(runs[-1][-1], note):
-            runs[-1].append(note)
-        else:
-            runs.append([note])
-    return runs
-
-
-def _length(run: Sequence[_Played]) -> Fraction:
-    return sum((note.length for note in run), Fraction(0))
-
-
-def _span(run: Sequence[_Played]) -> list[int]:
-    """Every bar that the run sounds in."""
-    return [bar for note in run for bar in range(note.bar, note.last_bar + 1)]
-
-
-def _grouped(played: Iterable[_Played]) -> list[tuple[Sounding, list[int]]]:
+def _grouped(played: Iterable[Played]) -> list[tuple[Sounding, list[int]]]:
     """Bars by sounding, in order of hole."""
     groups: dict[Sounding, list[int]] = {}
     for note in played:

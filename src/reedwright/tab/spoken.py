@@ -30,7 +30,7 @@ from reedwright.tab.words import (
     pitch_words,
     sounding_words,
 )
-from reedwright.tab.written import WrittenNote, is_cut, written_notes
+from reedwright.tab.written import WrittenNote, is_cut, lacking, written_notes
 from reedwright.tune.model import Bar, BarLine, Change, Note, Rest
 
 _DECORATIONS = {
@@ -110,8 +110,9 @@ def _heading(arrangement: Arrangement, usual: _Usual) -> Iterator[str]:
         yield moved
     yield f"Each note is said as hole and breath. {usual.words} unless another length is said."
     if arrangement.missing:
-        names = listed(sorted({pitch_words(missing.pitch) for missing in arrangement.missing}))
-        yield f"This harp has no hole for {names}, said here as missing notes."
+        pitches = sorted({pitch_words(missing.pitch) for missing in arrangement.missing})
+        names = listed(pitches, "or")
+        yield f"{lacking(arrangement)} {names}, said here as missing notes."
 
 
 def _moved(arrangement: Arrangement) -> str:
