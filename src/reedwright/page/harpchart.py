@@ -22,17 +22,18 @@ DEFAULT_FONT = "Libertinus Serif"
 
 # Sizes in CSS pixels (96 to the inch) at the drawing's own size.
 CELL_WIDTH = 52.0
-REED_HEIGHT = 34.0
-EXTRA_HEIGHT = 27.0
-COMB_HEIGHT = 30.0
+REED_HEIGHT = 36.0
+EXTRA_HEIGHT = 29.0
+COMB_HEIGHT = 31.0
 GAP = 3.0
-LABEL_WIDTH = 54.0
+LABEL_WIDTH = 60.0
 MARGIN = 4.0
 TITLE_HEIGHT = 28.0
-LEGEND_LINE = 17.0
+LEGEND_LINE = 19.0
 
-REED_SIZE, EXTRA_SIZE, COUNT_SIZE, HOLE_SIZE = 17.0, 13.5, 9.5, 16.0
-TITLE_SIZE, LABEL_SIZE, LEGEND_SIZE = 17.0, 13.0, 12.0
+# A lesson page sets the chart at about 0.7 of this, where the smallest is still 6 points.
+REED_SIZE, EXTRA_SIZE, COUNT_SIZE, HOLE_SIZE = 18.0, 15.0, 11.5, 17.0
+TITLE_SIZE, LABEL_SIZE, LEGEND_SIZE = 18.0, 14.5, 14.0
 
 INK, QUIET, HAIR, COMB = "#000000", "#595959", "#9a9a9a", "#e4e4e4"
 THIN, HEAVY = 0.7, 2.2
@@ -96,7 +97,7 @@ def chart_svg(
     if harp.tuning.slide:
         reach = GAP + REED_HEIGHT + EXTRA_HEIGHT / 2
         for y in (comb - reach, comb + COMB_HEIGHT + reach):
-            out.append(_text(left - 9.0, y + 4.5, "slide in", LEGEND_SIZE, anchor="end"))
+            out.append(_text(left - 9.0, y + 4.5, "slide in", LABEL_SIZE, anchor="end"))
     for (hole, breath), stack in stacks.items():
         x = left + (hole - 1) * CELL_WIDTH
         y = comb - GAP if breath == "blow" else comb + COMB_HEIGHT + GAP
@@ -170,6 +171,8 @@ def _cell(cell: _Cell, harp: Harp, count: int | None) -> list[str]:
         f'fill="none" stroke="{stroke}" stroke-width="{2 * inset:g}"{dash}/>'
     ]
     size = REED_SIZE if reed else EXTRA_SIZE
+    if used and len(name + marks) > 4:
+        size = 0.86 * EXTRA_SIZE  # a name such as that of a bend of three semitones, and its number
     weight = "bold" if used or (reed and count is None) else "normal"
     colour = INK if used or count is None else QUIET
     base = cell.y + cell.height / 2 + size * 0.33
@@ -178,17 +181,18 @@ def _cell(cell: _Cell, harp: Harp, count: int | None) -> list[str]:
         out.append(_text(*corner, VALVE_MARK, COUNT_SIZE, "normal", "end", colour))
     middle = cell.y + cell.height / 2
     if count:
-        right = cell.x + width - 4.5
-        number = f"{count}×" if count < 100 else str(count)
-        out.append(_text(right, middle + 3.2, number, COUNT_SIZE, "normal", "end", colour))
+        roomy = count < 100 and len(name + marks) < 4
+        number = f"{count}×" if roomy else str(count)
+        right = cell.x + width - 4.0
+        out.append(_text(right, middle + 3.9, number, COUNT_SIZE, "normal", "end", colour))
     if weight == "bold" and len(name) > 1:
         # Few bold text fonts have sharps and flats, and a fallback font would take the
         # weight from the whole name: so letter and sign meet back to back.
-        seam = cell.x + (4.5 + 0.77 * size if used else width / 2 + 0.16 * size)
+        seam = cell.x + (3.5 + 0.77 * size if used else width / 2 + 0.16 * size)
         out.append(_text(seam, base, name[0], size, weight, "end", colour))
         out.append(_text(seam + 0.5, base, name[1:] + marks, size, "normal", "start", colour))
     elif used:
-        out.append(_text(cell.x + 5.0, base, name + marks, size, weight, "start", colour))
+        out.append(_text(cell.x + 4.5, base, name + marks, size, weight, "start", colour))
     else:
         out.append(_text(cell.x + width / 2, base, name + marks, size, weight, fill=colour))
     return out
