@@ -1,6 +1,6 @@
 """ABC 2.1: tunebooks read into the model, and tunes written back.
 
-Public: `read_tunebook`, `read_abc`, `write_abc`. The standard followed is
+Public: `read_tunebook`, `read_abc`, `write_abc`, `same_music`. The standard followed is
 "The abc music standard 2.1 (Dec 2011)"; where real tunebooks are looser, one
 sensible reading is taken and told (see `Tune.problems`), and a tune that has none
 comes out as `Refused` in its place.
@@ -11,12 +11,22 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from reedwright.tune.abc.errors import AbcError
+from reedwright.tune.abc.sameness import normal_form, same_music
 from reedwright.tune.abc.splitting import RawTune, split_tunebook
 from reedwright.tune.abc.tune import read_tune
+from reedwright.tune.abc.writer import write_abc
 from reedwright.tune.model import Tune
 from reedwright.tune.refused import Refused
 
-__all__ = ["AbcError", "Refused", "read_abc", "read_tunebook"]
+__all__ = [
+    "AbcError",
+    "Refused",
+    "normal_form",
+    "read_abc",
+    "read_tunebook",
+    "same_music",
+    "write_abc",
+]
 
 
 def read_tunebook(lines: Iterable[str], source: str = "") -> Iterator[Tune | Refused]:

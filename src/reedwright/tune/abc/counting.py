@@ -71,11 +71,8 @@ def _check_lengths(
             continue
         begins = index == 0 or _cut(bars[index - 1], bar)
         finishes = index == last or _cut(bar, bars[index + 1])
-        joined = (
-            (index < last
-            and bar.closing is BarLine.NONE)
-            or (index > 0
-            and bars[index - 1].closing is BarLine.NONE)
+        joined = (index < last and bar.closing is BarLine.NONE) or (
+            index > 0 and bars[index - 1].closing is BarLine.NONE
         )
         if lengths[index] > full or not (begins or finishes or joined):
             wrong.append(index)

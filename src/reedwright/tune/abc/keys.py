@@ -39,7 +39,12 @@ HIGHLAND = Key("A", 0, "highland", (1, 0, 0, 1, 0, 0, 0))  # F and C sharp, G na
 
 _TONIC = re.compile(r"([A-Ga-g])\s?(#|b(?![a-z])|♯|♭|sharp\b|flat\b|is\b)?\s*")
 _ACCIDENTAL = re.compile(r"(\^\^|\^|__|_|=)\s?([A-Ga-g])")
-_PARAMETER = re.compile(r"""([A-Za-z][\w-]*)\s*=\s*("[^"]*"|'[^']*'|[^\s"]+)""")
+_PARAMETER = re.compile(
+    r"""(?i)(?<![\w-])(clef|cl|octave|transpose|t|middle|m|stafflines|staffscale|name|nm|subname|snm
+    |sname|stem|stems|gstem|dyn|gchord|voicecombine|score|sound|shift|instrument|space|tuning|strings
+    |style|program|merge|cue|map|lyrics|octave)\s*=\s*("[^"]*"|'[^']*'|[^\s"]+)""",
+    re.VERBOSE,
+)
 _CLEF = re.compile(
     r"(?i)\b(treble|bass|alto|tenor|perc|none|soprano|mezzosoprano|baritone)\d?([+-]8)?(?!\w)"
 )
@@ -91,7 +96,7 @@ def read_clef(text: str) -> ClefField:
         nonlocal clef, octave, transpose
         name, value = found[1].lower(), found[2].strip("\"'")
         parameters.append((name, value))
-        if name == "clef" or (name == "cl" and value):
+        if name == "clef" or name == "cl":
             clef = value.lower()
         elif name == "octave":
             octave += _integer(value)
@@ -105,11 +110,15 @@ def read_clef(text: str) -> ClefField:
         if bare is not None:
             clef = bare[0].lower()
             rest = rest[: bare.start()] + rest[bare.end() :]
-    if clef is not None:
-        shift = _SHIFT.search(clef)
-        if shift:
-            octave += 1 if shift[1] == "+" else -1
     return ClefField(clef, octave, transpose, rest, tuple(parameters))
+
+
+def clef_octaves(clef: str) -> int:
+    """Octaves by which a clef with an 8 moves what is written: `treble-8` one down."""
+    shift = _SHIFT.search(clef)
+    if shift is None:
+        return 0
+    return 1 if shift[1] == "+" else -1
 
 
 def _integer(text: str) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from reedwright.tune.abc.drafts import NoteDraft
-from reedwright.tune.abc.mnemonics import decode_text
+from reedwright.tune.abc.mnemonics import decode_syllable
 from reedwright.tune.model import Lyric
 
 SKIP = "*"  # a note without a syllable
@@ -21,7 +21,7 @@ def read_syllables(text: str) -> list[Lyric | str]:
     for found in _SYLLABLE.finditer(text):
         hyphens, sign, syllable = found.groups()
         if syllable:
-            words.append(Lyric(_plain(syllable)))
+            words.append(Lyric(decode_syllable(syllable)))
         elif sign:
             words.append(sign)
         elif hyphens:
@@ -33,11 +33,6 @@ def read_syllables(text: str) -> list[Lyric | str]:
                 extra = len(hyphens)
             words += [Lyric("", hyphen=True)] * extra
     return words
-
-
-def _plain(syllable: str) -> str:
-    text = syllable.replace("\\-", "-").replace("~", " ").replace("\\ ", " ")
-    return decode_text(text)
 
 
 def align(words: list[Lyric | str], notes: list[tuple[NoteDraft, int]], verse: int) -> int:
@@ -53,15 +48,15 @@ def align(words: list[Lyric | str], notes: list[tuple[NoteDraft, int]], verse: i
                     at += 1
             continue
         if at >= len(notes):
+            if word == HOLD and previous is not None:
+                _hold(previous, verse)
             left += isinstance(word, Lyric) and bool(word.text)
             continue
         note = notes[at][0]
         at += 1
         if word == HOLD:
-            if previous is not None and previous.lyrics is not None:
-                held = previous.lyrics[verse] if verse < len(previous.lyrics) else None
-                if held is not None and not held.extends:
-                    previous.lyrics[verse] = held._replace(extends=True)
+            if previous is not None:
+                _hold(previous, verse)
             continue
         if isinstance(word, Lyric) and word.text:
             lyrics = note.lyrics
@@ -72,3 +67,11 @@ def align(words: list[Lyric | str], notes: list[tuple[NoteDraft, int]], verse: i
             lyrics[verse] = word
             previous = note
     return left
+
+
+def _hold(note: NoteDraft, verse: int) -> None:
+    """Say of a note's syllable that it is held over what follows."""
+    if note.lyrics is not None and verse < len(note.lyrics):
+        held = note.lyrics[verse]
+        if held is not None:
+            note.lyrics[verse] = held._replace(extends=True)

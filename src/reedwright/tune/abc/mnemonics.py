@@ -57,6 +57,27 @@ def decode_text(text: str) -> str:
     return text
 
 
+_SYLLABLE_ESCAPE = re.compile(r"\\([-_*~| ])|~|" + _ESCAPE.pattern)
+
+
+def decode_syllable(text: str) -> str:
+    """A syllable of a `w:` line: `~` is a blank, a backslash takes a sign's meaning away."""
+    if "\\" in text or "~" in text:
+        text = _SYLLABLE_ESCAPE.sub(_decoded_in_syllable, text)
+    if "&" in text:
+        text = _ENTITY.sub(lambda found: html.unescape(found[0]), text)
+    return text
+
+
+def _decoded_in_syllable(found: re.Match[str]) -> str:
+    if found[0] == "~":
+        return " "
+    if found[1]:
+        return str(found[1])
+    again = _ESCAPE.match(found[0])
+    return _decoded(again) if again else found[0]
+
+
 def _decoded(found: re.Match[str]) -> str:
     four, eight, octal, ligature, accent, letter, plain = found.groups()
     if four or eight:

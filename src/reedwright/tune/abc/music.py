@@ -7,8 +7,10 @@ from functools import lru_cache
 
 from reedwright.tune.abc.drafts import BarDraft, EventDraft, GraceDraft, NoteDraft
 from reedwright.tune.abc.errors import AbcError
+from reedwright.tune.abc.keys import clef_octaves
 from reedwright.tune.abc.scanner import (
     TOKEN,
+    TUPLET_TIMES,
     BadLength,
     read_bar,
     read_ending,
@@ -48,8 +50,6 @@ SHAPE_RANK |= {
     BarLine.OPENING: 5,
     BarLine.FINAL: 6,
 }
-# ABC 2.1, section 4.13: how many notes' time a group of so many takes; None depends on the metre.
-TUPLET_TIMES = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
 LARGEST_TUPLET = 64
 
 
@@ -78,7 +78,8 @@ class VoiceReader:
         self.key = key
         self.meter = meter
         self.unit_top, self.unit_bottom = unit.numerator, unit.denominator
-        self.octave = state.octave
+        self.extra_octaves = state.octave  # by octave=, beyond what the clef says
+        self.octave = state.octave + clef_octaves(key.clef)
         self.transpose = state.transpose
         self.bars: list[BarDraft] = []
         self.bar = BarDraft(Place(1, 1), key, meter)
@@ -96,6 +97,7 @@ class VoiceReader:
         self.tuplet: tuple[int, int] | None = None
         self.tuplet_left = 0
         self.tuplet_first = False
+        self.tuplet_note: NoteDraft | None = None
         self.decorations: list[str] = []
         self.annotations: list[Annotation] = []
         self.chord_symbol = ""
@@ -137,6 +139,9 @@ class VoiceReader:
 
     def finish(self) -> list[BarDraft]:
         """Close the last bar and hand the bars over."""
+        if self.tuplet is not None:
+            self.state.warn("the last tuplet has too few notes", self.line, 1)
+            self._end_tuplet()
         if self.bar.filled:
             self.state.repaired(
                 "the last bar line is missing; read as if it were there", self.line, 1
@@ -146,6 +151,8 @@ class VoiceReader:
             self.bars[-1].repeat_close = max(self.bars[-1].repeat_close, self.bar.repeat_close)
         if self.graces:
             self.state.warn("grace notes with no note after them; left out", self.line, 1)
+        if self.bars:
+            self.bars[-1].line_end = True
         return self.bars
 
     # -- notes ------------------------------------------------------------------------------
@@ -195,6 +202,7 @@ class VoiceReader:
             done = self.tuplet_left == 0
             draft.tuplet = _tuplet(*self.tuplet, self.tuplet_first, done)
             self.tuplet_first = False
+            self.tuplet_note = draft
             if done:
                 self.tuplet = None
         if self.decorations:
@@ -290,6 +298,9 @@ class VoiceReader:
             self._add(draft, False)
 
     def _grace(self, word: str, column: int) -> None:
+        # The accidental of a grace note holds for its group alone. The standard does not say;
+        # in tunebooks `{^g}a2 G2` means a natural G.
+        alters, octave_alters = dict(self.alters), dict(self.octave_alters)
         graces: list[GraceDraft] = list(self.graces)
         inside = word[1:-1]
         if inside.startswith("/"):
@@ -321,6 +332,7 @@ class VoiceReader:
                             )
                         )
         self.graces = tuple(graces)
+        self.alters, self.octave_alters = alters, octave_alters
 
     def _tie(self, word: str, column: int) -> None:
         last = self.last
@@ -343,6 +355,14 @@ class VoiceReader:
         last.bottom *= mine[1]
         self.broken = following
 
+    def _end_tuplet(self) -> None:
+        """End a tuplet that has fewer notes than it says."""
+        note = self.tuplet_note
+        if self.tuplet is not None and not self.tuplet_first and note is not None:
+            assert note.tuplet is not None
+            note.tuplet = Tuplet(note.tuplet.actual, note.tuplet.normal, note.tuplet.first, True)
+        self.tuplet = None
+
     def _tuplet_start(self, word: str, column: int) -> None:
         numbers = [int(n[:4]) if n else 0 for n in word[1:].split(":")]
         p, q, r = (numbers + [0, 0])[:3]
@@ -359,6 +379,7 @@ class VoiceReader:
             q = TUPLET_TIMES.get(p) or (3 if self.meter.compound else 2)
         if self.tuplet is not None:
             self.state.warn("a tuplet inside a tuplet: the outer one ends here", self.line, column)
+            self._end_tuplet()
         self.tuplet = (p, q)
         self.tuplet_left = r or p
         self.tuplet_first = True
@@ -424,13 +445,18 @@ class VoiceReader:
         self.alters = dict(_alters(self.key))
         self.octave_alters = {}
         self.beam_from = self.last = None
-        self.tuplet = self.broken = None
+        self._end_tuplet()
+        self.broken = None
 
     def _nothing(self, word: str, column: int) -> None:
         if word != "`":
             self.beam_from = None
 
     def _unknown(self, word: str, column: int) -> None:
+        if word == ":" and not self.bar.filled:
+            self.state.repaired("':' after a bar line read as |:", self.line, column)
+            self._bar_line("|:", column)
+            return
         if word == "[":
             raise self._error("a chord that is not closed", column, "Write ] after its last note")
         if word == "{":
@@ -450,8 +476,6 @@ class VoiceReader:
 
     def _bar_line(self, word: str, column: int) -> None:
         shape, close, open_, ending = read_bar(word)
-        if self.tuplet is not None and self.events:
-            pass  # a tuplet over the bar line goes on
         self._marks_at_bar_line(column)
         if self.bar.filled:
             self._close_bar(shape)
@@ -510,6 +534,8 @@ class VoiceReader:
     def _close_bar(self, shape: BarLine) -> None:
         bar = self.bar
         bar.closing = shape
+        if bar.overlays:
+            self._end_tuplet()
         self.bars.append(bar)
         if shape is not BarLine.NONE:
             self.alters = dict(_alters(self.key))
@@ -539,6 +565,7 @@ class VoiceReader:
         """A key, metre or tempo from here on."""
         if key is not None and key != self.key:
             self.key = key
+            self.octave = self.extra_octaves + clef_octaves(key.clef)
             self.alters = dict(_alters(key))
             self.octave_alters = {}
         else:

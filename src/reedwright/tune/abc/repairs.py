@@ -7,7 +7,9 @@ label or repeat end, or to the start of the tune.
 
 from __future__ import annotations
 
-from reedwright.tune.abc.drafts import BarDraft
+from fractions import Fraction
+
+from reedwright.tune.abc.drafts import BarDraft, length_of
 from reedwright.tune.abc.state import TuneState
 from reedwright.tune.model import BarLine
 
@@ -18,12 +20,11 @@ def repair_repeats(bars: list[BarDraft], state: TuneState) -> None:
     """Give every repeat end a start, and every start an end or none."""
     section = 0  # where a repeat end without a start goes back to
     opened: int | None = None
+    # A double bar line between the upbeat and the first full bar begins no section.
+    first_full = 1 if len(bars) > 1 and _is_upbeat(bars[0]) else 0
     for index, bar in enumerate(bars):
         before = bars[index - 1] if index else None
         starts_part = bar.part is not None
-        if starts_part and opened is not None and not bar.ending:
-            _unended(bars, opened, index, state)
-            opened = None
         if starts_part:
             section = index
         if bar.repeat_open:
@@ -37,12 +38,13 @@ def repair_repeats(bars: list[BarDraft], state: TuneState) -> None:
             and not before.repeat_close
             and not bar.ending
             and opened is None
+            and index > first_full
         ):
             section = index
         if bar.repeat_close:
             later_ending = index + 1 < len(bars) and bool(bars[index + 1].ending)
             if opened is None:
-                if not bars[section].repeat_open and not _inside_endings(bars, section, index):
+                if not bars[section].repeat_open:
                     bars[section].repeat_open = True
                     what = "the start of the tune" if section == 0 else "the last section's start"
                     state.repaired(
@@ -61,9 +63,10 @@ def repair_repeats(bars: list[BarDraft], state: TuneState) -> None:
         _unended(bars, opened, len(bars), state)
 
 
-def _inside_endings(bars: list[BarDraft], section: int, index: int) -> bool:
-    """Whether this end follows a later variant ending (`:|2 ... :|`) of a repeat that has a start."""
-    return False
+def _is_upbeat(bar: BarDraft) -> bool:
+    """Whether a bar is shorter than its metre says."""
+    full = bar.meter.bar_length
+    return full is not None and Fraction(*length_of(bar.events)) < full
 
 
 def _unended(bars: list[BarDraft], opened: int, stop: int, state: TuneState) -> None:

@@ -48,8 +48,11 @@ TOKEN = re.compile(
 _NOTE_PARTS = re.compile(rf"(\^\^|\^|__|_|=)?([A-Ga-g])([,']*)({_LENGTH})")
 _BAR_PARTS = re.compile(r"(\.?)([|:\[\]]*?)(\[?[ \t]*[1-9][0-9,\-.]*)?$")
 _ACCIDENTALS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
+# ABC 2.1, section 4.13: the time of so many notes in which a group is played; the other
+# sizes depend on the metre.
+TUPLET_TIMES = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
 MOST_PASSES = 99  # a variant ending beyond this is a slip of the pen
-LONGEST_NUMBER = 4  # digits in a note length; more is a slip of the pen
+LONGEST_NUMBER = 6  # digits in a note length; more is a slip of the pen
 
 
 class NoteWord(NamedTuple):

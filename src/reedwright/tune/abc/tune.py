@@ -8,7 +8,7 @@ from fractions import Fraction
 from reedwright.tune.abc.assembly import Assembler
 from reedwright.tune.abc.counting import number_bars
 from reedwright.tune.abc.errors import AbcError
-from reedwright.tune.abc.keys import read_clef, read_key
+from reedwright.tune.abc.keys import clef_octaves, read_clef, read_key
 from reedwright.tune.abc.lyrics import align, read_syllables
 from reedwright.tune.abc.metres import FREE, default_unit, read_meter, read_tempo, read_unit
 from reedwright.tune.abc.mnemonics import decode_text
@@ -54,6 +54,7 @@ class TuneReader:
         self.tempo_text: tuple[str, Place] | None = None
         self.lyrics: tuple[str, int] | None = None
         self.music_since_lyrics = False
+        self.cut_bar_line = ""
 
     def line_text(self, number: int) -> str:
         for line in self.raw.lines:
@@ -82,6 +83,8 @@ class TuneReader:
         for line in lines[body:]:
             self._body_line(line)
         self._flush_lyrics()
+        if self.cut_bar_line:
+            self._music_voice().read_line(self.cut_bar_line, lines[-1].number)
         return self._tune()
 
     def _body_start(self, lines: list[Line]) -> int:
@@ -98,8 +101,8 @@ class TuneReader:
     def _tune(self) -> Tune:
         state = self.state
         voices: list[Voice] = []
-        readers = [v for v in self.voices.values()]
-        for reader in readers:
+        place = self.raw.lines[0].number
+        for reader in self.voices.values():
             bars = reader.finish()
             if not any(bar.filled for bar in bars):
                 continue
@@ -108,20 +111,20 @@ class TuneReader:
             number_bars(bars, state)
             prefix = "" if not voices else f"v{len(voices) + 1}"
             voices.append(Voice(reader.name, Assembler(prefix).bars(bars), reader.title))
-        if not voices or not any(bar.notes for bar in voices[0].bars):
-            if not any(bar.notes for voice in voices for bar in voice.bars):
-                last = self.raw.lines[-1]
-                raise AbcError(
-                    "there are no notes in this tune",
-                    Place(last.number, 1),
-                    "Write its music after the K: line",
-                )
+        if not any(bar.notes for voice in voices for bar in voice.bars):
+            raise AbcError(
+                "there are no notes in this tune",
+                Place(self.raw.lines[-1].number, 1),
+                "Write its music after the K: line",
+            )
         if len(voices) > 1:
-            place = self.raw.lines[0].number
             state.warn(
                 f"the tune has {len(voices)} voices; the first is taken as the tune", place, 1
             )
         first = voices[0].bars[0]
+        if self.part_order and not any(bar.part for bar in voices[0].bars):
+            state.warn("the order of parts (P:) names parts that the music does not mark", place, 1)
+            self.part_order = ()
         if self.raw.left_over is not None:
             state.warn(
                 "lines after an empty line are no part of the tune; left out",
@@ -180,7 +183,8 @@ class TuneReader:
         if code == "X":
             self.number = text
         elif code == "T":
-            self.titles.append(text)
+            if text:
+                self.titles.append(text)
         else:
             self._musical(code, value, place)
 
@@ -285,7 +289,8 @@ class TuneReader:
         if clef.clef is not None:
             voice.change(voice.line, 1, key=_with_clef(voice.key, clef.clef))
         if clef.octave:
-            voice.octave = clef.octave
+            voice.extra_octaves = clef.octave
+            voice.octave = clef.octave + clef_octaves(voice.key.clef)
         for name, value in clef.parameters:
             if name in ("name", "nm"):
                 voice.title = decode_text(value)
@@ -319,15 +324,33 @@ class TuneReader:
     def _music_line(self, text: str, line: int) -> None:
         stripped = text.rstrip()
         goes_on = stripped.endswith("\\")
+        shift = 0
+        if self.cut_bar_line:  # the line before ended with `||\` and this one begins with `:`
+            if text[:1] in ":12":
+                text = self.cut_bar_line + text
+                shift = len(self.cut_bar_line)
+            else:
+                self._music_voice().read_line(self.cut_bar_line, line)
+            self.cut_bar_line = ""
+        if goes_on:
+            text = stripped[:-1] if not shift else text.rstrip()[:-1]
+            tail = len(text) - len(text.rstrip("|:[]"))
+            if tail and text[-1] == "|":
+                self.cut_bar_line = text[-tail:]
+                text = text[:-tail]
         if "[" in text and _INLINE.search(text):
             position = 0
             for found in _INLINE.finditer(text):
-                self._music_voice().read_line(text[position : found.start()], line, position + 1)
-                self._inline(found[1], found[2].strip(), Place(line, found.start() + 1))
+                self._music_voice().read_line(
+                    text[position : found.start()], line, position + 1 - shift
+                )
+                self._inline(
+                    found[1], found[2].strip(), Place(line, max(1, found.start() + 1 - shift))
+                )
                 position = found.end()
-            self._music_voice().read_line(text[position:], line, position + 1)
+            self._music_voice().read_line(text[position:], line, position + 1 - shift)
         else:
-            self._music_voice().read_line(text, line)
+            self._music_voice().read_line(text, line, 1 - shift)
         self.music_since_lyrics = True
         if not goes_on:
             self._music_voice().end_line()
@@ -350,10 +373,8 @@ class TuneReader:
         else:
             text = decode_text(value)
             self.fields.append(Field(code, text, Place(line.number, 3)))
-            if code == "T":
+            if code == "T" and text:
                 self.titles.append(text)
-        if code == "w":
-            return
 
     def _inline(self, code: str, value: str, place: Place) -> None:
         """A field in the body: on its own line or inline."""

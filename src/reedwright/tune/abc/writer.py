@@ -1,0 +1,126 @@
+"""A tune written as ABC 2.1, with rows of tab (or any text) under the notes as lyrics lines.
+
+Reading the text again gives an equal tune (see `sameness`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from reedwright.tune.abc.keytext import key_text
+from reedwright.tune.abc.mnemonics import encode_text
+from reedwright.tune.abc.parts import read_part_order
+from reedwright.tune.abc.symbols import SHORT_DECORATIONS, read_user_symbol
+from reedwright.tune.abc.voicewriter import VoiceWriter
+from reedwright.tune.model import Meter, Tempo, Tune, Voice
+from reedwright.tune.rows import TabRow
+
+# Fields that the model holds in another form; these are written from there.
+FROM_MODEL = frozenset("XTKMLQPVm")
+# Instructions that say how a text is to be read; what is written here needs none of them.
+READING_INSTRUCTIONS = (
+    "linebreak",
+    "propagate-accidentals",
+    "decoration",
+    "abc-charset",
+    "writeout-accidentals",
+    "abc-version",
+)
+
+
+def write_abc(tune: Tune, rows: Sequence[TabRow] = ()) -> str:
+    """The tune as ABC 2.1, ending with a line end.
+
+    `rows` come as `w:` lines beneath each line of music, after the tune's own
+    lyrics. A grace note takes no syllable in ABC, so texts for grace notes are left out.
+    """
+    lines = header_lines(tune)
+    short = short_signs(tune)
+    several = len(tune.voices) > 1
+    for at, voice in enumerate(tune.voices):
+        if several:
+            lines.append(f"V:{voice.name}")
+        lines += VoiceWriter(tune, voice, short, rows if at == 0 or several else ()).lines()
+    return "\n".join(lines) + "\n"
+
+
+def header_lines(tune: Tune) -> list[str]:
+    """The fields of the header, `K:` last."""
+    lines = [f"X:{encode_text(tune.number) or '1'}"]
+    lines += [f"T:{encode_text(title)}" for title in tune.titles or ("",)]
+    codes = {f.code for f in tune.fields}
+    for field in tune.fields:
+        if field.code in FROM_MODEL:
+            continue
+        if field.code == "I" and field.text.startswith(READING_INSTRUCTIONS):
+            continue
+        text = field.text if field.code in "UI" else encode_text(field.text)
+        lines.append(f"{field.code}:{text}")
+    if tune.type and "R" not in codes:
+        lines.append(f"R:{encode_text(tune.type)}")
+    lines.append(f"M:{meter_text(tune.meter)}")
+    lines.append(f"L:{unit_text(tune.unit_length)}")
+    if tune.tempo is not None:
+        lines.append(f"Q:{tempo_text(tune.tempo)}")
+    if tune.part_order:
+        lines.append(f"P:{_part_text(tune)}")
+    if len(tune.voices) > 1 or any(voice.title for voice in tune.voices):
+        lines += [_voice_field(tune, voice) for voice in tune.voices]
+    lines.append(f"K:{key_text(tune.key, 'treble')}")
+    return lines
+
+
+def short_signs(tune: Tune) -> dict[str, str]:
+    """One-letter signs by decoration, as far as the tune's own `U:` fields leave them alone."""
+    signs = dict(SHORT_DECORATIONS)
+    for field in tune.fields:
+        if field.code == "U":
+            symbol = read_user_symbol(field.text)
+            if symbol is not None:
+                signs[symbol[0]] = symbol[1]
+    return {name: sign for sign, name in signs.items() if SHORT_DECORATIONS.get(sign) == name}
+
+
+def meter_text(meter: Meter) -> str:
+    """`6/8`, `C|`, `(2+3)/8`, `none`."""
+    if meter.free:
+        return "none"
+    if meter.symbol:
+        return meter.symbol
+    beats = "+".join(str(n) for n in meter.beats)
+    return f"({beats})/{meter.unit}" if len(meter.beats) > 1 else f"{beats}/{meter.unit}"
+
+
+def unit_text(unit: Fraction) -> str:
+    """A length in quarter notes as a part of a whole note: `1/8`."""
+    part = unit / 4
+    return f"{part.numerator}/{part.denominator}"
+
+
+def tempo_text(tempo: Tempo) -> str:
+    """`"Slow" 3/8=80`."""
+    parts = []
+    if tempo.text:
+        parts.append('"' + tempo.text.replace('"', "'") + '"')
+    if tempo.bpm is not None:
+        rate = f"{float(tempo.bpm):.6f}".rstrip("0").rstrip(".")
+        parts.append(f"{unit_text(tempo.beat)}={rate}")
+    return " ".join(parts)
+
+
+def _part_text(tune: Tune) -> str:
+    for text in tune.field_texts("P"):
+        if read_part_order(text) == tune.part_order:
+            return text
+    return "".join(tune.part_order)
+
+
+def _voice_field(tune: Tune, voice: Voice) -> str:
+    text = f"V:{voice.name}"
+    if voice.title:
+        title = encode_text(voice.title).replace('"', "&quot;")
+        text += f' name="{title}"'
+    if voice.bars and voice.bars[0].key.clef != tune.key.clef:
+        text += f" clef={voice.bars[0].key.clef}"
+    return text
