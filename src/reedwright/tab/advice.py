@@ -1,6 +1,6 @@
 """Notes that a harp lacks, and what would really help: each piece of advice is worked out.
 
-Public: `missing_notes`.
+Public: `missing_notes`, `beats`.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ def missing_notes(
     lacking = []
     midis: set[int] = set()
     for bar in bars:
-        for note, beat in _beats(bar):
+        for note, beat in beats(bar):
             for each, grace in [(g, True) for g in note.graces] + [(note, False)]:
                 midis.add(each.pitch.midi)
                 if each.id not in soundings:
@@ -48,7 +48,7 @@ def missing_notes(
     )
 
 
-def _beats(bar: Bar) -> list[tuple[Note, Fraction]]:
+def beats(bar: Bar) -> list[tuple[Note, Fraction]]:
     """The notes of a bar with their beats, from 1 in notated beats."""
     found = []
     onset = Fraction(0)

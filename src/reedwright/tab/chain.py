@@ -44,7 +44,7 @@ class Move(NamedTuple):
 
     one: int
     two: int
-    time: Fraction | None
+    time: float | None
     rest: bool
     slur: bool
     over: tuple[int, ...] = ()
@@ -59,7 +59,7 @@ class Chain:
     """
 
     unknowns: tuple[Unknown, ...]
-    lengths: Counter[tuple[int, Fraction | None]]
+    lengths: Counter[tuple[int, float | None]]
     moves: Counter[Move]
     played: int
     unplayed: tuple[str, ...]
@@ -127,7 +127,7 @@ def _chain(tune: Tune, voice: int, sounded: list[_Sounded]) -> Chain:
                 ids = tuple(members[joined(note.id)])
                 index.update(dict.fromkeys(ids, len(unknowns)))
                 unknowns.append(Unknown(ids, note.pitch.midi, False))
-    lengths: Counter[tuple[int, Fraction | None]] = Counter()
+    lengths: Counter[tuple[int, float | None]] = Counter()
     moves: Counter[Move] = Counter()
     played = _walk(sounded, index, slurred, lengths, moves)
     return Chain(tuple(unknowns), lengths, moves, played, tuple(unplayed))
@@ -146,7 +146,7 @@ def _walk(
     sounded: list[_Sounded],
     index: dict[str, int],
     slurred: dict[tuple[str, str], bool],
-    lengths: Counter[tuple[int, Fraction | None]],
+    lengths: Counter[tuple[int, float | None]],
     moves: Counter[Move],
 ) -> int:
     """Count lengths and moves along the tune as played; how many notes are sounded."""
@@ -161,13 +161,13 @@ def _walk(
         links.append(_Link(index[note.id], onset, end, note.id))
     played = 0
     for link in links:
-        length = None if link.end is None else link.end - link.onset
+        length = None if link.end is None else float(link.end - link.onset)
         played += link.end is not None
         lengths[link.unknown, length] += 1
     for i, one in enumerate(links):
         over: tuple[int, ...] = ()
         for two in links[i + 1 :]:
-            time = None if one.end is None else two.onset - one.onset
+            time = None if one.end is None else float(two.onset - one.onset)
             rest = one.end is not None and two.onset > one.end
             # A grace note lies under the slur of its own note.
             slur = one.last == two.last or slurred.get((one.last, two.last), False)

@@ -9,7 +9,6 @@ Public: `problems_of`, `effort_parts`.
 from __future__ import annotations
 
 from collections import defaultdict
-from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,9 +29,9 @@ class _Clock:
         self.weights = weights
         self.quarter = SECONDS_PER_MINUTE / quarters_per_minute
 
-    def haste(self, times: list[Fraction | None]) -> NDArray[np.float64]:
+    def haste(self, times: list[float | None]) -> NDArray[np.float64]:
         grace = self.weights.grace_seconds
-        seconds = [grace if t is None else float(t) * self.quarter for t in times]
+        seconds = [grace if t is None else t * self.quarter for t in times]
         found: NDArray[np.float64] = haste(self.weights, np.array(seconds))
         return found
 
@@ -73,7 +72,7 @@ def problems_of(
 def _singles(
     chain: Chain, table: WayTable, weights: Weights, clock: _Clock, sizes: dict[int, int]
 ) -> list[Costs]:
-    kinds: dict[tuple[int, Fraction | None], int] = {}
+    kinds: dict[tuple[int, float | None], int] = {}
     for i, length in chain.lengths:
         kinds.setdefault((chain.unknowns[i].midi, length), len(kinds))
     if not kinds:
@@ -94,9 +93,11 @@ def _singles(
         row = kinds[midi, length]
         cost = costs[row, : sizes[midi]] * times
         single[i] = cost if not single[i].size else single[i] + cost
+    row_of = {midi: row for (midi, _), row in kinds.items()}
     for i, unknown in enumerate(chain.unknowns):
-        row = kinds[unknown.midi, next(n for j, n in chain.lengths if j == i)]
-        single[i] = np.where(absent[row, : sizes[unknown.midi]], NEVER, single[i])
+        here = absent[row_of[unknown.midi], : sizes[unknown.midi]]
+        if here.any():
+            single[i] = np.where(here, NEVER, single[i])
     return single
 
 
@@ -104,7 +105,7 @@ class _Kinds:
     """Moves sorted by what they cost alike: pitches, time, rest, slur, from a grace note."""
 
     def __init__(self) -> None:
-        self.rows: dict[tuple[int, int, Fraction | None, bool, bool], int] = {}
+        self.rows: dict[tuple[int, int, float | None, bool, bool], int] = {}
         self.uses: dict[tuple[int, Move], int] = defaultdict(int)
 
 

@@ -179,10 +179,21 @@ def _rank(
             continue
         where = position((tonic + semitones) % 12, harp)
         liking = _preference(harp, where, octave, semitones, owned=harps is not None)
-        units, *counts = numbers[problem]
-        effort = units / SCALE
+        units, bends, overblows, lacking, graces, lowest, highest = numbers[problem]
         entry = RankedHarp(
-            harp, octave, semitones, where, effort, effort / chain.played, *counts, preference=liking
+            harp=harp,
+            octaves=octave,
+            semitones=semitones,
+            position=where,
+            effort=units / SCALE,
+            effort_per_note=units / SCALE / chain.played,
+            bends=bends,
+            overblows=overblows,
+            missing=lacking,
+            missing_graces=graces,
+            lowest_hole=lowest,
+            highest_hole=highest,
+            preference=liking,
         )
         order = (entry.missing, entry.effort_per_note + liking, abs(octave), abs(semitones), place)
         ranked.append((order, entry))
