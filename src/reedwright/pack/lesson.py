@@ -8,19 +8,18 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from reedwright.files import NotWritten
 from reedwright.harp.position import position
-from reedwright.pack.cautions import CAUTIONS, rights_statement
+from reedwright.pack.cautions import rights_statement
 from reedwright.pack.manifest import MANIFEST_NAME, manifest
+from reedwright.pack.pages import write_pages
 from reedwright.pack.placing import built_aside
 from reedwright.pack.settings import PackSettings
+from reedwright.pack.tracks import write_sound
 from reedwright.pack.zipping import zip_folder
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tune.rights import rights_line
 
 Report = Callable[[float, str], None]  # the share done, and what is being done
-
-FULL_SPEED = 100  # percent
 
 
 class _Stopped(Exception):
@@ -78,8 +77,64 @@ def make_pack(
     with built_aside(out, name) as folder:
         files = _write_all(arrangement, settings, folder, progress)
         lesson = _lesson(arrangement, rights)
-        content = manifest(folder, files, lesson, _settings(settings))
-        (folder / MANIFEST_NAME).write_bytes(content)
+        (folder / MANIFEST_NAME).write_bytes(
+            manifest(folder, files, lesson, _settings(settings, arrangement))
+        )
         files[MANIFEST_NAME] = "what is here and how it was made"
         zip_folder(folder, folder.parent / f"{name}.zip")
     return Pack(arrangement, out / name, out / f"{name}.zip", files, rights)
+
+
+def _write_all(
+    arrangement: Arrangement, settings: PackSettings, folder: Path, progress: Report
+) -> dict[str, str]:
+    """Write every file but the manifest; what each is, by name, in the order to look at them."""
+    stop = threading.Event()
+
+    def report(share: float, doing: str) -> None:
+        if stop.is_set():
+            raise _Stopped
+        progress(share, doing)
+
+    with ThreadPoolExecutor(max_workers=1) as second_thread:
+        sound = second_thread.submit(write_sound, arrangement, settings, folder, report)
+        try:
+            pages = write_pages(arrangement, settings, folder)
+            return {**pages, **sound.result()}
+        except BaseException:
+            stop.set()
+            raise
+
+
+def _lesson(arrangement: Arrangement, rights: str | None) -> dict[str, object]:
+    tune, harp = arrangement.tune, arrangement.harp
+    return {
+        "title": tune.title,
+        "type": tune.type,
+        "key": tune.key.name,
+        "harp": {
+            "name": harp.name,
+            "key": harp.key,
+            "register": harp.register,
+            "tuning": harp.tuning.name,
+            "position": position(tune.key.tonic_pitch_class, harp),
+        },
+        "effort": arrangement.effort,
+        "missing": [missing.id for missing in arrangement.missing],
+        "rights": rights_statement(rights),
+    }
+
+
+def _settings(settings: PackSettings, arrangement: Arrangement) -> dict[str, object]:
+    return {
+        "player": arrangement.player.name,
+        "voice": arrangement.voice + 1,
+        "octaves": arrangement.octaves,
+        "paper": settings.paper,
+        "tab_style": settings.tab_style,
+        "speeds_percent": list(settings.speeds),
+        "tempo_quarters_per_minute": settings.tempo,
+        "lilt": settings.lilt,
+        "count_in": settings.count_in,
+        "template": settings.template.name if settings.template else None,
+    }

@@ -1,0 +1,47 @@
+"""What a pack holds to read: the page, MusicXML, ABC, and the tab in words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from reedwright.pack.cautions import CAUTIONS, rights_statement
+from reedwright.pack.settings import PackSettings
+from reedwright.page.lesson import lesson_pdf
+from reedwright.page.settings import PageSettings
+from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.notation import tab_rows
+from reedwright.tab.remarks import remarks
+from reedwright.tab.spoken import spoken_tab
+from reedwright.tune.abc import write_abc
+from reedwright.tune.musicxml import write_musicxml
+from reedwright.tune.rights import rights_line
+
+
+def write_pages(arrangement: Arrangement, settings: PackSettings, folder: Path) -> dict[str, str]:
+    """Write them into `folder`, named for it; returns what each is, by file name."""
+    name, tune = folder.name, arrangement.tune
+    page = PageSettings(settings.paper, settings.tab_style, settings.tempo, settings.template)
+    rows = tab_rows(arrangement, settings.tab_style)
+    made: dict[str, tuple[str, bytes]] = {
+        f"{name}.pdf": ("the page: music, tab, harp chart, notes", lesson_pdf(arrangement, page)),
+        f"{name}.txt": ("the tab in words, for reading aloud", in_words(arrangement).encode()),
+        f"{name}.musicxml": (
+            "for notation programs, with tab",
+            write_musicxml(tune, rows, voices=(arrangement.voice,)).encode(),
+        ),
+        f"{name}.abc": ("for ABC programs, with tab lines", write_abc(tune, rows).encode()),
+    }
+    for file, (_, content) in made.items():
+        (folder / file).write_bytes(content)
+    return {file: what for file, (what, _) in made.items()}
+
+
+def in_words(arrangement: Arrangement) -> str:
+    """The whole lesson as plain text: tab, notes on technique, cautions, rights."""
+    notes = [remark.text for remark in remarks(arrangement)]
+    parts = [spoken_tab(arrangement).rstrip()]
+    if notes:
+        parts.append("\n".join(["Notes on playing it", *notes]))
+    parts.append("\n".join(["Before you play", *CAUTIONS]))
+    parts.append("\n".join(["Rights", rights_statement(rights_line(arrangement.tune))]))
+    return "\n\n".join(parts) + "\n"
