@@ -15,7 +15,7 @@ The rule
    them is cut in two if its halves turn out to be the same part.
 3. Parts are compared by what sounds when, from the first full bar on, without the
    last bar and without variant endings, graces apart. Sounding the same
-   for nine tenths of the time or more: the same letter. For six tenths or more:
+   for nine tenths of the time or more: the same letter. For seven tenths or more:
    the same letter with a prime (A'). Otherwise a new letter.
 """
 
@@ -29,7 +29,7 @@ from reedwright.tune.model import BarLine, Tune
 from reedwright.tune.unfold import Performance, PlayedBar, unfold
 
 SAME_PART = 0.9
-VARIED_PART = 0.6
+VARIED_PART = 0.7
 """Shares of the time in which two parts sound the same. Our own choice, tried on tunes."""
 PART_BARS = 8
 SHORTEST_PART_BARS = 2

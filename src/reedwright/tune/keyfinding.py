@@ -33,8 +33,8 @@ MAJOR_PROFILE = (6.35, 2.23, 3.48, 2.33, 4.38, 4.09, 2.52, 5.19, 2.39, 3.66, 2.2
 MINOR_PROFILE = (6.33, 2.68, 3.52, 5.38, 2.60, 3.53, 2.54, 4.75, 3.98, 2.69, 3.34, 3.17)
 _PROFILES = {"major": MAJOR_PROFILE, "minor": MINOR_PROFILE}
 
-FINAL_NOTE_LEAD = 0.35
-"""How far (in correlation) a last note's key may lie behind. Set by our own trials on tunes."""
+FINAL_NOTE_LEAD = 0.2
+"""How far (in correlation) a last note's key may lie behind. Set on half of 2,007 tunes."""
 
 
 @dataclass(frozen=True, slots=True)

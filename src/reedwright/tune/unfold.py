@@ -12,7 +12,7 @@ from functools import lru_cache
 from math import lcm
 from typing import NamedTuple
 
-from reedwright.tune.model import Bar, Change, Event, Note, Pitch, Tune
+from reedwright.tune.model import Bar, Change, Event, Meter, Note, Pitch, Tune
 from reedwright.tune.playorder import play_order
 
 
@@ -79,26 +79,22 @@ def unfold(tune: Tune, voice: int = 0) -> Performance:
     laid_out = _lay_out(bars, per_quarter)
     played_bars: list[PlayedBar] = []
     played_notes: list[PlayedNote] = []
-    ties = _Ties()
+    sounds = _Sounds(per_quarter)
     now = 0  # in ticks, of which `per_quarter` make a quarter note
     for index, pass_number in play_order(bars, tune.part_order):
         written = laid_out[index]
         bar = written.bar
         played_bars.append(PlayedBar(bar, _quarters(now, per_quarter), pass_number))
         for offset, ticks, note, beat in written.notes:
-            onset = now + offset
-            continues = ties.sound(0, note, onset, ticks)
-            played_notes.append(
-                PlayedNote(note, bar, _quarters(onset, per_quarter), beat, pass_number, continues)
-            )
+            onset = _quarters(now + offset, per_quarter)
+            continues = sounds.add(0, note, now + offset, onset, ticks)
+            played_notes.append(PlayedNote(note, bar, onset, beat, pass_number, continues))
         for layer, offset, ticks, note in written.overlaid:
-            ties.sound(layer, note, now + offset, ticks)
+            onset = _quarters(now + offset, per_quarter)
+            sounds.add(layer, note, now + offset, onset, ticks)
         now += written.ticks
     return Performance(
-        tuple(played_bars),
-        tuple(played_notes),
-        ties.sounding(per_quarter),
-        _quarters(now, per_quarter),
+        tuple(played_bars), tuple(played_notes), sounds.in_order(), _quarters(now, per_quarter)
     )
 
 
@@ -133,7 +129,15 @@ def _lay_out(bars: tuple[Bar, ...], per_quarter: int) -> list[_WrittenBar]:
     laid_out: list[_WrittenBar] = []
     shift = 0
     before: _WrittenBar | None = None
+    meter: Meter | None = None
+    per_beat, beat_parts, full = 1, 1, 0
     for bar in bars:
+        if bar.meter is not meter:
+            meter = bar.meter
+            beat_length = meter.beat_length
+            per_beat = per_quarter * beat_length.numerator
+            beat_parts = beat_length.denominator
+            full = int((meter.bar_length or 0) * per_quarter)
         notes, ticks = _place(bar.events, per_quarter)
         overlaid: list[tuple[int, int, int, Note]] = []
         for layer, events in enumerate(bar.overlays, start=1):
@@ -142,17 +146,12 @@ def _lay_out(bars: tuple[Bar, ...], per_quarter: int) -> list[_WrittenBar]:
             ticks = max(ticks, layer_ticks)
         if before is not None and before.bar.number == bar.number:
             shift += before.ticks  # the second half of a bar that a bar line cuts
+        elif bar.number == 0:
+            shift = max(0, full - ticks)  # an anacrusis starts later than a full bar would
         else:
-            shift = _missing_before(bar, ticks, per_quarter)
-        beat_length = bar.meter.beat_length
-        numerator, denominator = beat_length.numerator, beat_length.denominator
+            shift = 0
         in_beats = [
-            (
-                offset,
-                length,
-                note,
-                _beat((shift + offset) * denominator, per_quarter * numerator),
-            )
+            (offset, length, note, _beat((shift + offset) * beat_parts, per_beat))
             for offset, length, note in notes
         ]
         before = _WrittenBar(bar, ticks, in_beats, overlaid)
@@ -163,14 +162,6 @@ def _lay_out(bars: tuple[Bar, ...], per_quarter: int) -> list[_WrittenBar]:
 @lru_cache(maxsize=4096)
 def _beat(ticks: int, per_beat: int) -> Fraction:
     return 1 + Fraction(ticks, per_beat)
-
-
-def _missing_before(bar: Bar, ticks: int, per_quarter: int) -> int:
-    """Ticks by which an anacrusis starts later than a full bar would."""
-    full = bar.meter.bar_length
-    if bar.number != 0 or full is None:
-        return 0
-    return max(0, int(full * per_quarter) - ticks)
 
 
 def _place(events: tuple[Event, ...], per_quarter: int) -> tuple[list[tuple[int, int, Note]], int]:
@@ -188,75 +179,60 @@ def _place(events: tuple[Event, ...], per_quarter: int) -> tuple[list[tuple[int,
     return placed, offset
 
 
-class _Sound:
-    """A pitch that is sounding, in ticks; it grows where a tie goes on."""
+class _Held(NamedTuple):
+    """A tied pitch that waits for its next note."""
 
-    __slots__ = ("length", "midi", "note", "onset", "pitch")
-
-    def __init__(self, pitch: Pitch, midi: int, onset: int, length: int, note: Note) -> None:
-        self.pitch = pitch
-        self.midi = midi
-        self.onset = onset
-        self.length = length
-        self.note = note
+    midi: int
+    end: int  # in ticks
+    ticks: int  # its length so far
+    place: int  # among the sounds
 
 
-class _Ties:
-    """Joins tied notes in the order in which they are played, each layer for itself."""
+class _Sounds:
+    """The pitches that sound, tied notes joined in the order of playing, layer by layer."""
 
-    def __init__(self) -> None:
-        self._sounds: list[_Sound] = []
-        self._held: dict[int, list[_Sound]] = {}
+    def __init__(self, per_quarter: int) -> None:
+        self._per_quarter = per_quarter
+        self._sounds: list[SoundingNote] = []
+        self._held: dict[int, list[_Held]] = {}
+        self._in_order = True
 
-    def sound(self, layer: int, note: Note, onset: int, length: int) -> bool:
+    def add(self, layer: int, note: Note, tick: int, onset: Fraction, ticks: int) -> bool:
         """Sound a note or chord; whether its melody note is held over from before."""
-        held = self._held.pop(layer, None)
-        pitches = note.pitches
-        if len(pitches) == 1:
-            midi = pitches[0].midi
-            sound = self._one(held, pitches[0], midi, onset, length, note)
-            if note.ties[0]:
-                self._held[layer] = [sound]
-            return sound.onset != onset
-        tied: list[_Sound] = []
+        if len(note.pitches) == 1 and layer == 0 and 0 not in self._held and not note.ties[0]:
+            self._sounds.append(SoundingNote(note.pitches[0], onset, note.length, note))
+            return False
+        return self._add_with_ties(layer, note, tick, onset, ticks)
+
+    def _add_with_ties(
+        self, layer: int, note: Note, tick: int, onset: Fraction, ticks: int
+    ) -> bool:
+        if layer or len(note.pitches) > 1:
+            self._in_order = False
+        waiting = [held for held in self._held.pop(layer, ()) if held.end == tick]
+        holding: list[_Held] = []
         melody, continues = -1, False
-        for k, pitch in enumerate(pitches):
+        for k, pitch in enumerate(note.pitches):
             midi = pitch.midi
-            sound = self._one(held, pitch, midi, onset, length, note)
+            before = next((held for held in waiting if held.midi == midi), None)
+            if before is None:
+                held = _Held(midi, tick + ticks, ticks, len(self._sounds))
+                self._sounds.append(SoundingNote(pitch, onset, note.length, note))
+            else:
+                waiting.remove(before)
+                held = _Held(midi, tick + ticks, before.ticks + ticks, before.place)
+                length = _quarters(held.ticks, self._per_quarter)
+                self._sounds[held.place] = self._sounds[held.place]._replace(length=length)
             if midi > melody:
-                melody, continues = midi, sound.onset != onset
+                melody, continues = midi, before is not None
             if k < len(note.ties) and note.ties[k]:
-                tied.append(sound)
-        if tied:
-            self._held[layer] = tied
+                holding.append(held)
+        if holding:
+            self._held[layer] = holding
         return continues
 
-    def _one(
-        self,
-        held: list[_Sound] | None,
-        pitch: Pitch,
-        midi: int,
-        onset: int,
-        length: int,
-        note: Note,
-    ) -> _Sound:
-        for sound in held or ():
-            if sound.midi == midi and sound.onset + sound.length == onset:
-                sound.length += length
-                return sound
-        sound = _Sound(pitch, midi, onset, length, note)
-        self._sounds.append(sound)
-        return sound
-
-    def sounding(self, per_quarter: int) -> tuple[SoundingNote, ...]:
+    def in_order(self) -> tuple[SoundingNote, ...]:
         """All pitches, by onset and then from low to high."""
-        self._sounds.sort(key=lambda sound: (sound.onset, sound.midi))
-        return tuple(
-            SoundingNote(
-                sound.pitch,
-                _quarters(sound.onset, per_quarter),
-                _quarters(sound.length, per_quarter),
-                sound.note,
-            )
-            for sound in self._sounds
-        )
+        if not self._in_order:
+            self._sounds.sort(key=lambda sound: (sound.onset, sound.pitch.midi))
+        return tuple(self._sounds)
