@@ -11,6 +11,7 @@ Public: `Profile`, `Weights`, `TECHNIQUES`, `weight_meanings`.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
+from typing import Any
 
 TECHNIQUES = ("draw bend", "blow bend", "valved bend", "overblow", "overdraw")
 """What a player may have beyond plain notes. `valved bend` counts only on harps with valves."""
@@ -21,14 +22,8 @@ HOLES = 10
 Holes = tuple[float, ...]
 
 
-def _weight(default: float, meaning: str) -> float:
-    value: float = field(default=default, metadata={"meaning": meaning})
-    return value
-
-
-def _by_hole(default: Holes, meaning: str) -> Holes:
-    value: Holes = field(default=default, metadata={"meaning": meaning})
-    return value
+def _weight(default: Any, meaning: str) -> Any:
+    return field(default=default, metadata={"meaning": meaning})
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,10 +47,10 @@ class Weights:
     valved_bend: float = _weight(3.0, "a valved reed bent alone")
     overblow: float = _weight(8.0, "an overblow")
     overdraw: float = _weight(10.0, "an overdraw")
-    bend_by_hole: Holes = _by_hole(
+    bend_by_hole: Holes = _weight(  # noqa: RUF009 (it makes a field)
         (1.1, 1.2, 1.4, 1.0, 1.6, 1.0, 1.2, 1.0, 1.1, 1.3), "factor on bends, by hole 1 to 10"
     )
-    over_by_hole: Holes = _by_hole(
+    over_by_hole: Holes = _weight(  # noqa: RUF009 (it makes a field)
         (1.5, 1.4, 1.3, 1.0, 1.0, 0.9, 1.0, 1.2, 1.2, 1.3), "factor on overblows and overdraws"
     )
     short_note: float = _weight(0.8, "growth of a technique's effort with the haste of its note")

@@ -9,6 +9,7 @@ Public: `arrange`, `NotOnHarp`.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -20,8 +21,8 @@ from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.chain import Chain, make_chain, written_chain
 from reedwright.tab.costs import effort_parts, problems_of
 from reedwright.tab.effort import SCALE, Ways, encoded
-from reedwright.tab.solver import NEVER, solve
-from reedwright.tab.ways import make_table, preference, usable_ways
+from reedwright.tab.solver import solve
+from reedwright.tab.ways import MIDI_NOTES, make_table, usable_ways
 from reedwright.tune.model import Note, Tune
 from reedwright.tune.tempo import quarters_per_minute as usual_tempo
 from reedwright.tune.transpose import transposed
@@ -89,26 +90,23 @@ def _least(
     chain: Chain, harp: Harp, profile: Profile, tempo: float, given: Mapping[str, Sounding]
 ) -> tuple[list[Sounding | None], int]:
     """For each unknown the way to sound it, None where there is none; and the least cost."""
-    usual = usable_ways(harp, profile)
-    ways = dict(usual)
+    ways = dict(usable_ways(harp, profile))
+    # A note whose way is given counts as a pitch of its own that has this one way.
+    rows: dict[Sounding, int] = {}
     for way in given.values():
-        if way not in ways.get(way.midi, ()):
-            ways[way.midi] = tuple(sorted((*ways.get(way.midi, ()), way), key=preference))
+        rows.setdefault(way, MIDI_NOTES + len(rows))
+    ways |= {row: (way,) for way, row in rows.items()}
+    unknowns = []
+    for unknown in chain.unknowns:
+        mine = next((given[id_] for id_ in unknown.ids if id_ in given), None)
+        unknowns.append(unknown if mine is None else unknown._replace(midi=rows[mine]))
+    chain = replace(chain, unknowns=tuple(unknowns))
     problems = problems_of(chain, make_table((ways,), (0,)), profile.weights, tempo)
-    if given:
-        for i, unknown in enumerate(chain.unknowns):
-            wanted = [given[id_] for id_ in unknown.ids if id_ in given]
-            choice = tuple(wanted) or usual.get(unknown.midi, ())
-            for state, way in enumerate(ways.get(unknown.midi, ())):
-                if way not in choice:
-                    problems.single[i] = problems.single[i].copy()
-                    problems.single[i][state] = NEVER
-    # A pitch that only a fixed way sounds: notes of it that are not fixed are missing.
     totals, states = solve(problems)
     chosen: list[Sounding | None] = []
     for unknown, state in zip(chain.unknowns, states[:, 0], strict=True):
-        mine = ways.get(unknown.midi)
-        chosen.append(mine[state] if mine else None)
+        here = ways.get(unknown.midi)
+        chosen.append(here[state] if here else None)
     return chosen, int(totals[0])
 
 
@@ -152,7 +150,8 @@ def _check(given: Mapping[str, Sounding], tune: Tune, voice: int, harp: Harp) ->
         if way not in harp.ways.get(pitches[id_].midi, ()):
             raise NotOnHarp(
                 f"{tune.title}, note {id_}: hole {way.hole} {way.breath.value} "
-                f"({way.technique.value}) of the {harp.name} does not sound {pitches[id_].name}; choose another way"
+                f"({way.technique.value}) of the {harp.name} does not sound "
+                f"{pitches[id_].name}; choose another way"
             )
 
 

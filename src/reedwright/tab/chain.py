@@ -145,7 +145,7 @@ class _Link(NamedTuple):
 def _walk(
     sounded: list[_Sounded],
     index: dict[str, int],
-    slurred: dict[tuple[str, str], bool],
+    slurred: set[tuple[str, str]],
     lengths: Counter[tuple[int, float | None]],
     moves: Counter[Move],
 ) -> int:
@@ -169,9 +169,7 @@ def _walk(
         for two in links[i + 1 :]:
             time = None if one.end is None else float(two.onset - one.onset)
             rest = one.end is not None and two.onset > one.end
-            # A grace note lies under the slur of its own note.
-            slur = one.last == two.last or slurred.get((one.last, two.last), False)
-            slur = slur and one.end is not None
+            slur = one.end is not None and (one.last, two.last) in slurred
             moves[Move(one.unknown, two.unknown, time, rest, slur, over)] += 1
             if two.end is not None:
                 break
@@ -179,9 +177,9 @@ def _walk(
     return played
 
 
-def _slurred(bars: Iterable[Bar]) -> dict[tuple[str, str], bool]:
+def _slurred(bars: Iterable[Bar]) -> set[tuple[str, str]]:
     """Pairs of neighbours on the page that lie under one slur."""
-    found: dict[tuple[str, str], bool] = {}
+    found: set[tuple[str, str]] = set()
     depth = 0
     before: str | None = None
     for bar in bars:
@@ -190,7 +188,7 @@ def _slurred(bars: Iterable[Bar]) -> dict[tuple[str, str], bool]:
                 before = None
             elif isinstance(event, Note):
                 if before is not None and depth > 0:
-                    found[before, event.id] = True
+                    found.add((before, event.id))
                 depth = max(depth + event.slurs_open - event.slurs_close, 0)
                 before = event.id
     return found

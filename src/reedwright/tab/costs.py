@@ -136,7 +136,6 @@ def _move_costs(kinds: _Kinds, table: WayTable, weights: Weights, clock: _Clock)
         rest=_column([key[3] for key in keys]),
         slur=_column([key[4] for key in keys]),
         grace=_column([key[2] is None for key in keys]),
-        repeat=(ones == twos)[:, None, None, None],
     )
     total = np.zeros((len(keys), most, most, table.counts.shape[1]), np.int64)
     for _, part in move_parts(weights, one, two, kind):
@@ -169,7 +168,6 @@ def effort_parts(
     for name, cost in note_parts(weights, chosen.take(which), hurry):
         parts[name] += int((cost * times).sum())
     holes = chosen.hole
-    pitches = np.array([unknown.midi for unknown in chain.unknowns])
     moves = [
         (move, times)
         for move, times in chain.moves.items()
@@ -183,7 +181,6 @@ def effort_parts(
             rest=np.array([move.rest for move, _ in moves]),
             slur=np.array([move.slur for move, _ in moves]),
             grace=np.array([move.time is None for move, _ in moves]),
-            repeat=pitches[ones] == pitches[twos],
         )
         times = np.array([times for _, times in moves])
         for name, cost in move_parts(weights, chosen.take(ones), chosen.take(twos), kind):

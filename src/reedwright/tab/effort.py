@@ -66,14 +66,13 @@ class MoveKind(NamedTuple):
     """What a move is like besides its two notes; numbers or arrays that broadcast.
 
     `haste`: from `haste`. `rest`: silence lies between. `slur`: both notes lie under one
-    slur. `grace`: it leaves a grace note. `repeat`: both notes have the same pitch.
+    slur. `grace`: it leaves a grace note.
     """
 
     haste: Any
     rest: Any
     slur: Any
     grace: Any
-    repeat: Any
 
 
 def haste(weights: Weights, seconds: Any) -> Any:
@@ -142,11 +141,10 @@ def move_parts(
     yield "step", _units((change & neighbour) * (weights.step * remains))
     yield "leap", _units(leap * (weights.leap * leap_growth))
     yield "leap_hole", _units(np.where(leap, distance, 0) * (weights.leap_hole * leap_growth))
-    if np.any(kind.repeat):
-        again = same_reed & kind.repeat & (one.bend == two.bend) & (one.slide == two.slide)
-        again = again & (one.technique == two.technique)
-        repeat_growth = remains * (1.0 + weights.repeat_haste * kind.haste)
-        yield "repeated_note", _units(again * (weights.repeated_note * repeat_growth))
+    again = same_reed & (one.technique == two.technique)
+    again = again & (one.bend == two.bend) & (one.slide == two.slide)
+    repeat_growth = remains * (1.0 + weights.repeat_haste * kind.haste)
+    yield "repeated_note", _units(again * (weights.repeated_note * repeat_growth))
     if one.slide.any() or two.slide.any():
         moved = there & (one.slide != two.slide)
         yield "slide_move", _units(moved * (weights.slide_move * remains))

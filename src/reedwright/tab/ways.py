@@ -22,6 +22,8 @@ from reedwright.player.profile import Profile
 from reedwright.tab.effort import TECHNIQUE_ORDER, Ways, encoded
 
 MIDI_NOTES = 128
+ROWS = 2 * MIDI_NOTES
+"""Rows of a table: the MIDI notes, then as many for notes whose way is given."""
 
 
 def technique_name(sounding: Sounding) -> str:
@@ -66,8 +68,8 @@ def usable_ways(harp: Harp, profile: Profile) -> dict[int, tuple[Sounding, ...]]
 class WayTable:
     """The ways of every MIDI note in each of several problems (a harp, the tune moved).
 
-    The arrays of `ways` have shape (128, most ways, problems), by the note as written in
-    the tune. `counts`, shape (128, problems), says how many there are; a note without any
+    The arrays of `ways` have shape (256, most ways, problems), by the note as written in
+    the tune. `counts`, shape (256, problems), says how many there are; a note without any
     has the one way of a missing note.
     """
 
@@ -90,13 +92,13 @@ def make_table(
     soundings: tuple[dict[int, tuple[Sounding, ...]], ...], moved: Sequence[int]
 ) -> WayTable:
     most = max((len(ways) for table in soundings for ways in table.values()), default=1)
-    shape = (MIDI_NOTES, most, len(soundings))
+    shape = (ROWS, most, len(soundings))
     arrays = [np.zeros(shape, np.int8) for _ in Ways._fields]
-    counts = np.zeros((MIDI_NOTES, len(soundings)), np.int8)
+    counts = np.zeros((ROWS, len(soundings)), np.int8)
     for p, (table, semitones) in enumerate(zip(soundings, moved, strict=True)):
         for midi, ways in table.items():
             written = midi - semitones
-            if 0 <= written < MIDI_NOTES:
+            if 0 <= written < ROWS:
                 counts[written, p] = len(ways)
                 for k, way in enumerate(ways):
                     for array, number in zip(arrays, encoded(way), strict=True):
