@@ -20,8 +20,10 @@ from fontTools.subset import Options, Subsetter
 from fontTools.ttLib import TTFont
 
 FAMILY = "Reedwright Tab"
-KEPT = " 0123456789+-−<>°×.,'()/=?:" + "".join(map(chr, range(0x41, 0x5B))) + "".join(
-    map(chr, range(0x61, 0x7B))
+KEPT = (
+    " 0123456789+-−<>°×.,'()/=?:"
+    + "".join(map(chr, range(0x41, 0x5B)))
+    + "".join(map(chr, range(0x61, 0x7B)))
 )
 # Drawn in thousandths of an em, as Fira is; figures are 689 high.
 EM, HEIGHT = 1000, 689

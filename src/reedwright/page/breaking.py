@@ -18,16 +18,20 @@ class BarWidth(NamedTuple):
 
     `counted`: it has a number of its own (no anacrusis, no second half of a cut bar).
     `bound`: it must stand in one system with the next (a pair of the same bar's halves).
+    `sticky`: it should (the next is a second ending).
     """
 
     width: float
     part_end: bool
     counted: bool = True
     bound: bool = False
+    sticky: bool = False
 
 
-def break_systems(bars: Sequence[BarWidth], width: float, lead: float) -> tuple[int, ...]:
-    """Indices of the bars that begin a system (the first one apart).
+def break_systems(
+    bars: Sequence[BarWidth], width: float, lead: float
+) -> tuple[tuple[int, ...], float]:
+    """Indices of the bars that begin a system (the first one apart), and what that costs.
 
     Parameters
     ----------
@@ -59,7 +63,7 @@ def break_systems(bars: Sequence[BarWidth], width: float, lead: float) -> tuple[
         end = came[end]
         if end:
             starts.append(end)
-    return tuple(reversed(starts))
+    return tuple(reversed(starts)), best[count]
 
 
 def _cost(fill: float, phrase: bool) -> float:
@@ -77,6 +81,6 @@ def _phrase_ends(bars: Sequence[BarWidth]) -> set[int]:
         if bar.part_end:
             ends.add(position)
             inside = 0
-        elif inside and inside % PHRASE_BARS == 0:
+        elif inside and inside % PHRASE_BARS == 0 and not bar.sticky:
             ends.add(position)
     return ends

@@ -24,9 +24,8 @@ from reedwright.tune.rights import rights_line
 from reedwright.tune.tempo import tempo_of
 from reedwright.tune.unfold import unfold
 
-HEALTH = (
-    "Start slowly, and rest when you feel light-headed: long playing moves a lot of air."
-)  # common practice of teachers, no source
+# Common practice of teachers, no source.
+HEALTH = "Start slowly, and rest when you feel light-headed: long playing moves a lot of air."
 RIGHTS_NOT_STATED = "Rights not stated."
 TRADITIONAL = "traditional"
 
@@ -76,6 +75,7 @@ class LessonContent:
     source: str
     rights: str
     harp: str
+    position: str | None
 
 
 def lesson_content(arrangement: Arrangement, settings: PageSettings) -> LessonContent:
@@ -97,6 +97,9 @@ def lesson_content(arrangement: Arrangement, settings: PageSettings) -> LessonCo
         source="; ".join(tune.field_texts("S")),
         rights=rights_line(tune) or RIGHTS_NOT_STATED,
         harp=signs_in_print(harp.name),
+        position=None
+        if tune.key.mode == "none"
+        else position_name(position(tune.key.tonic_pitch_class, harp)),
     )
 
 
@@ -125,12 +128,8 @@ def signs_in_print(name: str) -> str:
 
 
 def _facts(arrangement: Arrangement, settings: PageSettings) -> tuple[Labelled, ...]:
-    tune, harp = arrangement.tune, arrangement.harp
-    facts = [Labelled("Harp", signs_in_print(harp.name))]
-    if tune.key.mode != "none":
-        number = position(tune.key.tonic_pitch_class, harp)
-        facts.append(Labelled("Position", position_name(number)))
-    facts.append(Labelled("Tempo", tempo_words(tempo_of(tune), settings.tempo)))
+    tune = arrangement.tune
+    facts = [Labelled("Tempo", tempo_words(tempo_of(tune), settings.tempo))]
     form = find_form(tune, arrangement.voice)
     if form:
         facts.append(Labelled("Form", form))
@@ -145,8 +144,10 @@ def tempo_words(tempo: Tempo, quarters: float | None = None) -> str:
     bpm = tempo.bpm if quarters is None else Fraction(quarters) / tempo.beat
     if bpm is None:
         return tempo.text
-    mark = f"{length_words(tempo.beat)} = {float(bpm):g}" if quarters is None else (
-        f"{length_words(tempo.beat)} = {round(bpm)}"
+    mark = (
+        f"{length_words(tempo.beat)} = {float(bpm):g}"
+        if quarters is None
+        else (f"{length_words(tempo.beat)} = {round(bpm)}")
     )
     return f"{tempo.text}, {mark}" if tempo.text else mark
 

@@ -1,8 +1,10 @@
 """Music engraved with Verovio: each system an SVG drawing of its own, tab under the notes.
 
-The tab is set in our own font. Verovio spaces verses by metrics of a Times font, so each
-tab text is given to it as a row of full stops of the same width, and drawn anew over
-the finished system. Lengths are millimetres on paper, type sizes points.
+The tab is set in our own font: Verovio engraves stand-in texts that keep room for it
+(`tabroom`), and the tab is set over the finished system (`systemsvg`). Lengths are
+millimetres on paper, type sizes points.
+
+Public: `Engraver`, `Look`, `Plan`, `System`, `engrave`, `NotEngraved`.
 """
 
 from __future__ import annotations
@@ -10,15 +12,15 @@ from __future__ import annotations
 import re
 import threading
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
-from math import ceil
-from typing import Any
+from typing import Any, NamedTuple
 
 from reedwright.errors import ReedwrightError
 from reedwright.page.breaking import BarWidth, break_systems
-from reedwright.page.systemsvg import TabText, finished_system
-from reedwright.page.tabfont import printed, text_width
+from reedwright.page.systemsvg import OVERHANG, TabText, finished_system
+from reedwright.page.tabfont import printed
+from reedwright.page.tabroom import standins
 from reedwright.tune.model import Bar, BarLine, Tune
 from reedwright.tune.musicxml import write_musicxml
 from reedwright.tune.rows import TabRow
@@ -26,12 +28,11 @@ from reedwright.tune.rows import TabRow
 POINT = 25.4 / 72  # millimetres
 UNIT = 9.0  # Verovio's half staff space, in its page units
 STAFF_UNITS = 8 * UNIT  # height of a staff
-MUSIC_FONT = "Leland"  # open music font that Verovio ships, cut after engraved song books
-STOP_WIDTH = 0.25  # em of Verovio's Times: the full stop
+MUSIC_FONT = "Leland"  # open music font that Verovio ships
 SEED = 1  # of the ids that Verovio makes up
 SMALLEST_TAB, SMALLEST_GRACE = 9.0, 7.0  # points: readable at arm's length
 GRACE_SHARE = 0.78  # of the tab's size, for grace notes
-# A system shorter than this share of the line is not stretched to its end.
+# A last system shorter than this share of the line is not stretched to its end.
 LAST_STRETCH = 0.6
 
 
@@ -39,13 +40,11 @@ class NotEngraved(ReedwrightError):
     """The music could not be engraved."""
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
-    """Sizes of engraved music. `width` and `staff` (five lines' height) in mm, `tab` in points."""
+class Look(NamedTuple):
+    """Sizes of engraved music: the height of a staff in mm, the type size of the tab in points."""
 
-    width: float = 178.0
     staff: float = 6.2
-    tab: float = 9.6
+    tab: float = 9.9
 
     @property
     def grace(self) -> float:
@@ -57,52 +56,133 @@ class Look:
         return STAFF_UNITS / self.staff
 
 
+class Plan(NamedTuple):
+    """Where systems break at one look (indices of bars), and what it costs in beauty."""
+
+    look: Look
+    starts: tuple[int, ...]
+    cost: float
+
+    @property
+    def systems(self) -> int:
+        return len(self.starts) + 1
+
+
 @dataclass(frozen=True, slots=True)
 class System:
-    """One engraved system: an SVG document and its size in mm. `bars` are indices."""
+    """One engraved system: an SVG document and its size in mm.
+
+    The drawing begins `overhang` mm left of the staff, so that bar numbers may hang out;
+    `width` counts that in. `bars` are indices.
+    """
 
     svg: str
     width: float
     height: float
     bars: tuple[int, ...]
+    overhang: float = OVERHANG
 
 
 def engrave(
-    tune: Tune, rows: Sequence[TabRow] = (), voice: int = 0, look: Look | None = None
+    tune: Tune,
+    rows: Sequence[TabRow] = (),
+    voice: int = 0,
+    width: float = 178.0,
+    look: Look | None = None,
 ) -> tuple[System, ...]:
-    """Engrave one voice of a tune with its tab.
+    """Engrave one voice of a tune with its tab, `width` mm wide. Raises NotEngraved."""
+    engraver = Engraver(tune, rows, voice, width)
+    return engraver.engrave(engraver.plan(look or Look()))
 
-    Raises
-    ------
-    NotEngraved
-        Where the tune has no bars or Verovio cannot read it.
+
+@dataclass(slots=True)
+class Engraver:
+    """One voice of a tune, to be engraved at whatever size suits.
+
+    Raises NotEngraved where the tune has no bars or Verovio cannot read it.
     """
-    look = look or Look()
-    bars = tune.voices[voice].bars
-    if not bars:
-        raise NotEngraved(f"{tune.title}: there is no music to engrave. Choose another tune.")
-    sizes = _sizes(rows, _grace_ids(bars), look)
-    proxies = tuple(
-        TabRow(row.name, {id_: "." * _stops(text, sizes[id_], look) for id_, text in row.texts.items()})
-        for row in rows
-    )
-    with _LOCK:
-        toolkit = _toolkit()
-        starts = _breaks(toolkit, tune, proxies, voice, look)
-        source = write_musicxml(
-            tune, proxies, voices=(voice,), tempo_shown=False, page_starts=starts
+
+    tune: Tune
+    rows: Sequence[TabRow]
+    voice: int
+    width: float
+    _measured: dict[float, tuple[list[BarWidth], float]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if not self._bars:
+            raise NotEngraved(
+                f"{self.tune.title}: there is no music to engrave. Choose another tune."
+            )
+
+    @property
+    def _bars(self) -> tuple[Bar, ...]:
+        return self.tune.voices[self.voice].bars if self.tune.voices else ()
+
+    def plan(self, look: Look) -> Plan:
+        """Choose system breaks from the bars' natural widths.
+
+        These follow the ratio of tab to staff alone, so they are measured once for each ratio.
+        """
+        ratio = round(look.tab / look.staff, 3)
+        if ratio not in self._measured:
+            self._measured[ratio] = self._measure(look)
+        widths, lead = self._measured[ratio]
+        starts, cost = break_systems(widths, self.width * look.millimetre, lead)
+        return Plan(look, starts, cost)
+
+    def engrave(self, plan: Plan) -> tuple[System, ...]:
+        look = plan.look
+        sizes = _sizes(self.rows, _grace_ids(self._bars), look)
+        source = self._musicxml(look, plan.starts)
+        pages = _render(source, look, self.width, "encoded", self.tune.title)
+        texts = {
+            id_: tuple(
+                TabText(number, printed(row.texts[id_]), size)
+                for number, row in enumerate(self.rows)
+                if row.texts.get(id_)
+            )
+            for id_, size in sizes.items()
+        }
+        edges = [0, *plan.starts, len(self._bars)]
+        return tuple(
+            System(*finished_system(page, texts, look.millimetre), tuple(range(first, last)))
+            for page, first, last in zip(pages, edges[:-1], edges[1:], strict=True)
         )
-        pages = _render(toolkit, source, look, "encoded", tune.title)
-    texts: dict[str, list[TabText]] = {}
-    for row in rows:
-        for id_, text in row.texts.items():
-            half = _stops(text, sizes[id_], look) * STOP_WIDTH / 2
-            texts.setdefault(id_, []).append(TabText(printed(text), sizes[id_], half))
-    edges = [0, *starts, len(bars)]
-    return tuple(
-        System(*finished_system(page, texts, look.millimetre), tuple(range(first, last)))
-        for page, first, last in zip(pages, edges, edges[1:], strict=False)
-    )
+
+    def _musicxml(self, look: Look, starts: Sequence[int] = ()) -> str:
+        sizes = _sizes(self.rows, _grace_ids(self._bars), look)
+        scale = {id_: size / look.tab for id_, size in sizes.items()}
+        em = 10 * look.tab * POINT * look.millimetre
+        proxies = standins(self.rows, self._bars, scale, em)
+        return write_musicxml(
+            self.tune, proxies, voices=(self.voice,), tempo_shown=False, page_starts=starts
+        )
+
+    def _measure(self, look: Look) -> tuple[list[BarWidth], float]:
+        """Natural widths of all bars, and of clef and signature, in Verovio's page units."""
+        bars = self._bars
+        pages = _render(self._musicxml(look), look, self.width, "none", self.tune.title)
+        lines = [(int(a) / 10, int(b) / 10) for a, b in _STAFF_LINE.findall(pages[0])]
+        if len(lines) != len(bars):
+            raise NotEngraved(
+                f"{self.tune.title}: {len(bars)} bars became {len(lines)} when engraved. "
+                "Report the tune as a fault of Reedwright."
+            )
+        lead = _lead(bars)
+        widths = []
+        for index, (bar, (left, right)) in enumerate(zip(bars, lines, strict=True)):
+            following = bars[index + 1] if index + 1 < len(bars) else None
+            width = right - left - (lead if index == 0 else 0)
+            widths.append(
+                BarWidth(
+                    width,
+                    _ends_part(bar, following),
+                    counted=_counted(bars, index),
+                    bound=following is not None and _halves(bar, following),
+                    sticky=following is not None and _later_ending(following),
+                )
+            )
+        return widths, lead
 
 
 _LOCK = threading.Lock()  # Verovio keeps fonts in global data
@@ -116,42 +196,29 @@ def _toolkit() -> Any:
     return verovio.toolkit()
 
 
-def _grace_ids(bars: Sequence[Bar]) -> set[str]:
-    return {grace.id for bar in bars for note in bar.notes for grace in note.graces}
-
-
-def _sizes(rows: Sequence[TabRow], graces: set[str], look: Look) -> dict[str, float]:
-    """The type size of each tab text, in points, by the id of its note."""
-    ids = {id_ for row in rows for id_ in row.texts}
-    return {id_: look.grace if id_ in graces else look.tab for id_ in ids}
-
-
-def _stops(text: str, size: float, look: Look) -> int:
-    """How many full stops of the verse's size are as wide as this text in the tab font."""
-    return max(1, ceil(text_width(printed(text)) * size / look.tab / STOP_WIDTH))
-
-
-def _render(toolkit: Any, source: str, look: Look, breaks: str, title: str) -> list[str]:
+def _render(source: str, look: Look, width: float, breaks: str, title: str) -> list[str]:
     """The pages of a MusicXML text; one system is one page."""
-    toolkit.resetXmlIdSeed(SEED)
-    toolkit.setOptions(_options(look, breaks))
-    if not toolkit.loadData(source):
-        raise NotEngraved(
-            f"{title}: the music could not be engraved. Look for odd lengths with "
-            "`reedwright read`, or report the tune as a fault of Reedwright."
-        )
-    return [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+    with _LOCK:
+        toolkit = _toolkit()
+        toolkit.resetXmlIdSeed(SEED)
+        toolkit.setOptions(_options(look, width, breaks))
+        if not toolkit.loadData(source):
+            raise NotEngraved(
+                f"{title}: the music could not be engraved. Look for odd lengths with "
+                "`reedwright read`, or report the tune as a fault of Reedwright."
+            )
+        return [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
 
 
-def _options(look: Look, breaks: str) -> Mapping[str, object]:
+def _options(look: Look, width: float, breaks: str) -> Mapping[str, object]:
     """Verovio's options; lengths without a name here are in its half staff spaces."""
     em = look.tab * POINT * look.millimetre
     return {
         "breaks": breaks,
         "header": "none",
         "footer": "none",
-        "pageWidth": round(look.width * look.millimetre),
-        "pageHeight": 100,  # the least there is: so each page holds one system
+        "pageWidth": round(width * look.millimetre),
+        "pageHeight": 100,  # the least there is; the drawing's own height is taken
         "adjustPageHeight": True,
         "pageMarginLeft": 0,
         "pageMarginRight": 0,
@@ -161,7 +228,7 @@ def _options(look: Look, breaks: str) -> Mapping[str, object]:
         "font": MUSIC_FONT,
         "lyricSize": em / UNIT,
         "lyricTopMinMargin": 2.0,
-        "lyricWordSpace": 0.9,
+        "lyricWordSpace": 1.3,
         "minLastJustification": LAST_STRETCH,
         "noJustification": breaks == "none",
         "spacingLinear": 0.25,
@@ -179,31 +246,14 @@ _STAFF_LINE = re.compile(
 )
 
 
-def _breaks(
-    toolkit: Any, tune: Tune, rows: Sequence[TabRow], voice: int, look: Look
-) -> tuple[int, ...]:
-    """Choose system breaks from the bars' natural widths."""
-    bars = tune.voices[voice].bars
-    source = write_musicxml(tune, rows, voices=(voice,), tempo_shown=False)
-    (page, *_) = _render(toolkit, source, look, "none", tune.title)
-    lines = [(int(a) / 10, int(b) / 10) for a, b in _STAFF_LINE.findall(page)]
-    if len(lines) != len(bars):
-        raise NotEngraved(f"{tune.title}: {len(bars)} bars became {len(lines)} when engraved.")
-    lead = _lead(bars)
-    widths = []
-    for index, (bar, (left, right)) in enumerate(zip(bars, lines, strict=True)):
-        following = bars[index + 1] if index + 1 < len(bars) else None
-        widths.append(
-            BarWidth(
-                right - left - (lead if index == 0 else 0),
-                bool(bar.repeat_close)
-                or bar.closing in (BarLine.DOUBLE, BarLine.FINAL)
-                or (following is not None and following.repeat_open),
-                counted=_counted(bars, index),
-                bound=following is not None and _halves(bar, following),
-            )
-        )
-    return break_systems(widths, look.width * look.millimetre, lead)
+def _grace_ids(bars: Sequence[Bar]) -> set[str]:
+    return {grace.id for bar in bars for note in bar.notes for grace in note.graces}
+
+
+def _sizes(rows: Sequence[TabRow], graces: set[str], look: Look) -> dict[str, float]:
+    """The type size of each tab text, in points, by the id of its note."""
+    ids = {id_ for row in rows for id_ in row.texts}
+    return {id_: look.grace if id_ in graces else look.tab for id_ in ids}
 
 
 def _lead(bars: Sequence[Bar]) -> float:
@@ -212,9 +262,26 @@ def _lead(bars: Sequence[Bar]) -> float:
     return UNIT * (8 + 2.2 * signs)
 
 
+def _ends_part(bar: Bar, following: Bar | None) -> bool:
+    """Whether a part ends here. First endings go on with the second: it belongs beside them."""
+    if following is not None and _later_ending(following):
+        return False
+    return (
+        bool(bar.repeat_close)
+        or bar.closing in (BarLine.DOUBLE, BarLine.FINAL)
+        or (following is not None and following.repeat_open)
+    )
+
+
 def _counted(bars: Sequence[Bar], index: int) -> bool:
+    """Whether it counts for phrases: no anacrusis, second half or later ending."""
     bar = bars[index]
-    return bar.number != 0 and not (index and bars[index - 1].number == bar.number)
+    second_half = index > 0 and bars[index - 1].number == bar.number
+    return bar.number != 0 and not second_half and not _later_ending(bar)
+
+
+def _later_ending(bar: Bar) -> bool:
+    return bool(bar.ending) and min(bar.ending) > 1
 
 
 def _halves(bar: Bar, following: Bar) -> bool:

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from reedwright.errors import ReedwrightError
 from reedwright.page.content import LessonContent, lesson_content
-from reedwright.page.engraving import SMALLEST_TAB, Look, System, engrave
+from reedwright.page.engraving import SMALLEST_TAB, Engraver, Look, Plan, System
 from reedwright.page.settings import PAPERS, PageSettings
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.notation import tab_rows
@@ -23,15 +23,22 @@ from reedwright.tab.notation import tab_rows
 HERE = Path(__file__).parent
 TEMPLATE = HERE / "templates" / "lesson.typ"
 FONTS = HERE / "fonts"
-STANDARD = "ua-1"  # PDF/UA-1, ISO 14289-1
+STANDARD: Final = "ua-1"  # PDF/UA-1, ISO 14289-1
 CREATION_TIME = 0  # seconds of the UNIX epoch: one for all, so that the bytes never differ
 
 SIDE_MARGIN, TOP_MARGIN, BOTTOM_MARGIN = 16.0, 13.0, 15.0  # mm
-GAP = 2.6  # mm between systems
-CHART_WIDTH = 98.0  # mm
-# Sizes of the staff (mm) and of the tab (points) to try, the best first.
-LOOKS = ((6.4, 10.2), (6.1, 9.9), (5.8, 9.6), (5.5, 9.4), (5.2, 9.2), (4.9, SMALLEST_TAB))
-SPREAD_LOOK = 1  # of these, for a tune that takes two pages anyway
+SMALLEST_GAP, LARGEST_GAP = 1.2, 7.0  # mm between systems
+CHART_WIDTH = 112.0  # mm
+# Heights of the staff to try, mm; printed dance music has 5 to 7 mm (common practice).
+STAVES = (7.0, 6.8, 6.6, 6.4, 6.2, 6.0, 5.8)
+SMALL_STAVES = (5.6, 5.2, 4.8)  # where no other fits
+SPREAD_STAVES = (6.6, 6.4, 6.2, 6.0)  # for a tune that takes two pages anyway
+TAB_SHARE = 1.58  # points of tab to a millimetre of staff
+# How much even breaks at phrase ends are worth against size (our own judgement).
+SIZE_COST = 0.3  # for a millimetre of staff, in the units of `breaking`
+SLACK = 5.0  # mm: the space above the music, and what the estimate does not know
+# Heights of a page's words where a template does not tell them, mm.
+GUESSED_WORDS = 130.0
 
 
 class NotTypeset(ReedwrightError):
@@ -51,19 +58,59 @@ def lesson_pdf(arrangement: Arrangement, settings: PageSettings | None = None) -
     chosen = settings or PageSettings()
     rows = tab_rows(arrangement, chosen.tab_style)
     content = lesson_content(arrangement, chosen)
-    width = chosen.size[0] - 2 * SIDE_MARGIN
     press = _Press(chosen)
-    for staff, tab in LOOKS:
-        systems = engrave(
-            arrangement.tune, rows, arrangement.voice, Look(width=width, staff=staff, tab=tab)
-        )
-        pdf, pages = press.typeset(content, systems)
-        if pages == 1:
+    room = chosen.size[1] - TOP_MARGIN - BOTTOM_MARGIN - press.words_height(content) - SLACK
+    engraver = Engraver(arrangement.tune, rows, arrangement.voice, chosen.size[0] - 2 * SIDE_MARGIN)
+    for systems in _settings_that_fit(engraver, room):
+        gap = _gap(systems, room)
+        pdf = press.typeset(content, systems, gap)
+        if _page_count(pdf) == 1:
             return pdf
-    staff, tab = LOOKS[SPREAD_LOOK]
-    look = Look(width=width, staff=staff, tab=tab)
-    systems = engrave(arrangement.tune, rows, arrangement.voice, look)
-    return press.typeset(content, systems)[0]
+    systems = engraver.engrave(min(_plans(engraver, SPREAD_STAVES), key=_ugliness))
+    return press.typeset(content, systems, LARGEST_GAP / 2)
+
+
+def _looks(staves: Sequence[float]) -> list[Look]:
+    """Staff and tab together; below the smallest readable tab only the staff shrinks."""
+    return [Look(staff, max(SMALLEST_TAB, staff * TAB_SHARE)) for staff in staves]
+
+
+def _plans(engraver: Engraver, staves: Sequence[float]) -> list[Plan]:
+    return [engraver.plan(look) for look in _looks(staves)]
+
+
+def _ugliness(plan: Plan) -> float:
+    return plan.cost + SIZE_COST * (STAVES[0] - plan.look.staff)
+
+
+def _settings_that_fit(engraver: Engraver, room: float) -> Iterator[tuple[System, ...]]:
+    """Engravings of the music that fit into `room` mm, the most beautiful first.
+
+    After the first engraving the others' heights are estimated from it, so that few are made.
+    """
+    each = 0.0  # height of a system in heights of a staff
+    plans = (
+        plan
+        for staves in (STAVES, SMALL_STAVES)  # the second is only measured where it is needed
+        for plan in sorted(_plans(engraver, staves), key=_ugliness)
+    )
+    for plan in plans:
+        estimate = plan.systems * (each * plan.look.staff + SMALLEST_GAP) - SMALLEST_GAP
+        if each and estimate > room * 1.02:
+            continue
+        systems = engraver.engrave(plan)
+        height = sum(system.height for system in systems)
+        each = height / len(systems) / plan.look.staff
+        if height + SMALLEST_GAP * (len(systems) - 1) <= room:
+            yield systems
+
+
+def _gap(systems: Sequence[System], room: float) -> float:
+    """Space between systems, mm, shared out of what is left."""
+    if len(systems) < 2:
+        return SMALLEST_GAP
+    left = room - sum(system.height for system in systems)
+    return max(SMALLEST_GAP, min(LARGEST_GAP, left / (len(systems) - 1)))
 
 
 class _Press:
@@ -81,9 +128,19 @@ class _Press:
             str(self._template), root=str(self._template.parent), font_paths=_fonts()
         )
 
-    def typeset(self, content: LessonContent, systems: Sequence[System]) -> tuple[bytes, int]:
-        """The PDF and its number of pages."""
-        data = json.dumps(lesson_data(content, systems, self._settings), ensure_ascii=False)
+    def words_height(self, content: LessonContent) -> float:
+        """Height of all but the music, mm: the template without systems tells it."""
+        self.typeset(content, (), SMALLEST_GAP)
+        found = json.loads(self._compiler.query("<end>", field="value"))
+        if not found:
+            return GUESSED_WORDS
+        page, y = float(found[-1]["page"]), float(found[-1]["y"])
+        height = self._settings.size[1] - TOP_MARGIN - BOTTOM_MARGIN
+        return (page - 1) * height + y - TOP_MARGIN
+
+    def typeset(self, content: LessonContent, systems: Sequence[System], gap: float) -> bytes:
+        """The PDF, systems `gap` mm apart."""
+        data = json.dumps(lesson_data(content, systems, self._settings, gap), ensure_ascii=False)
         try:
             pdf = self._compiler.compile(
                 format="pdf",
@@ -96,7 +153,8 @@ class _Press:
                 f"Template {self._template}: {error.message.strip()}. "
                 "What a template is given, and what PDF/UA-1 asks of it, stands in docs/page.md."
             ) from error
-        return pdf, _page_count(pdf)
+        assert isinstance(pdf, bytes)  # of the format asked for, and no output file given
+        return pdf
 
 
 @cache
@@ -114,7 +172,7 @@ def _page_count(pdf: bytes) -> int:
 
 
 def lesson_data(
-    content: LessonContent, systems: Sequence[System], settings: PageSettings
+    content: LessonContent, systems: Sequence[System], settings: PageSettings, gap: float
 ) -> dict[str, object]:
     """What a template is given, JSON-ready; docs/page.md describes it."""
     footer = [content.source and f"Source: {content.source}.", content.rights]
@@ -132,14 +190,15 @@ def lesson_data(
                 "svg": system.svg,
                 "width": system.width,
                 "height": system.height,
+                "overhang": system.overhang,
                 "alt": content.music_words if index == 0 else _system_words(index, len(systems)),
             }
             for index, system in enumerate(systems)
         ],
-        "system_gap": GAP,
+        "system_gap": gap,
         "tab_key": [sign._asdict() for sign in content.tab_key],
         "chart": {"svg": content.chart, "width": CHART_WIDTH, "alt": content.chart_words},
-        "harp": {"name": content.harp},
+        "harp": {"name": content.harp, "position": content.position},
         "remarks": content.remarks,
         "background": [entry._asdict() for entry in content.background],
         "source": content.source,

@@ -6,6 +6,7 @@ All lengths are in quarter notes.
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from reedwright.tune.model import Tuplet
@@ -69,7 +70,13 @@ def printed_notes(length: Fraction, tuplet: Tuplet | None = None) -> tuple[Print
     Where no tuplet is given but the length needs one (a third of a crotchet,
     as MIDI files may hold), the time modification is made from its denominator.
     """
-    actual, normal = (tuplet.actual, tuplet.normal) if tuplet else _implied(length)
+    if tuplet is None:
+        return _printed(length, *_implied(length))
+    return _printed(length, tuplet.actual, tuplet.normal)
+
+
+@lru_cache(maxsize=1024)
+def _printed(length: Fraction, actual: int, normal: int) -> tuple[Printed, ...]:
     written = length * actual / normal
     pieces = []
     while written > 0:

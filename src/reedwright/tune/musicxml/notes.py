@@ -209,7 +209,8 @@ def _lyric(element: Element, number: int, name: str | None, syllabic: str, text:
 
 def _tuplet_ends(notations: Element, first: bool, last: bool) -> None:
     if first:
-        add(notations, "tuplet", type="start", number=1, bracket="no")
+        # Above, away from the figures of the tab.
+        add(notations, "tuplet", type="start", number=1, bracket="no", placement="above")
     if last:
         add(notations, "tuplet", type="stop", number=1)
 
