@@ -1,15 +1,15 @@
 """Repeats put right: every repeat's end gets its start, every variant ending its last bar.
 
-Real tunebooks leave signs out where a player knows better. These have one sensible
-reading: a repeat end without a start goes back to the last double bar line, part
-label or repeat end, or to the start of the tune.
+Real tunebooks leave signs out where a player knows better. ABC 2.1, section 4.8, has a
+repeat end without a start go back "to the beginning of the tune, or to the latest double
+bar line or end of a repeated section". Here: the first repeat end of a tune goes back to
+its beginning (or to a part label), as abc2midi has it, and later ones to whichever
+of the others came last.
 """
 
 from __future__ import annotations
 
-from fractions import Fraction
-
-from reedwright.tune.abc.drafts import BarDraft, length_of
+from reedwright.tune.abc.drafts import BarDraft
 from reedwright.tune.abc.state import TuneState
 from reedwright.tune.model import BarLine
 
@@ -20,8 +20,7 @@ def repair_repeats(bars: list[BarDraft], state: TuneState) -> None:
     """Give every repeat end a start, and every start an end or none."""
     section = 0  # where a repeat end without a start goes back to
     opened: int | None = None
-    # A double bar line between the upbeat and the first full bar begins no section.
-    first_full = 1 if len(bars) > 1 and _is_upbeat(bars[0]) else 0
+    repeated = False  # whether any repeat sign has come
     for index, bar in enumerate(bars):
         before = bars[index - 1] if index else None
         starts_part = bar.part is not None
@@ -38,14 +37,17 @@ def repair_repeats(bars: list[BarDraft], state: TuneState) -> None:
             and not before.repeat_close
             and not bar.ending
             and opened is None
-            and index > first_full
+            and repeated
         ):
             section = index
+        repeated = repeated or bar.repeat_open or bool(bar.repeat_close)
         if bar.repeat_close:
             later_ending = index + 1 < len(bars) and bool(bars[index + 1].ending)
             if opened is None:
                 if not bars[section].repeat_open:
                     bars[section].repeat_open = True
+                    if bars[section].opening is BarLine.SINGLE:
+                        bars[section].opening = BarLine.NONE
                     what = "the start of the tune" if section == 0 else "the last section's start"
                     state.repaired(
                         f"a repeat end without a start; read as going back to {what}",
@@ -61,12 +63,6 @@ def repair_repeats(bars: list[BarDraft], state: TuneState) -> None:
                 section = index + 1
     if opened is not None:
         _unended(bars, opened, len(bars), state)
-
-
-def _is_upbeat(bar: BarDraft) -> bool:
-    """Whether a bar is shorter than its metre says."""
-    full = bar.meter.bar_length
-    return full is not None and Fraction(*length_of(bar.events)) < full
 
 
 def _unended(bars: list[BarDraft], opened: int, stop: int, state: TuneState) -> None:

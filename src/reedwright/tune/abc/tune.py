@@ -23,6 +23,7 @@ from reedwright.tune.model import Field, Key, Place, Tune, Voice
 TEXT_CODES = frozenset("ABCDFGHNORSTZWX")
 _INLINE = re.compile(r"\[([A-Za-z]):([^\]]*)\]")
 _COMMENT = re.compile(r"(?<!\\)%.*")
+_CUT_BAR_LINE = re.compile(r"(?<![\[|:])[|:]*\|$")
 _VOICE = re.compile(r"\s*(\S+)")
 
 
@@ -334,10 +335,10 @@ class TuneReader:
             self.cut_bar_line = ""
         if goes_on:
             text = stripped[:-1] if not shift else text.rstrip()[:-1]
-            tail = len(text) - len(text.rstrip("|:[]"))
-            if tail and text[-1] == "|":
-                self.cut_bar_line = text[-tail:]
-                text = text[:-tail]
+            tail = _CUT_BAR_LINE.search(text)
+            if tail:
+                self.cut_bar_line = tail[0]
+                text = text[: tail.start()]
         if "[" in text and _INLINE.search(text):
             position = 0
             for found in _INLINE.finditer(text):
