@@ -21,6 +21,8 @@ The rules, in the order in which they are applied
   repeats are not taken again, and of variant endings the last is played; it
   ends at the fine, or leaves at the to-coda sign for the coda (common practice,
   no source). Where a tune has two coda signs and no to-coda, the first is that.
+  Where it has no fine, a fermata on the last note or rest before a double bar line
+  is one, as old tune books print it.
 """
 
 from __future__ import annotations
@@ -29,7 +31,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from reedwright.errors import ReedwrightError
-from reedwright.tune.model import Bar, BarLine
+from reedwright.tune.model import Bar, BarLine, Change
 
 MAX_PLAYED_BARS = 50_000
 """More than any tune: about a day of reels. Stops part orders that multiply without end."""
@@ -70,7 +72,7 @@ def _part_spans(bars: Sequence[Bar], part_order: Sequence[str]) -> list[range]:
         return whole
     starts = [i for i, bar in enumerate(bars) if bar.part is not None]
     labels = [bars[i].part for i in starts]
-    if labels == list(part_order):
+    if not starts or labels == list(part_order):
         return whole
     parts: dict[str | None, range] = {}
     for start, stop, label in zip(starts, [*starts[1:], len(bars)], labels, strict=True):
@@ -266,12 +268,22 @@ def _with_jumps(bars: Sequence[Bar], parts: list[list[PlayedIndex]]) -> list[Pla
 
 
 def _signs(bars: Sequence[Bar]) -> list[frozenset[str]]:
-    """The marks of each bar, the first of two coda signs read as to-coda."""
+    """The marks of each bar, with a to-coda and a fine found where other signs stand for them."""
     signs = [frozenset(bar.marks) for bar in bars]
     codas = [i for i, marks in enumerate(signs) if "coda" in marks]
     if len(codas) > 1 and not any("tocoda" in marks for marks in signs):
         signs[codas[0]] = signs[codas[0]] - {"coda"} | {"tocoda"}
+    jumps = [i for i, marks in enumerate(signs) if marks & _JUMPS]
+    if jumps and not any("fine" in marks for marks in signs):
+        held = [i for i in range(jumps[-1]) if _ends_on_fermata(bars[i])]
+        if len(held) == 1:
+            signs[held[0]] |= {"fine"}
     return signs
+
+
+def _ends_on_fermata(bar: Bar) -> bool:
+    last = next((e for e in reversed(bar.events) if not isinstance(e, Change)), None)
+    return last is not None and "fermata" in last.decorations and bar.closing in _SECTION_ENDS
 
 
 def _find(signs: list[frozenset[str]], route: list[PlayedIndex], mark: str, default: int) -> int:
