@@ -1,6 +1,6 @@
 """The key of a tune that does not say: estimated from how long each pitch class sounds.
 
-Public: `estimate_key`, `key_of_notes`, `correlations`, `KeyEstimate`.
+Public: `estimate_key`, `key_of_notes`, `key_in_signature`, `correlations`, `KeyEstimate`.
 
 The published method: the histogram of pitch classes, weighted by duration, is
 correlated (Pearson) with the profile of each of the 24 major and minor keys.
@@ -25,7 +25,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
-from reedwright.tune.abc.keys import mode_fifths, signature
+from reedwright.tune.abc.keys import MODE_FIFTHS, mode_fifths, signature
 from reedwright.tune.model import STEP_SEMITONES, Key, Tune
 from reedwright.tune.unfold import unfold
 
@@ -89,6 +89,31 @@ def key_of_notes(
         runner_up=_key(other[1], other[2]),
         runner_up_correlation=other[0],
     )
+
+
+def key_in_signature(fifths: int, notes: Iterable[tuple[int, float]], last_midi: int) -> Key:
+    """The likeliest key of a known signature whose mode is not told.
+
+    The mode (major, minor, dorian, mixolydian) that has the last note for its tonic;
+    where none has, the major or minor key that correlates better. `estimated` is true.
+    """
+    keys = [_in_signature(fifths, mode) for mode in ("major", "minor", "dorian", "mixolydian")]
+    for key in keys:
+        if key.tonic_pitch_class == last_midi % 12:
+            return key
+    weights = [0.0] * 12
+    for midi, length in notes:
+        weights[midi % 12] += length
+    for _, tonic, profile in correlations(weights):
+        for key in keys[:2]:
+            if (key.tonic_pitch_class, key.mode) == (tonic, profile):
+                return key
+    return keys[0]
+
+
+def _in_signature(fifths: int, mode: str) -> Key:
+    place = fifths - MODE_FIFTHS[mode] + 1  # from F, the first on the line of fifths
+    return Key("FCGDAEB"[place % 7], place // 7, mode, signature(fifths), estimated=True)
 
 
 def correlations(weights: Sequence[float]) -> list[tuple[float, int, str]]:

@@ -12,6 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from xml.etree.ElementTree import Element
 
+from reedwright.tune.keyfinding import key_in_signature
 from reedwright.tune.model import Field, Place, Problem, Severity, Tempo, Tune, Voice
 from reedwright.tune.musicxml_in.attributes import text_of
 from reedwright.tune.musicxml_in.opening import (
@@ -81,6 +82,7 @@ def _read(score: OpenedScore, source: str) -> Tune:
                 numbered[0].bars[0].place,
             )
         )
+    numbered = _with_mode(numbered, problems)
     fields = _fields(score.root)
     first_bar = numbered[0].bars[0]
     return Tune(
@@ -94,6 +96,31 @@ def _read(score: OpenedScore, source: str) -> Tune:
         fields=fields,
         problems=tuple(problems),
         source=source,
+    )
+
+
+def _with_mode(voices: tuple[Voice, ...], problems: list[Problem]) -> tuple[Voice, ...]:
+    """Where the first signature tells no mode, the likeliest key of that signature."""
+    told = voices[0].bars[0].key
+    if not told.estimated:
+        return voices
+    notes = list(voices[0].notes) or [n for voice in voices for n in voice.notes]
+    durations = [(note.pitch.midi, float(note.length)) for note in notes]
+    key = key_in_signature(told.fifths, durations, notes[-1].pitch.midi)
+    key = replace(key, clef=told.clef)
+    problems.append(
+        Problem(
+            Severity.REPAIRED,
+            f"the file names no mode; {key.name} is estimated from the signature and the notes",
+            voices[0].bars[0].place,
+        )
+    )
+    return tuple(
+        replace(
+            voice,
+            bars=tuple(replace(b, key=key) if b.key == told else b for b in voice.bars),
+        )
+        for voice in voices
     )
 
 

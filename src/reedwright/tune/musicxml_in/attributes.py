@@ -53,7 +53,7 @@ def number(text: str | None, default: Fraction | None = None) -> Fraction | None
 def read_key(element: Element, before: Key) -> Key:
     """A `key` element. A mode that is not one of ours counts as none stated: major.
 
-    The signature without a mode is read as the major key, as MusicXML's readers do.
+    The signature without a mode is read as the major key and marked as estimated.
     """
     if element.find("key-step") is not None:
         return _explicit_key(element, before)
@@ -63,10 +63,12 @@ def read_key(element: Element, before: Key) -> Key:
     mode = _MODES.get(mode, mode)
     if mode == "none":
         return Key("C", 0, "none", signature(fifths), clef=before.clef)
-    if mode not in MODE_FIFTHS:
+    estimated = mode not in MODE_FIFTHS
+    if estimated:
         mode = "major"
     place = fifths - MODE_FIFTHS[mode] + _FIFTHS_ORDER.index("C")
-    return Key(_FIFTHS_ORDER[place % 7], place // 7, mode, signature(fifths), clef=before.clef)
+    step, alter = _FIFTHS_ORDER[place % 7], place // 7
+    return Key(step, alter, mode, signature(fifths), estimated, before.clef)
 
 
 def _explicit_key(element: Element, before: Key) -> Key:
