@@ -89,9 +89,10 @@ def test_the_reel_lies_best_in_first_position_on_a_g_harp_with_raised_3_blow(
 ) -> None:
     """Common practice, no source."""
     ranking = run_json(capsys, "harps", TUNES, "--tune", "1")
-    assert isinstance(ranking, dict)
-    best = ranking["harps"][0]
-    assert (best["key"], best["tuning"], best["position"]) == ("G", "richter-raised-3-blow", 1)
+    assert isinstance(ranking, list)
+    best = ranking[0]
+    assert (best["harp"]["key"], best["harp"]["tuning"]) == ("G", "richter-raised-3-blow")
+    assert best["position"] == 1
     assert best["bends"] == best["missing"] == 0
 
 

@@ -114,12 +114,12 @@ def owned_harps(args: argparse.Namespace) -> tuple[Harp, ...] | None:
 
 def all_tunes(file: str) -> Iterator[Tune | Refused]:
     """Every tune of a file in order, `-` being standard input."""
+    from reedwright.tune.reading import decoded_lines, read_tunes
+
     if file == "-":
-        from reedwright.tune.abc import decode, read_tunebook
+        from reedwright.tune.abc import read_tunebook
 
-        return read_tunebook(decode(sys.stdin.buffer.read()).splitlines(), "standard input")
-    from reedwright.tune.reading import read_tunes
-
+        return read_tunebook(decoded_lines(sys.stdin.buffer), "standard input")
     return read_tunes(Path(file))
 
 

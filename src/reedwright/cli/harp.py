@@ -21,7 +21,9 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     )
     command.add_argument("key", metavar="KEY", nargs="?", help="C, Bb, 'low D', 'high G'")
     command.add_argument("tuning", metavar="TUNING", nargs="?", help="default richter")
-    command.add_argument("--valves", metavar="WHICH", help="none, half, full, or reeds such as 'blow 1-6'")
+    command.add_argument(
+        "--valves", metavar="WHICH", help="none, half, full, or reeds such as 'blow 1-6'"
+    )
     command.add_argument(
         "--draw", metavar="FILE", type=Path, help="draw it, as .svg or .png by the ending"
     )

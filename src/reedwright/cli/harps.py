@@ -44,7 +44,8 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
         voice = choosing.checked_voice(args, tune)
         ranked = rank_harps(tune, player, harps=owned, voice=voice, any_key=args.any_key)
         if printed is not None:
-            printed.add(ranking_report(tune, ranked))
+            report = ranking_report(tune, ranked)
+            printed.add(report if args.tune == choosing.ALL else report["harps"])
         else:
             print(ranking_text(tune, ranked[: args.most]))
     return choosing.status(args)

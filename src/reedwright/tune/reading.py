@@ -5,7 +5,7 @@ Public: `read_tunes`, `NotReadable`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from reedwright.errors import ReedwrightError
@@ -101,12 +101,16 @@ def _read_abc_file(path: Path) -> Iterator[Tune | Refused]:
 
 
 def _lines(path: Path) -> Iterator[str]:
-    """Lines decoded one by one: UTF-8 where the line is that, else Latin-1."""
     with path.open("rb") as file:
-        for number, line in enumerate(file):
-            if number == 0:
-                line = line.removeprefix(b"\xef\xbb\xbf")
-            try:
-                yield line.decode("utf-8")
-            except UnicodeDecodeError:
-                yield line.decode("latin-1")
+        yield from decoded_lines(file)
+
+
+def decoded_lines(lines: Iterable[bytes]) -> Iterator[str]:
+    """Lines of ABC decoded one by one: UTF-8 where the line is that, else Latin-1."""
+    for number, line in enumerate(lines):
+        if number == 0:
+            line = line.removeprefix(b"\xef\xbb\xbf")
+        try:
+            yield line.decode("utf-8")
+        except UnicodeDecodeError:
+            yield line.decode("latin-1")
