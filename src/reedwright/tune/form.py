@@ -13,7 +13,8 @@ The rule
    eight bars; common practice, no source), and a rest of four bars or more is a part too.
    Where other parts are repeated, a part that is twice as long as the shortest of
    them is cut in two if its halves turn out to be the same part.
-3. Parts are compared by what sounds when, from the first full bar on, without the
+3. Parts that are the same written bars, variant endings apart, have the same letter.
+   Others are compared by what sounds when, from the first full bar on, without the
    last bar and without variant endings, graces apart. Sounding the same
    for nine tenths of the time or more: the same letter. For seven tenths or more:
    the same letter with a prime (A'). Otherwise a new letter.
@@ -31,6 +32,8 @@ from reedwright.tune.unfold import Performance, PlayedBar, unfold
 SAME_PART = 0.9
 VARIED_PART = 0.7
 """Shares of the time in which two parts sound the same. Our own choice, tried on tunes."""
+SHARED_BARS = 0.75
+"""Share of the shorter part's bars that make two parts one: most of it, endings apart."""
 PART_BARS = 8
 SHORTEST_PART_BARS = 2
 SHORTEST_REST_BARS = 4
@@ -104,6 +107,12 @@ class _Piece:
     @property
     def full_bars(self) -> int:
         return round((self.end - self.start) / self.bar_length) if self.bar_length else 0
+
+    def shares_bars(self, other: _Piece) -> bool:
+        """Whether both are, for the most part, the same written bars."""
+        own = {played.bar.index for played in self.bars}
+        others = {played.bar.index for played in other.bars}
+        return len(own & others) >= SHARED_BARS * min(len(own), len(others))
 
     @property
     def common(self) -> float:
@@ -186,16 +195,17 @@ def _is_cut(before: PlayedBar, after: PlayedBar) -> bool:
 
 def _write_out(pieces: list[_Piece], melody: _Melody) -> list[_Piece]:
     """Find the parts that are written out one after another in a single piece."""
-    first_bars = [piece.bars[0].bar.index for piece in pieces]
-    repeated = {index for index in first_bars if first_bars.count(index) > 1}
-    if not repeated:
+    repeated = [
+        any(other is not piece and other.shares_bars(piece) for other in pieces) for piece in pieces
+    ]
+    if not any(repeated):
         return [part for piece in pieces for part in _in_eights(piece)]
-    shortest = min(piece.full_bars for piece in pieces if piece.bars[0].bar.index in repeated)
+    shortest = min(piece.full_bars for piece, again in zip(pieces, repeated, strict=True) if again)
     parts: list[_Piece] = []
-    for piece in pieces:
+    for piece, again in zip(pieces, repeated, strict=True):
         halves = _in_two(piece)
         if (
-            piece.bars[0].bar.index not in repeated
+            not again
             and piece.full_bars == 2 * shortest
             and len(halves) == 2
             and melody.likeness(halves[0], halves[1]) >= VARIED_PART
@@ -235,6 +245,8 @@ def _letter(piece: _Piece, kinds: list[tuple[_Piece, str]], melody: _Melody) -> 
     """The letter of a piece among those before it; a new kind is added."""
     likest, letter = 0.0, ""
     for other, name in kinds:
+        if other.shares_bars(piece):
+            return name
         alike = melody.likeness(other, piece)
         if alike > likest + _EPSILON:
             likest, letter = alike, name

@@ -138,7 +138,7 @@ def _key_text(tune: Tune, voice: int) -> str:
     if not tune.key.estimated:
         return "none stated" if tune.key.mode == "none" else tune.key.name
     estimate: KeyEstimate | None = estimate_key(tune, voice)
-    if estimate is None:
+    if estimate is None or estimate.key.name != tune.key.name:
         return f"{tune.key.name} (estimated)"
     return (
         f"{tune.key.name} (estimated, correlation {estimate.correlation:.2f}; "
