@@ -1,0 +1,51 @@
+"""What a pack holds to hear: the tune at speed and slowed down, and as MIDI."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from reedwright.pack.settings import PackSettings
+from reedwright.sound.midi import write_midi
+from reedwright.sound.rendering import Wanted, render_tracks
+from reedwright.sound.settings import SoundSettings
+from reedwright.tab.arrangement import Arrangement
+
+FULL_SPEED = 100  # percent
+
+
+def write_sound(
+    arrangement: Arrangement,
+    settings: PackSettings,
+    folder: Path,
+    progress: Callable[[float, str], None],
+) -> dict[str, str]:
+    """Write them into `folder`, named for it; returns what each is, by file name."""
+    name = folder.name
+    speeds = (FULL_SPEED, *(speed for speed in settings.speeds if speed != FULL_SPEED))
+    tracks = {_track_name(name, speed): speed for speed in speeds}
+    infos = render_tracks(
+        arrangement,
+        [Wanted(speed / FULL_SPEED, folder / file) for file, speed in tracks.items()],
+        SoundSettings(tempo=settings.tempo, lilt=settings.lilt, count_in=settings.count_in),
+        lambda share: progress(share, "playing the tune"),
+    )
+    timeline = infos[0].timeline
+    plain, with_cuts = f"{name}.mid", f"{name}-with-cuts.mid"
+    (folder / plain).write_bytes(write_midi(timeline))
+    (folder / with_cuts).write_bytes(write_midi(timeline, cuts=True))
+    return {
+        **{file: _what(speed) for file, speed in tracks.items()},
+        plain: "MIDI, the notes alone",
+        with_cuts: "MIDI, with cuts and rolls",
+    }
+
+
+def _track_name(name: str, speed: int) -> str:
+    if speed == FULL_SPEED:
+        return f"{name}.mp3"
+    return f"{name}-{'slow' if speed < FULL_SPEED else 'fast'}-{speed}.mp3"
+
+
+def _what(speed: int) -> str:
+    return "sound at full tempo" if speed == FULL_SPEED else f"sound at {speed} % of the tempo"
