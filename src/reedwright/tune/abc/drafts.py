@@ -128,7 +128,18 @@ class BarDraft:
     @property
     def filled(self) -> bool:
         """Whether any note or rest stands in it."""
-        return bool(self.overlays) or any(type(e) is NoteDraft for e in self.events)
+        for event in self.events:
+            if type(event) is NoteDraft:
+                return True
+        return bool(self.overlays) and any(self.overlays)
+
+
+    def settle_layers(self) -> None:
+        """Leave empty layers out; the first that has notes is the bar itself."""
+        layers = [layer for layer in self.overlays if layer]
+        if layers and not any(type(e) is NoteDraft for e in self.events):
+            self.events = self.events + layers.pop(0)
+        self.overlays = layers
 
 
 def length_of(events: list[EventDraft]) -> tuple[int, int]:

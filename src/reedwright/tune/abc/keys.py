@@ -138,9 +138,8 @@ def read_key(text: str) -> KeyField | None:
         return KeyField(Key(mode="none"))
     if lower.startswith("none"):
         clef = read_clef(text[4:])
-        return KeyField(
-            _in_clef(Key(mode="none"), clef.clef), clef.clef, clef.octave, clef.transpose
-        )
+        key = _with_accidentals(_in_clef(Key(mode="none"), clef.clef), clef.rest)
+        return KeyField(key, clef.clef, clef.octave, clef.transpose)
     clef = read_clef(text)
     rest = clef.rest.strip()
     if not rest:

@@ -289,6 +289,8 @@ class VoiceReader:
         if not 0 < bars <= MOST_WHOLE_RESTS:
             raise self._error("a rest of so many bars", column, "Write a smaller number after it")
         length = self.meter.bar_length or Fraction(4)
+        self._end_tuplet()
+        self.broken = None
         for count in range(bars):
             if count:
                 self._close_bar(BarLine.SINGLE)
@@ -296,6 +298,7 @@ class VoiceReader:
             draft.whole_bar = True
             draft.visible = visible
             self._add(draft, False)
+        self.last = None  # neither dotted nor tied
 
     def _grace(self, word: str, column: int) -> None:
         # The accidental of a grace note holds for its group alone. The standard does not say;
@@ -489,6 +492,8 @@ class VoiceReader:
             if self.bars and not self.bar.filled:
                 self.bars[-1].repeat_close = max(self.bars[-1].repeat_close, close)
         if open_:
+            if self.bar.opening is BarLine.SINGLE:
+                self.bar.opening = BarLine.NONE
             self.bar.repeat_open = True
             self.bar.open_times = open_
         if ending is not None:
@@ -536,6 +541,7 @@ class VoiceReader:
         bar.closing = shape
         if bar.overlays:
             self._end_tuplet()
+            bar.settle_layers()
         self.bars.append(bar)
         if shape is not BarLine.NONE:
             self.alters = dict(_alters(self.key))

@@ -13,8 +13,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-FIELD_LINE = re.compile(r"[A-Za-z]:(?![|:])")
-MUSIC_MARK = re.compile(r"[|]")
+HEADER_FIELD = re.compile(r"[A-Za-z]:")
+# In the body a note may stand before a repeat sign: `A:|`, `d::`.
+FIELD_LINE = re.compile(r"[H-WYh-uwy]:|[A-Ga-gXZvxz]:(?![|:])")
 
 
 class Line(NamedTuple):

@@ -15,7 +15,7 @@ from reedwright.tune.abc.mnemonics import decode_text
 from reedwright.tune.abc.music import VoiceReader
 from reedwright.tune.abc.parts import read_part_order
 from reedwright.tune.abc.repairs import mark_ending_ends, repair_repeats
-from reedwright.tune.abc.splitting import FIELD_LINE, Line, RawTune
+from reedwright.tune.abc.splitting import FIELD_LINE, HEADER_FIELD, Line, RawTune
 from reedwright.tune.abc.state import TuneState
 from reedwright.tune.abc.symbols import read_user_symbol
 from reedwright.tune.model import Field, Key, Place, Tune, Voice
@@ -158,7 +158,7 @@ class TuneReader:
             return
         if text.startswith("+:"):
             self._continue_field(line)
-        elif FIELD_LINE.match(text):
+        elif HEADER_FIELD.match(text):
             self._header_field(line)
         elif self.fields and self.fields[-1].code == "H":
             self._continue_field(Line(line.number, "+:" + text))

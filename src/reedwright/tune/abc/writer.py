@@ -37,7 +37,7 @@ def write_abc(tune: Tune, rows: Sequence[TabRow] = ()) -> str:
     """
     lines = header_lines(tune)
     short = short_signs(tune)
-    several = len(tune.voices) > 1
+    several = names_voices(tune)
     for at, voice in enumerate(tune.voices):
         if several:
             lines.append(f"V:{voice.name}")
@@ -47,8 +47,8 @@ def write_abc(tune: Tune, rows: Sequence[TabRow] = ()) -> str:
 
 def header_lines(tune: Tune) -> list[str]:
     """The fields of the header, `K:` last."""
-    lines = [f"X:{encode_text(tune.number) or '1'}"]
-    lines += [f"T:{encode_text(title)}" for title in tune.titles or ("",)]
+    lines = [f"X:{_guarded(encode_text(tune.number)) or '1'}"]
+    lines += [f"T:{_guarded(encode_text(title))}" for title in tune.titles or ("",)]
     codes = {f.code for f in tune.fields}
     for field in tune.fields:
         if field.code in FROM_MODEL:
@@ -56,7 +56,7 @@ def header_lines(tune: Tune) -> list[str]:
         if field.code == "I" and field.text.startswith(READING_INSTRUCTIONS):
             continue
         text = field.text if field.code in "UI" else encode_text(field.text)
-        lines.append(f"{field.code}:{text}")
+        lines.append(f"{field.code}:{_guarded(text)}")
     if tune.type and "R" not in codes:
         lines.append(f"R:{encode_text(tune.type)}")
     lines.append(f"M:{meter_text(tune.meter)}")
@@ -65,10 +65,20 @@ def header_lines(tune: Tune) -> list[str]:
         lines.append(f"Q:{tempo_text(tune.tempo)}")
     if tune.part_order:
         lines.append(f"P:{_part_text(tune)}")
-    if len(tune.voices) > 1 or any(voice.title for voice in tune.voices):
+    if names_voices(tune):
         lines += [_voice_field(tune, voice) for voice in tune.voices]
     lines.append(f"K:{key_text(tune.key, 'treble')}")
     return lines
+
+
+def names_voices(tune: Tune) -> bool:
+    """Whether the text needs `V:` fields."""
+    return len(tune.voices) > 1 or any(v.title or v.name != "1" for v in tune.voices)
+
+
+def _guarded(text: str) -> str:
+    """A field's text that does not turn the field into a bar line: `N::` is none."""
+    return f" {text}" if text[:1] in (":", "|") else text
 
 
 def short_signs(tune: Tune) -> dict[str, str]:
