@@ -46,7 +46,10 @@ class Parts(NamedTuple):
     room: bool = True
 
 
-def render_note(note: SoundedNote, seed: int, parts: Parts = Parts()) -> Array32:
+ALL = Parts()
+
+
+def render_note(note: SoundedNote, seed: int, parts: Parts = ALL) -> Array32:
     """The note from its start to the end of its release, shape (frames,).
 
     `seed` picks the chance in it. At velocity 1 the tone has about unit power.
@@ -83,7 +86,8 @@ def _wavering(frames: int, seed: int, parts: Parts) -> Array32 | None:
     points = int(frames / RATE * DRIFT_RATE) + 2
     slow = drift(points, seed)
     at = np.arange(frames, dtype=np.float32) * np.float32(DRIFT_RATE / RATE)
-    return np.interp(at, np.arange(points), slow).astype(np.float32)
+    wavering: Array32 = np.interp(at, np.arange(points), slow).astype(np.float32)
+    return wavering
 
 
 def _vibrato(note: SoundedNote, time: Array32, seed: int) -> Array32 | None:
@@ -134,8 +138,8 @@ def _places(
     steps *= step
     phase = np.cumsum(steps)
     phase -= phase[0]  # starts at a zero of the wave's first partial
-    places: npt.NDArray[np.uint32] = phase.astype(np.uint64).astype(np.uint32) >> _TABLE_SHIFT
-    return places
+    turns = phase.astype(np.uint64).astype(np.uint32)
+    return np.right_shift(turns, np.uint32(_TABLE_SHIFT))
 
 
 def _breath(note: SoundedNote, time: Array32, level: Array32, seed: int) -> Array32:

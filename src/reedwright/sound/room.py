@@ -7,6 +7,8 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
+from reedwright.sound.convolution import convolved
+
 Array32 = npt.NDArray[np.float32]
 
 # A furnished room (assumptions): after so many milliseconds a wall answers so loud.
@@ -18,7 +20,6 @@ TAIL_STARTS, SECONDS_TO_60_DB = 0.028, 0.55
 TAIL_LEVEL = 0.16  # root of the tail's energy beside the dry sound's
 DAMPED_ABOVE = 4200.0  # Hz
 _SECONDS = 0.65
-_BLOCK = 1 << 16  # frames of one transform
 
 
 @lru_cache(maxsize=2)
@@ -48,15 +49,6 @@ def _damped(answer: npt.NDArray[np.float64], rate: int) -> npt.NDArray[np.float6
 
 def in_room(dry: Array32, rate: int) -> Array32:
     """Mono (frames,) to stereo (frames, 2) in the room; what rings on beyond the end is cut."""
-    import scipy.fft
-
-    answers = _answers(rate)
-    step = _BLOCK - answers.shape[1] + 1
-    spectra = scipy.fft.rfft(answers, _BLOCK)
-    wet = np.empty((2, len(dry) + _BLOCK), dtype=np.float32)
-    wet[:, : len(dry)] = dry
-    wet[:, len(dry) :] = 0
-    for start in range(0, len(dry), step):
-        spectrum = scipy.fft.rfft(dry[start : start + step], _BLOCK)
-        wet[:, start : start + _BLOCK] += scipy.fft.irfft(spectra * spectrum, _BLOCK)
-    return np.ascontiguousarray(wet[:, : len(dry)].T)
+    wet = convolved(dry, _answers(rate))
+    wet += dry
+    return wet.T

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from reedwright.sound.events import Click, Timeline
-from reedwright.sound.reed import RATE, Parts, render_note
+from reedwright.sound.reed import ALL, RATE, Parts, render_note
 from reedwright.sound.room import in_room
 
 __all__ = ["RATE", "Parts", "render"]
@@ -27,7 +27,7 @@ CLICK_SECONDS = 0.018  # until it has sunk to a third
 
 
 def render(
-    timeline: Timeline, parts: Parts = Parts(), progress: Progress = lambda share: None
+    timeline: Timeline, parts: Parts = ALL, progress: Progress = lambda share: None
 ) -> Array32:
     """Sound of shape (frames, 2), exactly `timeline.duration` long (to the frame).
 
