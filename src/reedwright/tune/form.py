@@ -108,6 +108,14 @@ class _Piece:
     def full_bars(self) -> int:
         return round((self.end - self.start) / self.bar_length) if self.bar_length else 0
 
+    @property
+    def short(self) -> bool:
+        """Whether it is too little for a part: under two bars, by count in free metre."""
+        if self.bars[0].bar.meter.free:
+            return len(self.bars) < SHORTEST_PART_BARS
+        length = self.end - float(self.bars[0].onset)
+        return length < SHORTEST_PART_BARS * self.bar_length - _EPSILON
+
     def shares_bars(self, other: _Piece) -> bool:
         """Whether both are, for the most part, the same written bars."""
         own = {played.bar.index for played in self.bars}
@@ -170,8 +178,7 @@ def _cut(bars: tuple[PlayedBar, ...]) -> list[_Piece]:
     pending: tuple[PlayedBar, ...] = ()
     for start, stop in pairwise([0, *cuts, len(bars)]):
         piece = _Piece(pending + bars[start:stop])
-        length = piece.end - float(piece.bars[0].onset)
-        if length < SHORTEST_PART_BARS * piece.bar_length - _EPSILON:
+        if piece.short:
             pending = piece.bars
         else:
             pieces.append(piece)
