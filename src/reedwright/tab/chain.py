@@ -18,6 +18,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from math import lcm
 from typing import NamedTuple
 
 from reedwright.tune.model import Bar, Note, Rest, Tune
@@ -134,11 +135,11 @@ def _chain(tune: Tune, voice: int, sounded: list[_Sounded]) -> Chain:
 
 
 class _Link(NamedTuple):
-    """One thing sounded once. `end` None: a grace note."""
+    """One thing sounded once, in ticks. `end` None: a grace note."""
 
     unknown: int
-    onset: Fraction
-    end: Fraction | None
+    onset: int
+    end: int | None
     last: str  # id of the last written note of it
 
 
@@ -150,9 +151,15 @@ def _walk(
     moves: Counter[Move],
 ) -> int:
     """Count lengths and moves along the tune as played; how many notes are sounded."""
+    # Whole ticks: sums of fractions take too long for the ranking of whole tunebooks.
+    ticks = lcm(
+        *{each.onset.denominator for each in sounded},
+        *{each.note.length.denominator for each in sounded},
+    )
     links: list[_Link] = []
-    for note, onset, continues in sounded:
-        end = onset + note.length
+    for note, start, continues in sounded:
+        onset = start.numerator * (ticks // start.denominator)
+        end = onset + note.length.numerator * (ticks // note.length.denominator)
         if continues and links and not note.graces:
             links[-1] = links[-1]._replace(end=end, last=note.id)
             continue
@@ -160,17 +167,20 @@ def _walk(
             links.append(_Link(index[grace.id], onset, None, note.id))
         links.append(_Link(index[note.id], onset, end, note.id))
     played = 0
-    for link in links:
-        length = None if link.end is None else float(link.end - link.onset)
-        played += link.end is not None
-        lengths[link.unknown, length] += 1
-    for i, one in enumerate(links):
+    for i, (unknown, onset, end_or_none, last) in enumerate(links):
+        length = None if end_or_none is None else (end_or_none - onset) / ticks
+        played += length is not None
+        lengths[unknown, length] += 1
         over: tuple[int, ...] = ()
-        for two in links[i + 1 :]:
-            time = None if one.end is None else float(two.onset - one.onset)
-            rest = one.end is not None and two.onset > one.end
-            slur = one.end is not None and (one.last, two.last) in slurred
-            moves[Move(one.unknown, two.unknown, time, rest, slur, over)] += 1
+        for at in range(i + 1, len(links)):
+            two = links[at]
+            if end_or_none is None:
+                move = Move(unknown, two.unknown, None, False, False, over)
+            else:
+                slur = (last, two.last) in slurred
+                time = (two.onset - onset) / ticks
+                move = Move(unknown, two.unknown, time, two.onset > end_or_none, slur, over)
+            moves[move] += 1
             if two.end is not None:
                 break
             over += (two.unknown,)

@@ -129,22 +129,24 @@ def _move_costs(kinds: _Kinds, table: WayTable, weights: Weights, clock: _Clock)
     ones = np.array([key[0] for key in keys])
     twos = np.array([key[1] for key in keys])
     most = max(1, int(table.counts[np.concatenate([ones, twos])].max()))
-    one = Ways(*(array[ones, :most, None, :] for array in table.ways))
-    two = Ways(*(array[twos, None, :most, :] for array in table.ways))
+    # Only pairs of ways that there are: on most harps that is a small part of the whole.
+    there = table.ways.hole[:, :most] > 0
+    pairs = there[ones][:, :, None] & there[twos][:, None, :]
+    row, a, b, problem = np.nonzero(pairs)
+    one = table.ways.take((ones[row], a, problem))
+    two = table.ways.take((twos[row], b, problem))
     kind = MoveKind(
-        haste=clock.haste([key[2] for key in keys])[:, None, None, None],
-        rest=_column([key[3] for key in keys]),
-        slur=_column([key[4] for key in keys]),
-        grace=_column([key[2] is None for key in keys]),
+        haste=clock.haste([key[2] for key in keys])[row],
+        rest=np.array([key[3] for key in keys])[row],
+        slur=np.array([key[4] for key in keys])[row],
+        grace=np.array([key[2] is None for key in keys])[row],
     )
-    total = np.zeros((len(keys), most, most, table.counts.shape[1]), np.int64)
+    summed = np.zeros(len(row), np.int64)
     for _, part in move_parts(weights, one, two, kind):
-        total += part
+        summed += part
+    total = np.zeros(pairs.shape, np.int64)
+    total[pairs] = summed
     return total
-
-
-def _column(flags: list[bool]) -> NDArray[np.bool_]:
-    return np.array(flags)[:, None, None, None]
 
 
 def effort_parts(

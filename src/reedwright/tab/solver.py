@@ -98,9 +98,10 @@ def _solve_in_order(
         for others, message in messages[j]:
             # Axes of a message: its earlier unknowns, then j, then the problems.
             shape = [1] * width
+            width_of = len(others)
             for axis, other in enumerate(others):
                 shape[scope.index(other)] = message.shape[axis]
-            moved = np.moveaxis(message, -2, 0)
+            moved = message.transpose(width_of, *range(width_of), width_of + 1)
             joint = joint + moved.reshape(states, *shape, count)
         least, chosen = _first_least(joint)
         best_state[j] = chosen
