@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reedwright.tune.abc import read_abc
-from reedwright.tune.model import Change, Tune
+from reedwright.tune.model import Tune
 from reedwright.tune.transpose import OutOfRange, transposed
 from reedwright.tune.unfold import unfold
 
