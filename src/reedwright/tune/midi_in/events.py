@@ -16,6 +16,8 @@ MAX_BYTES = 8 * 1024 * 1024
 """A long piano concerto is some 200 kB."""
 MAX_QUARTERS = 40_000
 """Quarter notes: more than five hours at 120 a minute."""
+MAX_NOTES = 100_000
+"""Some hundred times a long set of tunes."""
 _DRUM_CHANNEL = 9  # channel 10 in print; General MIDI level 1
 _MICROSECONDS_A_MINUTE = 60_000_000
 
@@ -90,6 +92,8 @@ def load_midi(path: Path) -> MidiContent:
         ) from None
     if not content.voices:
         raise BadMidi(f"{path}: there are no notes in this MIDI file.")
+    if sum(len(voice.notes) for voice in content.voices) > MAX_NOTES:
+        raise BadMidi(f"{path}: it holds more than {MAX_NOTES} notes; not read.")
     last = max(note.end for voice in content.voices for note in voice.notes)
     if last > MAX_QUARTERS * content.ticks_per_quarter:
         raise BadMidi(f"{path}: it lasts more than {MAX_QUARTERS} quarter notes; not read.")

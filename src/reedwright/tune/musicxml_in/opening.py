@@ -16,7 +16,7 @@ from xml.parsers import expat
 from reedwright.errors import ReedwrightError
 from reedwright.tune.model import Place
 
-MAX_BYTES = 64 * 1024 * 1024
+MAX_BYTES = 32 * 1024 * 1024
 """Unpacked. A full orchestral score is some 20 MB; a tune is some 50 kB."""
 MAX_DEPTH = 100
 """Nested elements. MusicXML 4.0 itself needs about ten."""
