@@ -57,6 +57,18 @@ def add_harp_options(command: argparse.ArgumentParser) -> None:
         metavar="N",
         help="move the tune by N octaves, such as -1 (default 0 with --harp, else the best)",
     )
+    command.add_argument(
+        "--semitones", type=int, default=0, metavar="N", help="move the tune to another key"
+    )
+
+
+def add_tempo_option(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--tempo",
+        type=tempo,
+        metavar="N",
+        help="quarter notes a minute at full speed (default: the tune's own, or its type's)",
+    )
 
 
 def add_player_option(command: argparse.ArgumentParser) -> None:
@@ -84,6 +96,13 @@ def positive(text: str) -> int:
     number = int(text)
     if number < 1:
         raise argparse.ArgumentTypeError(f"{text} is not 1 or more")
+    return number
+
+
+def tempo(text: str) -> float:
+    number = float(text)
+    if not number > 0:
+        raise argparse.ArgumentTypeError(f"{text} is no tempo")
     return number
 
 
@@ -199,9 +218,15 @@ def arrangement(args: argparse.Namespace, tune: Tune) -> Arrangement:
         tell(f"{tune.title} has {len(tune.voices)} voices; this is voice {args.voice}.")
     harp = named_harp(args)
     if harp is not None:
-        return arrange(tune, harp, player(args), voice=voice, octaves=args.octave or 0)
+        return arrange(
+            tune, harp, player(args), voice, args.octave or 0, args.semitones, args.tempo
+        )
     octaves = (-1, 0, 1) if args.octave is None else (args.octave,)
-    best = arrange_on_best(tune, player(args), owned_harps(args), voice, octaves)
+    if args.semitones:
+        from reedwright.tune.transpose import transposed
+
+        tune = transposed(tune, semitones=args.semitones)
+    best = arrange_on_best(tune, player(args), owned_harps(args), voice, octaves, args.tempo)
     moved = f", the tune moved by {best.octaves:+d} octave" if best.octaves else ""
     tell(f"{tune.title}: no harp named; it lies best on a {best.harp.name}{moved}.")
     return best

@@ -16,6 +16,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     )
     choosing.add_tune_options(command)
     choosing.add_player_option(command)
+    choosing.add_tempo_option(command)
     choosing.add_ranking_options(command)
     command.add_argument(
         "--any-key", action="store_true", help="also move the tune to other keys, not octaves alone"
@@ -42,7 +43,14 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
     owned = choosing.owned_harps(args)
     for tune in choosing.chosen_tunes(args):
         voice = choosing.checked_voice(args, tune)
-        ranked = rank_harps(tune, player, harps=owned, voice=voice, any_key=args.any_key)
+        ranked = rank_harps(
+            tune,
+            player,
+            owned,
+            voice,
+            any_key=args.any_key,
+            quarters_per_minute=args.tempo,
+        )
         if printed is not None:
             report = ranking_report(tune, ranked)
             printed.add(report if args.tune == choosing.ALL else report["harps"])

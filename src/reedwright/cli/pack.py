@@ -26,6 +26,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     choosing.add_tune_options(command)
     choosing.add_harp_options(command)
     choosing.add_player_option(command)
+    choosing.add_tempo_option(command)
     choosing.add_ranking_options(command)
     command.add_argument(
         "--out", metavar="DIR", type=Path, default=Path("packs"), help="default: packs"
@@ -39,9 +40,6 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
         type=percents,
         metavar="P,P",
         help="percents of the tempo for tracks beside the full one (default 55)",
-    )
-    command.add_argument(
-        "--tempo", type=float, metavar="N", help="quarter notes a minute at full speed"
     )
     command.add_argument("--straight", action="store_true", help="no lilt: even quavers")
     command.add_argument("--no-count-in", action="store_true", help="no clicks before the tune")

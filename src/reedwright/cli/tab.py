@@ -21,6 +21,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     choosing.add_tune_options(command)
     choosing.add_harp_options(command)
     choosing.add_player_option(command)
+    choosing.add_tempo_option(command)
     choosing.add_ranking_options(command)
     command.add_argument("--style", choices=STYLES, default="arrows", help="default arrows")
     command.add_argument("--spoken", action="store_true", help="in words, for a screen reader")

@@ -9,7 +9,7 @@ from reedwright.harp.model import Harp
 from reedwright.player.profile import Profile
 from reedwright.tab.arrange import arrange
 from reedwright.tab.arrangement import Arrangement
-from reedwright.tab.ranking import rank_harps
+from reedwright.tab.ranking import best_harp
 from reedwright.tune.model import Tune
 
 
@@ -23,13 +23,21 @@ def arrange_on_best(
     harps: Sequence[Harp] | None = None,
     voice: int = 0,
     octaves: Sequence[int] = (-1, 0, 1),
+    quarters_per_minute: float | None = None,
 ) -> Arrangement:
     """Rank the harps (all, or those given) and arrange on the first, moved by its octaves.
 
-    Raises `NoHarp` where the tune has no notes or no harp was given.
+    `quarters_per_minute`: None for the tune's own tempo or its type's. Raises
+    `NoHarp` where the tune has no notes or no harp was given.
     """
-    ranked = rank_harps(tune, player, harps=harps, voice=voice, octaves=octaves)
-    if not ranked:
+    best = best_harp(tune, player, harps, voice, octaves, quarters_per_minute=quarters_per_minute)
+    if best is None:
         raise NoHarp(f"{tune.title}: no harp to choose from, or no notes to play.")
-    best = ranked[0]
-    return arrange(tune, best.harp, player, voice=voice, octaves=best.octaves)
+    return arrange(
+        tune,
+        best.harp,
+        player,
+        voice=voice,
+        octaves=best.octaves,
+        quarters_per_minute=quarters_per_minute,
+    )
