@@ -6,8 +6,8 @@ from fractions import Fraction
 from functools import lru_cache
 
 from reedwright.tune.abc.drafts import BarDraft, EventDraft, NoteDraft
-from reedwright.tune.abc.symbols import MARK_ORDER, NAVIGATION, TARGETS
-from reedwright.tune.model import Bar, Change, Event, Grace, Note, Place, Rest
+from reedwright.tune.abc.symbols import MARK_ORDER, NAVIGATION
+from reedwright.tune.model import Bar, Event, Grace, Note, Place, Rest
 
 
 @lru_cache(maxsize=8192)
@@ -19,7 +19,11 @@ _UNTIED = (False,)
 
 
 class Assembler:
-    """Builds the bars of one voice. Ids: `n1`, `n2`... with `prefix` before (`v2`), graces `n5g1`."""
+    """Builds the bars of one voice.
+
+    Ids: notes `n1`, `n2`..., rests `r1`..., those of overlays `on1`, `or1`; graces `n5g1`; `prefix`
+    stands before them all (`v2n1`).
+    """
 
     def __init__(self, prefix: str) -> None:
         self.prefix = prefix
@@ -126,6 +130,3 @@ class Assembler:
             draft.chord_symbol,
             draft.annotations,
         )
-
-
-__all__ = ["TARGETS", "Assembler", "Change"]

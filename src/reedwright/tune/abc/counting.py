@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from reedwright.tune.abc.drafts import BarDraft, length_of
+from reedwright.tune.abc.drafts import BarDraft, NoteDraft, length_of
 from reedwright.tune.abc.repairs import SECTION_LINES
 from reedwright.tune.abc.state import TuneState
 from reedwright.tune.model import BarLine, Problem, Severity
@@ -101,7 +101,9 @@ def _check_lengths(
             f"bar {bar.number} is {_in_units(lengths[index], unit)} long "
             f"and should be {_in_units(full, unit)}"
         )
-        state.problems.append(Problem(Severity.WARNING, message, bar.place, bar.number))
+        first = next((e for e in bar.events if isinstance(e, NoteDraft)), None)
+        place = bar.place if first is None else Place(first.line, first.column)
+        state.problems.append(Problem(Severity.WARNING, message, place, bar.number))
 
 
 def _in_units(length: Fraction, unit: int) -> str:

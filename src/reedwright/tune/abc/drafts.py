@@ -133,7 +133,6 @@ class BarDraft:
                 return True
         return bool(self.overlays) and any(self.overlays)
 
-
     def settle_layers(self) -> None:
         """Leave empty layers out; the first that has notes is the bar itself."""
         layers = [layer for layer in self.overlays if layer]

@@ -86,6 +86,16 @@ def mode_fifths(step: str, alter: int, mode: str) -> int:
     return SHARP_ORDER.index(step) - 1 + 7 * alter + MODE_FIFTHS[mode]
 
 
+@lru_cache(maxsize=256)
+def _alterations(key: Key) -> dict[str, int]:
+    return dict(zip(STEPS, key.accidentals, strict=True))
+
+
+def alterations(key: Key) -> dict[str, int]:
+    """What the signature does to each step, as a dict of the caller's own."""
+    return _alterations(key).copy()
+
+
 def read_clef(text: str) -> ClefField:
     """Take clef, `octave=`, `transpose=` and other `name=value` parameters out of a text."""
     clef: str | None = None
@@ -138,8 +148,8 @@ def read_key(text: str) -> KeyField | None:
         return KeyField(Key(mode="none"))
     if lower.startswith("none"):
         clef = read_clef(text[4:])
-        key = _with_accidentals(_in_clef(Key(mode="none"), clef.clef), clef.rest)
-        return KeyField(key, clef.clef, clef.octave, clef.transpose)
+        none = _with_accidentals(_in_clef(Key(mode="none"), clef.clef), clef.rest)
+        return KeyField(none, clef.clef, clef.octave, clef.transpose)
     clef = read_clef(text)
     rest = clef.rest.strip()
     if not rest:

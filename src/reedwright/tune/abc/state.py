@@ -23,7 +23,7 @@ class TuneState:
         self.symbols: dict[str, str] = dict(SHORT_DECORATIONS)
         self.macros: list[tuple[str, str]] = []
         self.propagate = "pitch"  # ABC 2.1, section 11.3: the default
-        self.plus_is_decoration = False
+        self.line_breaks = frozenset({"<EOL>", "$"})  # ABC 2.1, section 6.1.1: the default
         self.problems: list[Problem] = []
         self.told: set[tuple[str, int]] = set()
 

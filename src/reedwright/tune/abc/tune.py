@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from fractions import Fraction
 
 from reedwright.tune.abc.assembly import Assembler
@@ -24,6 +25,10 @@ TEXT_CODES = frozenset("ABCDFGHNORSTZWX")
 _INLINE = re.compile(r"\[([A-Za-z]):([^\]]*)\]")
 _COMMENT = re.compile(r"(?<!\\)%.*")
 _CUT_BAR_LINE = re.compile(r"(?<![\[|:])[|:]*\|$")
+# A word of three letters or more, one of which is neither note, rest nor one-letter sign.
+_NO_MUSIC = re.compile(
+    r"(?<![\w!+\"^_<>@&])(?=[A-Za-z]*[i-npqrstwI-KNQRUVWY])[A-Za-z]{3,}(?![\w!+\"])"
+)
 _VOICE = re.compile(r"\s*(\S+)")
 
 
@@ -56,6 +61,7 @@ class TuneReader:
         self.lyrics: tuple[str, int] | None = None
         self.music_since_lyrics = False
         self.cut_bar_line = ""
+        self.in_text = False
 
     def line_text(self, number: int) -> str:
         for line in self.raw.lines:
@@ -76,6 +82,9 @@ class TuneReader:
         body = self._body_start(lines)
         for line in lines[:body]:
             self._header_line(line)
+        if not self.number:
+            self.state.repaired("there is no number (X:); read as 1", lines[0].number, 1)
+            self.number = "1"
         if self.state.key is None:
             place = lines[0].number
             self.state.repaired("there is no key (K:); read as C major", place, 1)
@@ -103,6 +112,7 @@ class TuneReader:
         state = self.state
         voices: list[Voice] = []
         place = self.raw.lines[0].number
+        moves: list[int] = []
         for reader in self.voices.values():
             bars = reader.finish()
             if not any(bar.filled for bar in bars):
@@ -111,6 +121,7 @@ class TuneReader:
             mark_ending_ends(bars)
             number_bars(bars, state)
             prefix = "" if not voices else f"v{len(voices) + 1}"
+            moves.append(reader.transpose)
             voices.append(Voice(reader.name, Assembler(prefix).bars(bars), reader.title))
         if not any(bar.notes for voice in voices for bar in voice.bars):
             raise AbcError(
@@ -134,7 +145,7 @@ class TuneReader:
             )
         rhythm = next((f.text for f in self.fields if f.code == "R" and f.text), "")
         state.problems.sort(key=lambda p: p.place)
-        return Tune(
+        tune = Tune(
             self.number,
             tuple(self.titles),
             first.key,
@@ -149,12 +160,16 @@ class TuneReader:
             self.source,
             self.raw.text,
         )
+        return _as_it_sounds(tune, moves) if any(moves) else tune
 
     # -- header -----------------------------------------------------------------------------
 
     def _header_line(self, line: Line) -> None:
         text = line.text
-        if not text.strip() or text.startswith("%"):
+        if not text.strip():
+            return
+        if text[0] == "%" or self.in_text:
+            self._directive(text)
             return
         if text.startswith("+:"):
             self._continue_field(line)
@@ -164,6 +179,15 @@ class TuneReader:
             self._continue_field(Line(line.number, "+:" + text))
         elif text[0] != "\\":
             self.state.warn("a line of the header that is no field was passed over", line.number, 1)
+
+    def _directive(self, text: str) -> None:
+        """A `%%` line: text blocks are passed over, one directive bears on reading."""
+        if text.startswith("%%begin"):
+            self.in_text = True
+        elif text.startswith("%%end"):
+            self.in_text = False
+        elif text.startswith(("%%propagate-accidentals", "%%linebreak")):
+            self._instruction(text[2:])
 
     def _continue_field(self, line: Line) -> None:
         if self.fields:
@@ -220,6 +244,8 @@ class TuneReader:
             self._user_symbol(value, place)
         elif code == "I":
             self._instruction(value)
+        elif code == "m":
+            self._macro(value, place)
 
     def _read_key_field(self, value: str, place: Place) -> None:
         found = read_key(value)
@@ -240,9 +266,21 @@ class TuneReader:
         else:
             self.state.symbols[symbol[0]] = symbol[1]
 
+    def _macro(self, value: str, place: Place) -> None:
+        """A static macro, `~G3 = G{A}G{F}G` (ABC 2.1, section 9); transposing ones are not read."""
+        target, equals, text = (part.strip() for part in value.partition("="))
+        if not equals or not target or not text:
+            self.state.warn(f"'{value}' is no macro; passed over", *place)
+        elif "n" in target:
+            self.state.warn("a transposing macro was passed over", *place)
+        else:
+            self.state.macros.append((target, text))
+
     def _instruction(self, value: str) -> None:
         name, _, rest = value.partition(" ")
-        if name == "propagate-accidentals" and rest.strip() in ("not", "octave", "pitch"):
+        if name == "linebreak":
+            self.state.line_breaks = frozenset(rest.split())
+        elif name == "propagate-accidentals" and rest.strip() in ("not", "octave", "pitch"):
             self.state.propagate = rest.strip()
 
     def _declare_voice(self, value: str, place: Place) -> str:
@@ -289,6 +327,8 @@ class TuneReader:
         clef = read_clef(text)
         if clef.clef is not None:
             voice.change(voice.line, 1, key=_with_clef(voice.key, clef.clef))
+        if clef.transpose:
+            voice.transpose = clef.transpose
         if clef.octave:
             voice.extra_octaves = clef.octave
             voice.octave = clef.octave + clef_octaves(voice.key.clef)
@@ -306,7 +346,8 @@ class TuneReader:
         if not text or text.isspace():
             return
         first = text[0]
-        if first == "%":
+        if first == "%" or self.in_text:
+            self._directive(text)
             return
         if first == "+" and text.startswith("+:"):
             if self.lyrics is not None:
@@ -320,6 +361,11 @@ class TuneReader:
         self._flush_lyrics()
         if "%" in text:
             text = _COMMENT.sub("", text)
+        if _looks_like_prose(text):
+            self.state.warn(
+                "a line that looks like text, not music, was passed over", line.number, 1
+            )
+            return
         self._music_line(text, line.number)
 
     def _music_line(self, text: str, line: int) -> None:
@@ -339,6 +385,7 @@ class TuneReader:
             if tail:
                 self.cut_bar_line = tail[0]
                 text = text[: tail.start()]
+        self._music_voice().begin_line(text, line)
         if "[" in text and _INLINE.search(text):
             position = 0
             for found in _INLINE.finditer(text):
@@ -354,7 +401,7 @@ class TuneReader:
             self._music_voice().read_line(text, line, 1 - shift)
         self.music_since_lyrics = True
         if not goes_on:
-            self._music_voice().end_line()
+            self._music_voice().end_line("<EOL>" in self.state.line_breaks)
 
     def _body_field(self, line: Line) -> None:
         code, value = line.text[0], _plain(line.text[2:])
@@ -429,15 +476,33 @@ class TuneReader:
             return
         text, number = self.lyrics
         self.lyrics = None
+        self.music_since_lyrics = False
         voice = self._music_voice()
-        if self.music_since_lyrics:
+        if len(voice.notes) > voice.lyrics_to:  # a new block: it goes on after the last one
+            voice.lyrics_from, voice.lyrics_to = voice.lyrics_to, len(voice.notes)
             voice.verse = 0
-            self.music_since_lyrics = False
         notes = voice.notes[voice.lyrics_from :]
         left = align(read_syllables(text), notes, voice.verse)
         if left:
             self.state.warn(f"{left} syllables have no note", number, 1)
         voice.verse += 1
+
+
+def _as_it_sounds(tune: Tune, moves: list[int]) -> Tune:
+    """The tune with each voice moved by the semitones of its `transpose=`."""
+    from reedwright.tune.transpose import transposed
+
+    voices = tuple(
+        transposed(tune, semitones=move).voices[at] if move else tune.voices[at]
+        for at, move in enumerate(moves)
+    )
+    first = voices[0].bars[0]
+    return replace(tune, voices=voices, key=first.key)
+
+
+def _looks_like_prose(text: str) -> bool:
+    """Whether a line without bar lines has words in it, of letters that are no notes."""
+    return "|" not in text and len(_NO_MUSIC.findall(text)) >= 2
 
 
 def _with_clef(key: Key, clef: str) -> Key:

@@ -44,6 +44,7 @@ class VoiceWriter:
         self.key = tune.key
         self.meter = tune.meter
         self.events = EventWriter(tune.unit_length, short)
+        self.has_texts = bool(rows) or any(n.lyrics for bar in voice.bars for n in bar.notes)
         self.has_lines = any(bar.line_end for bar in voice.bars[:-1])
 
     def lines(self) -> list[str]:
@@ -153,6 +154,8 @@ class VoiceWriter:
         texts = [row_line(notes, row) for row in self.rows]
         while texts and not texts[-1]:
             texts.pop()
+        if self.has_texts and not lines and not texts:
+            return ["w:*"]  # else the next line's syllables would begin under this one
         lines += [text or "*" for text in texts]
         return [f"w:{line}" for line in lines]
 
