@@ -12,7 +12,7 @@ from fractions import Fraction
 from reedwright.tune.abc.drafts import BarDraft, NoteDraft, length_of
 from reedwright.tune.abc.repairs import SECTION_LINES
 from reedwright.tune.abc.state import TuneState
-from reedwright.tune.model import BarLine, Problem, Severity
+from reedwright.tune.model import BarLine, Place, Problem, Severity
 
 
 def number_bars(bars: list[BarDraft], state: TuneState) -> None:
