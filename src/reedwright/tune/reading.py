@@ -1,10 +1,12 @@
 """Tunes from a file, whatever its format.
 
-Public: `read_tunes`, `NotReadable`.
+Public: `read_tunes`, `decoded_lines`, `NotReadable`.
 """
 
 from __future__ import annotations
 
+import codecs
+import re
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
@@ -16,6 +18,7 @@ ABC_ENDINGS = (".abc", ".txt")
 MUSICXML_ENDINGS = (".musicxml", ".xml", ".mxl")
 MIDI_ENDINGS = (".mid", ".midi", ".kar")
 
+_CHARSET = re.compile(rb"(?:%%|I:)\s*abc-charset\s+(\S+)")
 _SNIFFED_BYTES = 4096
 _ENDINGS_TOLD = ".abc, .musicxml, .xml, .mxl, .mid or .midi"
 
@@ -81,7 +84,7 @@ def _ending_of(beginning: bytes) -> str:
     if text.startswith((b"<?xml", b"<score-", b"<!DOCTYPE")):
         return ".xml"
     if b"\x00" not in beginning and any(
-        line.startswith((b"X:", b"%abc")) for line in beginning.splitlines()
+        line.startswith((b"X:", b"%abc")) for line in text.splitlines()
     ):
         return ".abc"
     return ""
@@ -101,16 +104,42 @@ def _read_abc_file(path: Path) -> Iterator[Tune | Refused]:
 
 
 def _lines(path: Path) -> Iterator[str]:
+    """Lines one by one, whatever ends them, decoded as `decoded_lines` says."""
     with path.open("rb") as file:
+        if file.read(2) in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE):
+            file.seek(0)
+            yield from file.read().decode("utf-16", "replace").splitlines(keepends=True)
+            return
+        file.seek(0)
         yield from decoded_lines(file)
 
 
 def decoded_lines(lines: Iterable[bytes]) -> Iterator[str]:
-    """Lines of ABC decoded one by one: UTF-8 where the line is that, else Latin-1."""
-    for number, line in enumerate(lines):
+    """Lines of ABC, each by UTF-8, else by the charset that the file declares, else by Latin-1.
+
+    `%%abc-charset` or `I:abc-charset` declares one (ABC standard 2.1, section 8.1).
+    Tunebooks gathered from several sources mix encodings, hence line by line. A line
+    may end in a carriage return too, as on old computers.
+    """
+    charset = "latin-1"
+    split = (line for chunk in lines for line in chunk.splitlines(keepends=True))
+    for number, line in enumerate(split):
         if number == 0:
-            line = line.removeprefix(b"\xef\xbb\xbf")
+            line = line.removeprefix(codecs.BOM_UTF8)
+        declared = _CHARSET.match(line)
+        if declared:
+            charset = _known_charset(declared[1].decode("latin-1"))
         try:
             yield line.decode("utf-8")
         except UnicodeDecodeError:
-            yield line.decode("latin-1")
+            yield line.decode(charset, "replace")
+
+
+def _known_charset(name: str) -> str:
+    """The declared charset if it is one that keeps ASCII, or Latin-1."""
+    try:
+        known = codecs.lookup(name)
+        plain = known.name != "utf-8" and "X:1".encode(known.name) == b"X:1"
+    except (LookupError, ValueError, UnicodeError, TypeError):
+        return "latin-1"
+    return known.name if plain else "latin-1"

@@ -25,6 +25,7 @@ def tune_report(tune: Tune, voice: int = 0) -> dict[str, object]:
     """One tune for `read --json`. Lengths and onsets are quarter notes."""
     performance = unfold(tune, voice)
     range_ = _range(performance)
+    parts = find_parts(performance)
     return {
         "title": tune.title,
         "titles": list(tune.titles),
@@ -35,10 +36,9 @@ def tune_report(tune: Tune, voice: int = 0) -> dict[str, object]:
         "meter": tune.meter.name,
         "unit_length": str(tune.unit_length / 4),
         "tempo": _tempo_report(tune.tempo),
-        "form": _form(performance),
+        "form": "".join(part.letter for part in parts),
         "parts": [
-            {"letter": part.letter, "onset": _number(part.onset), "bar": part.bar}
-            for part in find_parts(performance)
+            {"letter": part.letter, "onset": _number(part.onset), "bar": part.bar} for part in parts
         ],
         "bars": _bar_count(tune, voice),
         "bars_played": len(performance.bars),
