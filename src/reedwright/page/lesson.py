@@ -114,18 +114,28 @@ def _gap(systems: Sequence[System], room: float) -> float:
 
 
 class _Press:
-    """Typst with one template, which keeps what it has laid out from one try to the next."""
+    """Typst with one template, which keeps what it has laid out from one try to the next.
+
+    Only our fonts and Typst's are used, so pages never differ from machine to machine; where
+    a text has letters that these lack (Chinese, say) the system's fonts are taken in, and
+    what even they lack is printed as a question mark.
+    """
 
     def __init__(self, settings: PageSettings) -> None:
-        import typst
-
         self._settings = settings
         self._template = settings.template or TEMPLATE
         if not self._template.is_file():
             raise NotTypeset(f"No template {self._template}: name a Typst file that exists.")
-        self._error = typst.TypstError
-        self._compiler = typst.Compiler(
-            str(self._template), root=str(self._template.parent), font_paths=_fonts()
+        self._system_fonts = False
+        self._compiler = self._new_compiler()
+
+    def _new_compiler(self) -> Any:
+        import typst
+
+        return typst.Compiler(
+            str(self._template),
+            root=str(self._template.parent),
+            font_paths=_fonts(self._system_fonts),
         )
 
     def words_height(self, content: LessonContent) -> float:
@@ -140,29 +150,51 @@ class _Press:
 
     def typeset(self, content: LessonContent, systems: Sequence[System], gap: float) -> bytes:
         """The PDF, systems `gap` mm apart."""
+        import typst
+
         data = json.dumps(lesson_data(content, systems, self._settings, gap), ensure_ascii=False)
-        try:
-            pdf = self._compiler.compile(
-                format="pdf",
-                sys_inputs={"lesson": data},
-                pdf_standards=[STANDARD],
-                timestamp=CREATION_TIME,
-            )
-        except self._error as error:
-            raise NotTypeset(
-                f"Template {self._template}: {error.message.strip()}. "
-                "What a template is given, and what PDF/UA-1 asks of it, stands in docs/page.md."
-            ) from error
+        for _ in range(MOST_UNKNOWN_LETTERS):
+            try:
+                return self._compile(data)
+            except typst.TypstError as error:
+                unknown = _NO_LETTER.search(error.message)
+                if not unknown:
+                    raise NotTypeset(
+                        f"Template {self._template}: {error.message.strip()}. What a template is "
+                        "given, and what PDF/UA-1 asks of it, stands in docs/page.md."
+                    ) from error
+                if self._system_fonts:
+                    letters = _ESCAPED.sub(lambda code: chr(int(code[1], 16)), unknown[1])
+                    data = data.replace(letters, "?" * len(letters))
+                else:
+                    self._system_fonts = True
+                    self._compiler = self._new_compiler()
+        raise NotTypeset(
+            f"{content.title}: too many letters that no font here has. Install a font for them."
+        )
+
+    def _compile(self, data: str) -> bytes:
+        pdf = self._compiler.compile(
+            format="pdf",
+            sys_inputs={"lesson": data},
+            pdf_standards=[STANDARD],
+            timestamp=CREATION_TIME,
+        )
         assert isinstance(pdf, bytes)  # of the format asked for, and no output file given
         return pdf
 
 
+# What Typst says of letters that no font has, where PDF/UA-1 forbids to leave them out.
+_NO_LETTER = re.compile(r'the text `"(.+?)"` could not be displayed')
+_ESCAPED = re.compile(r"\\u\{([0-9a-f]+)\}")
+MOST_UNKNOWN_LETTERS = 100
+
+
 @cache
-def _fonts() -> Any:
-    """Our fonts and those that Typst brings; none of the system's, so pages never differ."""
+def _fonts(system: bool) -> Any:
     import typst
 
-    return typst.Fonts(include_system_fonts=False, font_paths=[str(FONTS)])
+    return typst.Fonts(include_system_fonts=system, font_paths=[str(FONTS)])
 
 
 def _page_count(pdf: bytes) -> int:

@@ -80,10 +80,9 @@ def finished_system(
     _flag_lone_graces(root)
     rows: dict[int, list[_Placed]] = {}
     for element in root.iter(f"{SVG}g"):
-        if element.get("class") == "note" and element.get("id") in texts:
-            for row, placed in _set_tab(
-                element, texts[element.get("id", "")], millimetre, 10 * drop
-            ):
+        if element.get("class") in ("note", "chord"):
+            tabs = texts.get(_note_id(element), ())
+            for row, placed in _set_tab(element, tabs, millimetre, 10 * drop):
                 rows.setdefault(row, []).append(placed)
     for placed_row in rows.values():
         _spread(placed_row)
@@ -107,7 +106,8 @@ def _flag_lone_graces(root: Element) -> None:
         if any(child.get("class") == "beam" for child in beam):
             continue
         notes = [child for child in beam if child.get("class") in ("note", "chord", "rest")]
-        if len(notes) != 1:
+        head = _head(notes[0]) if len(notes) == 1 else None
+        if head is None or head[1] >= FULL_SCALE:
             continue
         stem = next((g for g in notes[0].iter(f"{SVG}g") if g.get("class") == "stem"), None)
         path = None if stem is None else stem.find(f"{SVG}path")
@@ -119,17 +119,31 @@ def _flag_lone_graces(root: Element) -> None:
         SubElement(stem, f"{SVG}path", {"d": f"M {x - 4:g} {tip:g} {FLAG}"})
 
 
+def _note_id(element: Element) -> str:
+    """Our id of a note; a chord goes by its first note's, which the document gave it."""
+    if element.get("class") == "note":
+        return element.get("id", "")
+    first = next((g for g in element.iter(f"{SVG}g") if g.get("class") == "note"), element)
+    return first.get("id", "")
+
+
+def _head(note: Element) -> tuple[float, float, str] | None:
+    """Of the first note head: its left end, its scale, and its SMuFL code point."""
+    for use in note.iter(f"{SVG}use"):
+        found = _HEAD.match(use.get("transform", ""))
+        if found:
+            return float(found[1]), float(found[3]), use.get("href", "#")[1:5]
+    return None
+
+
 def _set_tab(
     note: Element, texts: Sequence[TabText], millimetre: float, drop: float
 ) -> list[tuple[int, _Placed]]:
     """Put the tab in place of the note's stand-in verses, each centred on the note's head."""
-    head, found = next(
-        (use, found)
-        for use in note.iter(f"{SVG}use")
-        if (found := _HEAD.match(use.get("transform", "")))
-    )
-    x, _, scale = map(float, found.groups())
-    code = head.get("href", "#")[1:5]
+    head = _head(note)
+    if head is None:
+        return []
+    x, scale, code = head
     middle = x + HEAD_WIDTHS.get(code, BLACK_HEAD) * STAFF_SPACE / 2 * scale / FULL_SCALE
     point = 10 * millimetre * POINT
     verses = [verse for verse in note.iter(f"{SVG}g") if verse.get("class") == "verse"]
