@@ -299,3 +299,36 @@ def test_senseless_values_are_read_or_refused(data: st.DataObject) -> None:
             text = f"{head}<{tag}>{value}</{tag}>{tail}"
     with contextlib.suppress(ReedwrightError):
         unfold(read_musicxml_text(text))
+
+
+def _two_voices(second_in_bars: int) -> str:
+    """Six bars of a voice, and a second one below it in the first so many of them."""
+
+    def note(step: str, voice: int, duration: int) -> str:
+        return (
+            f"<note><pitch><step>{step}</step><octave>4</octave></pitch>"
+            f"<duration>{duration}</duration><voice>{voice}</voice></note>"
+        )
+
+    bars = ""
+    for number in range(1, 7):
+        bars += f'<measure number="{number}">'
+        if number == 1:
+            bars += "<attributes><divisions>1</divisions></attributes>"
+        bars += note("G", 1, 2) + note("A", 1, 2)
+        if number <= second_in_bars:
+            bars += "<backup><duration>4</duration></backup>" + note("C", 2, 4)
+        bars += "</measure>"
+    return f'<score-partwise><part id="P1">{bars}</part></score-partwise>'
+
+
+def test_a_second_voice_is_a_voice_and_one_that_seldom_sounds_is_laid_over() -> None:
+    tune = read_musicxml_text(_two_voices(second_in_bars=6))
+    assert [voice.name for voice in tune.voices] == ["1", "2"]
+    assert [note.pitch.name for note in tune.voices[1].notes] == ["C4"] * 6
+    assert any("2 voices" in problem.message for problem in tune.problems)
+    laid_over = read_musicxml_text(_two_voices(second_in_bars=2))
+    assert len(laid_over.voices) == 1
+    sounding = [(s.pitch.name, s.onset, s.length) for s in unfold(laid_over).sounding][:3]
+    assert sounding == [("C4", 0, 4), ("G4", 0, 2), ("A4", 2, 2)]
+    assert unfold(laid_over).length == 24

@@ -1,8 +1,8 @@
 """MusicXML read into a tune. Public: `read_musicxml`, `read_musicxml_text`, `BadMusicXml`.
 
-Our own reader on the standard library's XML parser: of what folk tunes need, the
-score libraries lose lyrics, metre signs, beats of tempo marks, counts of repeats or
-altered chord roots, and take seconds to import (see docs/formats.md).
+Our own reader on the standard library's XML parser: the score library that we tried
+loses lyrics, metre signs, beats of tempo marks and counts of repeats, and takes
+seconds to import (measured in docs/formats.md).
 Follows the W3C's MusicXML 4.0.
 """
 
