@@ -86,7 +86,7 @@ def _as_written(timeline: Timeline) -> list[_MidiNote]:
 
 
 def _as_played(timeline: Timeline) -> list[_MidiNote]:
-    """Each written note shared out among its cuts and stretches, in their proportions."""
+    """Each written note shared out among its cuts and stretches, by their seconds."""
     groups: dict[Fraction, list[SoundedNote]] = {}
     for note in timeline.notes:
         groups.setdefault(note.quarters[0], []).append(note)
@@ -94,15 +94,28 @@ def _as_played(timeline: Timeline) -> list[_MidiNote]:
     for onset, stretches in groups.items():
         length = max(note.quarters[1] for note in stretches)
         start = stretches[0].span.start
-        seconds = stretches[-1].span.end - start
-        per_second = float(length) / seconds
-        bounds = [onset + Fraction((n.span.start - start) * per_second) for n in stretches]
+        per_second = Fraction(_tempo_at(timeline, onset) * timeline.speed / 60)
+        # A short note after a lilt's long one may be written longer than it sounds, never so
+        # much that its last stretch were lost.
+        shrink = min(
+            Fraction(1),
+            Fraction(9, 10)
+            * length
+            / max(Fraction(1, TICKS), Fraction(stretches[-1].span.start - start) * per_second),
+        )
+        bounds = [
+            onset + Fraction(each.span.start - start) * per_second * shrink for each in stretches
+        ]
         bounds.append(onset + length)
         found += [
             _MidiNote(note.midi, bounds[k], bounds[k + 1], note.velocity)
             for k, note in enumerate(stretches)
         ]
     return found
+
+
+def _tempo_at(timeline: Timeline, quarter: Fraction) -> float:
+    return [p for p in timeline.tempi if p.quarter <= quarter][-1].quarters_per_minute
 
 
 def _frame(timeline: Timeline) -> list[_Event]:

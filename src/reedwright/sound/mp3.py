@@ -16,13 +16,16 @@ from reedwright.files import whole_file
 
 Array32 = npt.NDArray[np.float32]
 
-# Variable bit rate V2 (LAME's "about 190 kbit/s" for dense music; a single reed takes less).
-VBR_QUALITY = 2
-_QUALITY_SCALE = 118  # FFmpeg's FF_QP2LAMBDA
-# LAME's 0 (slowest) to 9: 7 skips noise shaping beyond need; a reed's few partials do not
-# want it, and the residue measures the same as at 5 (docs/sound.md).
+# Constant bit rate. Measured on the demo reel (docs/sound.md): variable rate at quality V2
+# takes a reed's overtones for inaudible and drops all above 4 kHz; 192 kbit/s keeps them.
+BIT_RATE = 192_000
+# At constant rates LAME turns the sound down by a table of its own; at this rate by so much
+# (measured: decoded against handed over). Undone here, so that loudness is what was set.
+LAME_SCALE = 0.97
+# LAME's 0 (slowest) to 9. At this rate 7 leaves the same residue as 5, in less time.
 LAME_EFFORT = "7"
-_CHUNK = 1152 * 64  # frames handed over at once, whole MP3 frames
+FRAME = 1152  # samples in one MP3 frame
+_CHUNK = FRAME * 64  # frames handed over at once, whole MP3 frames
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +47,9 @@ def write_mp3(sound: Array32, rate: int, path: Path, tags: TrackTags) -> None:
     """Write `sound`, shape (frames, 2), as MP3; the same input gives the same bytes.
 
     The file states the coder's delay and padding (LAME's gapless header), so that a
-    decoder that reads it gives back exactly as many frames, in their places. Raises
+    decoder that reads it gives back every sample in its place, and as many as there were
+    if their number is a whole number of MP3 frames, which `plan` sees to. (A last MP3
+    frame of under 48 samples cannot be stated: such sound decodes up to 47 longer.) Raises
     `files.NotWritten` where the file cannot be written.
     """
     with whole_file(path) as temporary:
@@ -55,7 +60,7 @@ def write_mp3(sound: Array32, rate: int, path: Path, tags: TrackTags) -> None:
 def _encode(sound: Array32, rate: int, path: Path) -> None:
     import av
 
-    planes = np.ascontiguousarray(sound.T, dtype=np.float32)
+    planes = np.ascontiguousarray(sound.T, dtype=np.float32) / np.float32(LAME_SCALE)
     # No tags of FFmpeg's own: its version would be in them.
     with av.open(str(path), "w", format="mp3", options={"id3v2_version": "0"}) as container:
         stream: Any = container.add_stream(
@@ -63,8 +68,7 @@ def _encode(sound: Array32, rate: int, path: Path) -> None:
         )
         stream.codec_context.layout = "stereo"
         stream.codec_context.format = "fltp"
-        stream.codec_context.qscale = True
-        stream.codec_context.global_quality = VBR_QUALITY * _QUALITY_SCALE
+        stream.bit_rate = BIT_RATE
         for start in range(0, planes.shape[1], _CHUNK):
             part = np.ascontiguousarray(planes[:, start : start + _CHUNK])
             frame = av.AudioFrame.from_ndarray(part, format="fltp", layout="stereo")

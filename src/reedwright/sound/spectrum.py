@@ -22,7 +22,7 @@ TABLE_SIZE = 1 << 16  # read at the nearest place: error noise near -90 dB
 HIGHEST_PARTIAL = 17_500.0  # Hz; below half of 44.1 kHz also when a bend begins above its note
 
 LOW_REED = 196.0  # Hz (G3, the lowest of the ordinary harps)
-SLOPE_AT_LOW_REED, SLOPE_PER_OCTAVE = 3.6, 2.0  # dB an octave of partial number
+SLOPE_AT_LOW_REED, SLOPE_PER_OCTAVE = 4.2, 1.8  # dB an octave of partial number
 STEEPEST = 11.0
 SOFT_EXTRA_SLOPE = 5.0  # the soft wave's further dB an octave
 BEND_EXTRA_SLOPE = 2.2  # bends are darker
@@ -75,7 +75,7 @@ def _body(hertz: Array) -> Array:
     bass = -10 * np.log10(1 + (260 / hertz) ** 2)
     warm = 3.5 * np.exp(-((np.log2(hertz / 1000) / 0.9) ** 2))
     bright = 4.5 * np.exp(-((np.log2(hertz / 2900) / 0.55) ** 2))
-    top = -9 * np.maximum(0, np.log2(hertz / 4500)) - 14 * np.maximum(0, np.log2(hertz / 11000))
+    top = -12 * np.maximum(0, np.log2(hertz / 4200)) - 14 * np.maximum(0, np.log2(hertz / 11000))
     shaped: Array = bass + warm + bright + top
     return shaped
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from enum import StrEnum
 from fractions import Fraction
+from math import ceil
 from typing import NamedTuple
 
 from reedwright.errors import ReedwrightError
@@ -24,6 +25,8 @@ from reedwright.tune.unfold import Performance, PlayedNote, unfold
 
 LEAD = 0.1  # seconds of silence before the first sound
 RING = 1.2  # seconds after the last note, for the room to die away
+# Tracks last a whole number of MP3 frames: the one length that every coder keeps exactly.
+DURATION_STEP = 1152 / 44_100
 SLOWEST, FASTEST = 10.0, 1000.0  # quarter notes a minute
 
 # Silence between tongued notes: a share of the note, at most so many seconds (common
@@ -95,10 +98,14 @@ def plan(
         tempi=tempi,
         length=performance.length,
         tune_start=offset,
-        duration=max(last, offset + clock(float(performance.length))) + RING,
+        duration=_whole_frames(max(last, offset + clock(float(performance.length))) + RING),
         speed=speed,
         lilt="" if feel.straight else feel.name,
     )
+
+
+def _whole_frames(seconds: float) -> float:
+    return ceil(seconds / DURATION_STEP) * DURATION_STEP
 
 
 class _Stroke(NamedTuple):
