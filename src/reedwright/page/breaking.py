@@ -11,6 +11,7 @@ OUT_OF_PHRASE = 0.25
 FALLS_SHORT = 1.0
 OVERFULL = 1000.0
 EACH_SYSTEM = 0.02
+LONELY = 0.7  # a last system of one bar
 
 
 class BarWidth(NamedTuple):
@@ -53,6 +54,8 @@ def break_systems(
             if natural > width and start < end - 1:
                 break
             cost = best[start] + _cost(natural / width, end == count or end in phrase_ends)
+            if end == count and start == count - 1 and start:
+                cost += LONELY
             if bars[end - 1].bound and end < count:
                 cost += OVERFULL / 2
             if cost < best[end]:

@@ -1,0 +1,206 @@
+"""Engraved systems: breaks, tab under its notes, room between texts, the tab font."""
+
+from __future__ import annotations
+
+import itertools
+import re
+import sys
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+from fontTools.ttLib import TTFont
+from hypothesis import given
+from hypothesis import strategies as st
+
+sys.path.append(str(Path(__file__).parents[1] / "tune"))
+
+from handmade import G_MAJOR, REEL, make_tune
+
+from reedwright.page.breaking import BarWidth, break_systems
+from reedwright.page.engraving import Engraver, Look, NotEngraved, engrave
+from reedwright.page.lesson import FONTS
+from reedwright.page.tabfont import ADVANCES, FAMILY, text_width
+from reedwright.tune.model import Tune, Voice
+from reedwright.tune.rows import TabRow
+
+SVG = "{http://www.w3.org/2000/svg}"
+LONG_TEXTS = ("10↓''", "6↑", "3↓'''", "9↑", "10↑°", "1↓")
+
+
+def tab(tune: Tune, texts: tuple[str, ...] = ("6↑", "5↓")) -> TabRow:
+    turn = itertools.cycle(texts)
+    ids = []
+    for note in tune.voices[0].notes:
+        ids += [*(grace.id for grace in note.graces), note.id]
+    return TabRow("tab", {id_: next(turn) for id_ in ids})
+
+
+def set_texts(svg: str) -> list[tuple[float, float, float, str]]:
+    """Middle, y, width and text of each tab text of a system, in its own units."""
+    found = []
+    for text in ElementTree.fromstring(svg).iter(f"{SVG}text"):
+        if text.get("font-family") == FAMILY:
+            size = float(text.get("font-size", "").removesuffix("px"))
+            width = text_width(text.text or "") * size
+            found.append(
+                (float(text.get("x", "")), float(text.get("y", "")), width, text.text or "")
+            )
+    return found
+
+
+def test_every_text_of_the_tab_is_set_in_the_order_of_the_notes() -> None:
+    tune = make_tune(REEL, anacrusis=True)
+    row = tab(tune, tuple("123456789"))
+    texts = [text for system in engrave(tune, [row]) for _, _, _, text in set_texts(system.svg)]
+    assert texts == list(row.texts.values())
+
+
+@pytest.mark.parametrize("texts", [("6↑", "5↓"), LONG_TEXTS], ids=["short", "long"])
+def test_tab_texts_never_touch(texts: tuple[str, ...]) -> None:
+    """Also of crowded grace notes, and with the longest signs there are."""
+    lines = ["{A.B}G_ {C'}B_ {D.E.F}A_ D {F}E_ F_ {G}A_ B", *REEL[1:9]]
+    for look in (Look(7.0, 11.0), Look(4.8, 9.0)):
+        for system in engrave(make_tune(lines), [tab(make_tune(lines), texts)], look=look):
+            placed = sorted(set_texts(system.svg))
+            for (x1, _, w1, t1), (x2, _, w2, t2) in itertools.pairwise(placed):
+                assert x1 + w1 / 2 < x2 - w2 / 2, (look, t1, t2)
+
+
+def test_tab_stands_in_one_line_and_below_every_note() -> None:
+    tune = make_tune(REEL, anacrusis=True)
+    for system in engrave(tune, [tab(tune)]):
+        lines = {y for _, y, _, _ in set_texts(system.svg)}
+        assert len(lines) == 1
+        heads = re.findall(r"translate\(-?[\d.]+, (-?[\d.]+)\) scale\(0\.72", system.svg)
+        assert max(map(float, heads)) < min(lines)
+
+
+def test_two_rows_stand_one_above_the_other() -> None:
+    tune = make_tune(["G_ B_ A_ D E_ F_ A_ B"])
+    ids = [note.id for note in tune.voices[0].notes]
+    rows = [
+        TabRow("blow", dict.fromkeys(ids[::2], "1")),
+        TabRow("draw", dict.fromkeys(ids[1::2], "2")),
+    ]
+    (system,) = engrave(tune, rows)
+    ones = {y for _, y, _, text in set_texts(system.svg) if text == "1"}
+    twos = {y for _, y, _, text in set_texts(system.svg) if text == "2"}
+    assert len(ones) == len(twos) == 1
+    assert max(ones) < min(twos)
+
+
+def test_note_ids_are_in_the_drawing() -> None:
+    tune = make_tune(REEL, anacrusis=True)
+    drawn = "".join(system.svg for system in engrave(tune))
+    for note in tune.voices[0].notes:
+        assert f'id="{note.id}"' in drawn
+        assert all(f'id="{grace.id}"' in drawn for grace in note.graces)
+
+
+def test_lone_grace_notes_inside_beams_keep_their_flag_and_place() -> None:
+    """Verovio 6.4 overflows here where the grace note has no beam of its own."""
+    tune = make_tune(["G_ {A}B_ C_ D E4"])
+    (system,) = engrave(tune, [tab(tune)])
+    assert system.height < 30
+    assert not re.search(r"(?<![\w.])-?\d{7,}", system.svg)
+    plain = make_tune(["G_ B_ C_ D {A}E4"])
+    (flagged,) = engrave(plain, [tab(plain)])
+    assert system.svg.count('<path d="M') == flagged.svg.count('<path d="M') + 1
+
+
+def test_same_drawing_twice() -> None:
+    tune = make_tune(REEL, anacrusis=True)
+    assert engrave(tune, [tab(tune)]) == engrave(tune, [tab(tune)])
+
+
+def test_systems_hold_all_bars_once_and_are_as_wide_as_asked() -> None:
+    tune = make_tune(REEL, anacrusis=True)
+    systems = engrave(tune, [tab(tune)], width=150.0)
+    assert [i for system in systems for i in system.bars] == list(range(len(tune.bars)))
+    for system in systems:
+        assert system.width - system.overhang == pytest.approx(150.0, abs=0.2)
+
+
+def test_staff_has_the_height_asked_for() -> None:
+    """Five lines, measured in the drawing."""
+    (system,) = engrave(make_tune(["G8"]), look=Look(6.4, 10.0))
+    root = ElementTree.fromstring(system.svg)
+    scale = float(root.get("height", "").removesuffix("mm")) / float(
+        root.get("viewBox", "").split()[3]
+    )
+    lines = sorted({int(y) for y in re.findall(r"M\d+ (\d+) L\d+ \1\"", system.svg)})[:5]
+    assert (lines[-1] - lines[0]) / 10 * scale == pytest.approx(6.4, abs=0.05)
+
+
+def test_no_last_system_of_one_bar() -> None:
+    tune = make_tune(["G_ B_ A_ D E_ F_ A_ B"] * 17)
+    systems = Engraver(tune, [tab(tune)], 0, 178.0)
+    for staff in (7.0, 6.0, 5.0):
+        plan = systems.plan(Look(staff, max(9.0, staff * 1.58)))
+        assert len(tune.bars) - plan.starts[-1] > 1
+
+
+def test_tune_without_bars_is_refused() -> None:
+    empty = Tune("1", ("Nothing",), G_MAJOR, make_tune(["G8"]).meter, (Voice("1", ()),))
+    with pytest.raises(NotEngraved, match="Nothing"):
+        engrave(empty)
+
+
+def test_systems_end_with_phrases_where_they_can() -> None:
+    bars = [BarWidth(40, part_end=i in (7, 15)) for i in range(16)]
+    assert break_systems(bars, 180, 10)[0] == (4, 8, 12)
+
+
+def test_second_ending_stays_beside_the_first() -> None:
+    widths = [38.0] * 8 + [20.0] + [38.0] * 8
+    bars = [
+        BarWidth(w, part_end=i == 8, counted=i != 8, sticky=i == 7) for i, w in enumerate(widths)
+    ]
+    assert break_systems(bars, 185, 10)[0] == (4, 9, 13)
+
+
+def test_halves_of_a_bar_are_not_parted() -> None:
+    bars = [BarWidth(45, False, bound=i == 3) for i in range(8)]
+    assert 4 not in break_systems(bars, 195, 10)[0]
+
+
+@given(
+    st.lists(st.floats(5, 60), min_size=1, max_size=9),
+    st.floats(70, 200),
+)
+def test_breaks_are_the_cheapest_of_all(widths: list[float], width: float) -> None:
+    """Against every way to break, by brute force."""
+    bars = [BarWidth(w, part_end=i % 3 == 2) for i, w in enumerate(widths)]
+    _, cost = break_systems(bars, width, 8.0)
+    ways = itertools.chain.from_iterable(
+        itertools.combinations(range(1, len(bars)), count) for count in range(len(bars))
+    )
+    ends = {i + 1 for i in range(len(bars)) if i % 3 == 2} | {len(bars)}
+    costs = []
+    for way in ways:
+        total = 0.0
+        for start, end in itertools.pairwise([0, *way, len(bars)]):
+            fill = (8.0 + sum(widths[start:end])) / width
+            if fill > 1 and end - start > 1:
+                break  # a system of several bars may not be overfull
+            phrase = 0.0 if end in ends else 0.25
+            total += (1 - fill) ** 2 + 1000 * max(0.0, fill - 1) + phrase + 0.02
+        else:
+            lonely = 0.7 if way and way[-1] == len(bars) - 1 else 0.0
+            costs.append(total + lonely)
+    assert cost == pytest.approx(min(costs))
+
+
+def test_table_of_widths_is_the_fonts_own() -> None:
+    font = TTFont(FONTS / "ReedwrightTab.ttf")
+    names, widths = font.getBestCmap(), font["hmtx"]
+    assert font["head"].unitsPerEm == 1000
+    assert {c: widths[names[ord(c)]][0] for c in ADVANCES} == ADVANCES
+    assert font["name"].getDebugName(1) == FAMILY
+
+
+def test_fonts_come_with_their_licence() -> None:
+    for font in FONTS.glob("*.ttf"):
+        licence = (FONTS / f"OFL-{font.stem}.txt").read_text()
+        assert "SIL OPEN FONT LICENSE" in licence
