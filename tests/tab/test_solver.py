@@ -74,6 +74,23 @@ def test_a_tangled_problem_takes_the_other_way_and_is_the_same(monkeypatch) -> N
     assert found[0] == usual[0] and (found[1] == usual[1]).all()
 
 
+@settings(max_examples=60, deadline=None)
+@given(problems(), st.integers(1, 40))
+def test_problems_solved_in_parts_are_the_same(given_problems: Problems, largest: int) -> None:
+    # A state that a problem has not costs NEVER; give the last state of some of them that.
+    for table in given_problems.single:
+        if table.shape[0] > 1:
+            table[-1, : given_problems.count // 2] = solver.NEVER
+    totals, states = solve(given_problems)
+    usual = solver.LARGEST_TABLE
+    try:
+        solver.LARGEST_TABLE = largest
+        parted = solve(given_problems)
+    finally:
+        solver.LARGEST_TABLE = usual
+    assert (parted[0] == totals).all() and (parted[1] == states).all()
+
+
 def test_nothing_to_solve() -> None:
     totals, states = solve(Problems([], {}, 2))
     assert totals.tolist() == [0, 0] and states.shape == (0, 2)

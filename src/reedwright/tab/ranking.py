@@ -38,8 +38,15 @@ from reedwright.tune.tempo import quarters_per_minute as usual_tempo
 MOVED_OCTAVE = 0.08  # for each octave that the tune is moved
 MOVED_KEY = 0.15  # the tune in another key than it was written in
 LOW_OR_HIGH = 0.10  # a harp of the low or high register
-TUNING = {"richter": 0.0, "richter-raised-3-blow": 0.02}
-OTHER_TUNING = 0.10
+TUNING = {  # how common such harps are, and how easily one is made by retuning
+    "richter": 0.0,
+    "richter-raised-3-blow": 0.02,
+    "richter-raised-5-draw": 0.08,
+    "richter-raised-3-blow-5-draw": 0.10,
+    "natural-minor": 0.12,
+    "harmonic-minor": 0.15,
+}
+OTHER_TUNING = 0.20
 SLIDE = 2.0  # another instrument: only where ten holes will not do, unless it is owned
 POSITION = {1: 0.0, 2: 0.02, 3: 0.04, 12: 0.04}
 OTHER_POSITION = 0.08

@@ -21,6 +21,7 @@ Public: `Problems`, `solve`.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import prod
 from typing import Any
 
 import numpy as np
@@ -53,14 +54,36 @@ def solve(problems: Problems) -> tuple[Costs, NDArray[np.int64]]:
     if not problems.single:
         return np.zeros(problems.count, np.int64), np.zeros((0, problems.count), np.int64)
     scopes = _scopes(problems)
-    sizes = [table.shape[0] for table in problems.single]
-    for i, scope in enumerate(scopes):
-        entries = problems.count * sizes[i]
-        for j in scope:
-            entries *= sizes[j]
-        if entries > LARGEST_TABLE * max(1, problems.count // 16):
-            return solve_tangled(problems)
-    return _solve_in_order(problems, scopes)
+    if _largest_table(problems, scopes) <= LARGEST_TABLE:
+        return _solve_in_order(problems, scopes)
+    if problems.count == 1:
+        return solve_tangled(problems)
+    # Fewer problems at once have smaller tables, also because each state that none
+    # of them has is left out.
+    middle = problems.count // 2
+    halves = [solve(_part(problems, np.s_[:middle])), solve(_part(problems, np.s_[middle:]))]
+    return (
+        np.concatenate([total for total, _ in halves]),
+        np.concatenate([states for _, states in halves], axis=1),
+    )
+
+
+def _largest_table(problems: Problems, scopes: list[tuple[int, ...]]) -> int:
+    """Entries of the largest table that elimination in written order would make."""
+    sizes: list[int] = [table.shape[0] for table in problems.single]
+    largest = max(prod(sizes[j] for j in (i, *scope)) for i, scope in enumerate(scopes))
+    return problems.count * largest
+
+
+def _part(problems: Problems, which: slice) -> Problems:
+    """Some of the problems; states at the end that none of them has are left out."""
+    single = [table[:, which] for table in problems.single]
+    sizes = [int(np.nonzero((table < NEVER).any(axis=1))[0][-1]) + 1 for table in single]
+    return Problems(
+        [table[:size] for table, size in zip(single, sizes, strict=True)],
+        {(i, j): table[: sizes[i], : sizes[j], which] for (i, j), table in problems.pairs.items()},
+        single[0].shape[1],
+    )
 
 
 def _scopes(problems: Problems) -> list[tuple[int, ...]]:
