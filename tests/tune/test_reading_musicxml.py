@@ -332,3 +332,21 @@ def test_a_second_voice_is_a_voice_and_one_that_seldom_sounds_is_laid_over() -> 
     sounding = [(s.pitch.name, s.onset, s.length) for s in unfold(laid_over).sounding][:3]
     assert sounding == [("C4", 0, 4), ("G4", 0, 2), ("A4", 2, 2)]
     assert unfold(laid_over).length == 24
+
+
+def test_a_kept_part_order_plays_the_parts_that_rehearsal_marks_label() -> None:
+    def measure(number: int, label: str, step: str) -> str:
+        return (
+            f'<measure number="{number}"><direction><direction-type><rehearsal>{label}</rehearsal>'
+            f"</direction-type></direction><note><pitch><step>{step}</step><octave>4</octave>"
+            "</pitch><duration>4</duration></note></measure>"
+        )
+
+    kept = '<miscellaneous><miscellaneous-field name="parts">A2B</miscellaneous-field>'
+    text = (
+        f"<score-partwise><identification>{kept}</miscellaneous></identification>"
+        f'<part id="P1">{measure(1, "A", "C")}{measure(2, "B", "D")}</part></score-partwise>'
+    )
+    tune = read_musicxml_text(text)
+    assert tune.part_order == ("A", "A", "B")
+    assert [n.note.pitch.step for n in unfold(tune).notes] == ["C", "C", "D"]

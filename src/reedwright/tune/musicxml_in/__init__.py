@@ -12,6 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from xml.etree.ElementTree import Element
 
+from reedwright.tune.abc.parts import read_part_order
 from reedwright.tune.keyfinding import key_in_signature
 from reedwright.tune.model import Field, Place, Problem, Severity, Tempo, Tune, Voice
 from reedwright.tune.musicxml_in.attributes import text_of
@@ -36,6 +37,7 @@ _KEPT_FIELDS = {
     "notes": "N",
     "group": "G",
     "file": "F",
+    "parts": "P",
 }
 _NO_PLACE = Place(1, 1)
 _UNTITLED = ("untitled", "title", "music21 fragment")
@@ -94,6 +96,7 @@ def _read(score: OpenedScore, source: str) -> Tune:
         tempo=_tempo(readers),
         type=next((f.text for f in fields if f.code == "R"), ""),
         fields=fields,
+        part_order=_part_order(fields),
         problems=tuple(problems),
         source=source,
     )
@@ -182,6 +185,11 @@ def _fields(root: Element) -> tuple[Field, ...]:
         if name in _KEPT_FIELDS
     ]
     return tuple(fields)
+
+
+def _part_order(fields: tuple[Field, ...]) -> tuple[str, ...]:
+    """The order of the parts that rehearsal marks label; MusicXML itself has no word for it."""
+    return next((read_part_order(f.text) or () for f in fields if f.code == "P"), ())
 
 
 def _miscellaneous(root: Element) -> list[tuple[str, str]]:
