@@ -80,9 +80,7 @@ def main() -> None:
         print(f"  full and slow track   {total / (perf_counter() - start):7.0f}   ({total:.0f} s)")
         if shutil.which("fluidsynth") and SOUNDFONT.exists():
             theirs = best(lambda: by_fluidsynth(timeline, Path(folder)))
-            print(
-                f"  FluidSynth            {seconds / theirs:7.0f}   (ours {theirs / voice:.2f} times)"
-            )
+            print(f"  FluidSynth            {seconds / theirs:7.0f}   (ours x{theirs / voice:.2f})")
 
 
 if __name__ == "__main__":
