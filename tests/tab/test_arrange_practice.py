@@ -131,3 +131,29 @@ def reel() -> Tune:
     tune = read_abc(book.read_text(encoding="utf-8"))[0]
     assert isinstance(tune, Tune)
     return tune
+
+
+def test_advice_is_true(reel: Tune) -> None:
+    """What is said to have every note of the tune has it, tried on the harp that is named."""
+    import re
+
+    from reedwright.harp.making import parse_harp
+    from reedwright.harp.tunings import all_tunings
+
+    titles = {tuning.title: name for name, tuning in all_tunings().items()}
+    player = load_profile("first-year")
+    told = 0
+    for key in ("C", "D", "A", "F"):
+        found = arrange(reel, make_harp(key), player)
+        for each in found.missing:
+            named = re.search(
+                r"An? (.+?) harp(?:, (.+?))? has every note of the tune"
+                r"(?:, played 1 octave (higher|lower))?\.",
+                each.advice,
+            )
+            if named:
+                told += 1
+                title, move = named[2], {"higher": 1, "lower": -1, None: 0}[named[3]]
+                harp = parse_harp(named[1], tuning=titles[title] if title else None)
+                assert not arrange(reel, harp, player, octaves=move).missing
+    assert told

@@ -49,7 +49,7 @@ def agrees(ranked: RankedHarp, tune: Tune, player) -> None:
 def test_efforts_equal_those_of_arrange(player: str, tunes: list[Tune]) -> None:
     profile = load_profile(player)
     rng = random.Random(player)
-    for tune in [*tunes[:4], *(random_tune(rng, 6, repeats=True) for _ in range(4))]:
+    for tune in [*tunes[:3], *(random_tune(rng, 6, repeats=True) for _ in range(3))]:
         for ranked in rng.sample(rank_harps(tune, profile, any_key=True), 12):
             agrees(ranked, tune, profile)
 
@@ -90,7 +90,7 @@ def test_the_best_alone_is_the_first_of_the_ranking(tunes: list[Tune]) -> None:
     rng = random.Random(5)
     owned = [make_harp("C"), make_harp("D"), make_harp("A", "natural-minor")]
     for player in map(load_profile, ("first-year", "player")):
-        for tune in [*tunes, *(random_tune(rng, 5, repeats=True) for _ in range(6))]:
+        for tune in [*tunes[:4], *(random_tune(rng, 5, repeats=True) for _ in range(3))]:
             assert best_harp(tune, player) == rank_harps(tune, player)[0]
             assert best_harp(tune, player, owned) == rank_harps(tune, player, owned)[0]
 

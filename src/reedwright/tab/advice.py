@@ -1,6 +1,6 @@
 """Notes that a harp lacks, and what would really help: each piece of advice is worked out.
 
-Public: `missing_notes`, `beats`.
+Public: `missing_notes`, `parted`, `beats`.
 """
 
 from __future__ import annotations
@@ -71,6 +71,14 @@ def _technique(midi: int, harp: Harp) -> str:
     return f"With {article} {name} it is hole {way.hole} {way.breath.value}{how}."
 
 
+def parted(advice: str) -> tuple[str, str]:
+    """What an advice says of its own note, and what it says of the whole tune."""
+    if not advice.startswith("With "):
+        return "", advice
+    own, _, general = advice.partition(". ")
+    return own.rstrip(".") + ".", general
+
+
 def _lacks(harp: Harp, profile: Profile, midis: frozenset[int], moved: int = 0) -> int:
     usable = usable_ways(harp, profile)
     return sum(midi + moved not in usable for midi in midis)
@@ -83,7 +91,8 @@ def _whole_tune(harp: Harp, profile: Profile, midis: frozenset[int]) -> str:
     said = []
     octaves = {move: _lacks(harp, profile, midis, 12 * move) for move in (1, -1, 2, -2)}
     move = min(octaves, key=lambda each: (octaves[each], abs(each), each < 0))
-    if octaves[move] < now:
+    octaves_best = octaves[move]
+    if octaves_best < now:
         which = (
             f"{abs(move)} octave{'s' if abs(move) > 1 else ''} {'higher' if move > 0 else 'lower'}"
         )
@@ -95,11 +104,16 @@ def _whole_tune(harp: Harp, profile: Profile, midis: frozenset[int]) -> str:
         if tuning.name != harp.tuning.name and tuning.slide == harp.tuning.slide
     ]
     others += [make_harp(key, harp.tuning) for key in KEYS if key != harp.key]
-    best = min(others, key=lambda each: _lacks(each, profile, midis))
-    lacks = _lacks(best, profile, midis)
-    if lacks < now:
+    lacks, _, at, move = min(
+        (_lacks(other, profile, midis, 12 * move), abs(move), at, move)
+        for at, other in enumerate(others)
+        for move in (0, 1, -1)
+    )
+    # Moved as well as changed for another harp, it must be better than moved alone.
+    if lacks < (min(now, octaves_best) if move else now):
         rest = "has every note of the tune" if not lacks else f"lacks only {_pitches(lacks)}"
-        said.append(f"A {best.name} {rest}.")
+        moved = f", played 1 octave {'higher' if move > 0 else 'lower'}" if move else ""
+        said.append(f"A {others[at].name} {rest}{moved}.")
     return " ".join(said) or "No other octave, key or tuning gives this player more of the tune."
 
 

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from reedwright.harp.position import position, position_name
+from reedwright.tab.advice import parted
 from reedwright.tab.arrangement import Arrangement, MissingNote
 from reedwright.tab.notation import TabStyle, tab_rows
 from reedwright.tab.written import written_notes
@@ -221,13 +222,17 @@ def _drawn(system: list[_Block], labels: list[str], margin: int) -> Iterator[str
 
 def _footer(arrangement: Arrangement) -> Iterator[str]:
     """Notes that are missing, with what would help, then warnings."""
-    by_advice: dict[tuple[str, bool, str], list[str]] = {}
+    by_pitch: dict[tuple[str, bool, str], list[str]] = {}
+    general: dict[str, None] = {}
     for missing in arrangement.missing:
         where = f"bar {missing.bar} beat {_beat(missing)}"
-        by_advice.setdefault((missing.pitch, missing.grace, missing.advice), []).append(where)
-    for (pitch, grace, advice), places in by_advice.items():
+        own, of_all = parted(missing.advice)
+        by_pitch.setdefault((missing.pitch, missing.grace, own), []).append(where)
+        general[of_all] = None
+    for (pitch, grace, own), places in by_pitch.items():
         kind = "grace note " if grace else ""
-        yield f"Missing: {kind}{pitch}, {', '.join(places)}. {advice}"
+        yield f"Missing: {kind}{pitch}, {', '.join(places)}. {own}"
+    yield from filter(None, general)
     for warning in arrangement.warnings:
         yield f"Note: {warning}"
 
