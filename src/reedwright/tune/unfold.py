@@ -85,9 +85,13 @@ def unfold(tune: Tune, voice: int = 0) -> Performance:
         written = laid_out[index]
         bar = written.bar
         played_bars.append(PlayedBar(bar, _quarters(now, per_quarter), pass_number))
-        for offset, ticks, note, beat in written.notes:
+        for offset, ticks, note, beat, pitch in written.notes:
             onset = _quarters(now + offset, per_quarter)
-            continues = sounds.add(0, note, now + offset, onset, ticks)
+            if pitch is not None and not sounds.held:  # nearly all notes; this loop is the hot one
+                sounds.all.append(SoundingNote(pitch, onset, note.length, note))
+                continues = False
+            else:
+                continues = sounds.add(0, note, now + offset, onset, ticks)
             played_notes.append(PlayedNote(note, bar, onset, beat, pass_number, continues))
         for layer, offset, ticks, note in written.overlaid:
             onset = _quarters(now + offset, per_quarter)
@@ -105,11 +109,12 @@ def _quarters(ticks: int, per_quarter: int) -> Fraction:
 
 
 class _WrittenBar(NamedTuple):
-    """A bar in ticks. Notes as (offset, length, note, beat), overlaid ones by their layer."""
+    """A bar in ticks. Notes as (offset, length, note, beat, its pitch if it is the only one
+    and not tied on); overlaid notes as (layer, offset, length, note)."""
 
     bar: Bar
     ticks: int
-    notes: list[tuple[int, int, Note, Fraction]]
+    notes: list[tuple[int, int, Note, Fraction, Pitch | None]]
     overlaid: list[tuple[int, int, int, Note]]
 
 
@@ -151,7 +156,13 @@ def _lay_out(bars: tuple[Bar, ...], per_quarter: int) -> list[_WrittenBar]:
         else:
             shift = 0
         in_beats = [
-            (offset, length, note, _beat((shift + offset) * beat_parts, per_beat))
+            (
+                offset,
+                length,
+                note,
+                _beat((shift + offset) * beat_parts, per_beat),
+                None if len(note.pitches) > 1 or note.ties[0] else note.pitches[0],
+            )
             for offset, length, note in notes
         ]
         before = _WrittenBar(bar, ticks, in_beats, overlaid)
@@ -189,50 +200,45 @@ class _Held(NamedTuple):
 
 
 class _Sounds:
-    """The pitches that sound, tied notes joined in the order of playing, layer by layer."""
+    """The pitches that sound, tied notes joined in the order of playing, layer by layer.
+
+    `all` holds them, `held` the pitches of each layer that wait for the end of a tie.
+    """
 
     def __init__(self, per_quarter: int) -> None:
         self._per_quarter = per_quarter
-        self._sounds: list[SoundingNote] = []
-        self._held: dict[int, list[_Held]] = {}
+        self.all: list[SoundingNote] = []
+        self.held: dict[int, list[_Held]] = {}
         self._in_order = True
 
     def add(self, layer: int, note: Note, tick: int, onset: Fraction, ticks: int) -> bool:
         """Sound a note or chord; whether its melody note is held over from before."""
-        if len(note.pitches) == 1 and layer == 0 and 0 not in self._held and not note.ties[0]:
-            self._sounds.append(SoundingNote(note.pitches[0], onset, note.length, note))
-            return False
-        return self._add_with_ties(layer, note, tick, onset, ticks)
-
-    def _add_with_ties(
-        self, layer: int, note: Note, tick: int, onset: Fraction, ticks: int
-    ) -> bool:
         if layer or len(note.pitches) > 1:
             self._in_order = False
-        waiting = [held for held in self._held.pop(layer, ()) if held.end == tick]
+        waiting = [held for held in self.held.pop(layer, ()) if held.end == tick]
         holding: list[_Held] = []
         melody, continues = -1, False
         for k, pitch in enumerate(note.pitches):
             midi = pitch.midi
             before = next((held for held in waiting if held.midi == midi), None)
             if before is None:
-                held = _Held(midi, tick + ticks, ticks, len(self._sounds))
-                self._sounds.append(SoundingNote(pitch, onset, note.length, note))
+                held = _Held(midi, tick + ticks, ticks, len(self.all))
+                self.all.append(SoundingNote(pitch, onset, note.length, note))
             else:
                 waiting.remove(before)
                 held = _Held(midi, tick + ticks, before.ticks + ticks, before.place)
                 length = _quarters(held.ticks, self._per_quarter)
-                self._sounds[held.place] = self._sounds[held.place]._replace(length=length)
+                self.all[held.place] = self.all[held.place]._replace(length=length)
             if midi > melody:
                 melody, continues = midi, before is not None
             if k < len(note.ties) and note.ties[k]:
                 holding.append(held)
         if holding:
-            self._held[layer] = holding
+            self.held[layer] = holding
         return continues
 
     def in_order(self) -> tuple[SoundingNote, ...]:
         """All pitches, by onset and then from low to high."""
         if not self._in_order:
-            self._sounds.sort(key=lambda sound: (sound.onset, sound.pitch.midi))
-        return tuple(self._sounds)
+            self.all.sort(key=lambda sound: (sound.onset, sound.pitch.midi))
+        return tuple(self.all)
