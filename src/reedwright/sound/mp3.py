@@ -22,7 +22,7 @@ BIT_RATE = 192_000
 # At constant rates LAME turns the sound down by a table of its own; at this rate by so much
 # (measured: decoded against handed over). Undone here, so that loudness is what was set.
 LAME_SCALE = 0.97
-# LAME's 0 (slowest) to 9. At this rate 7 leaves the same residue as 5, in less time.
+# LAME's 0 (slowest) to 9. At this rate 7 leaves no more residue than 5, in less time.
 LAME_EFFORT = "7"
 FRAME = 1152  # samples in one MP3 frame
 _CHUNK = FRAME * 64  # frames handed over at once, whole MP3 frames
