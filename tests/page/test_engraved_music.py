@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 import sys
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -21,7 +22,7 @@ from reedwright.page.breaking import BarWidth, break_systems
 from reedwright.page.engraving import Engraver, Look, NotEngraved, engrave
 from reedwright.page.lesson import FONTS
 from reedwright.page.tabfont import ADVANCES, FAMILY, text_width
-from reedwright.tune.model import Tune, Voice
+from reedwright.tune.model import Lyric, Tune, Voice
 from reedwright.tune.rows import TabRow
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -107,6 +108,38 @@ def test_lone_grace_notes_inside_beams_keep_their_flag_and_place() -> None:
     plain = make_tune(["G_ B_ C_ D {A}E4"])
     (flagged,) = engrave(plain, [tab(plain)])
     assert system.svg.count('<path d="M') == flagged.svg.count('<path d="M') + 1
+
+
+def test_chord_symbols_are_in_letters_that_text_fonts_have() -> None:
+    tune = make_tune(["G8", "B8", "C8"])
+    chords = iter(("F#m7", "Bb", "Ebmaj7/C#"))
+    bars = tuple(
+        replace(bar, events=tuple(replace(e, chord_symbol=next(chords)) for e in bar.events))
+        for bar in tune.bars
+    )
+    (system,) = engrave(replace(tune, voices=(Voice("1", bars),)))
+    texts = ElementTree.fromstring(system.svg).iter(f"{SVG}text")
+    words = "".join("".join(text.itertext()) for text in texts)
+    assert re.sub(r"\s+", "", words) == "F♯m7B♭E♭maj7/C♯"
+
+
+def test_words_of_a_song_stand_below_the_tab() -> None:
+    tune = make_tune(["G4 B4"])
+    (bar,) = tune.bars
+    sung = tuple(replace(e, lyrics=(Lyric("la"),)) for e in bar.events)
+    tune = replace(tune, voices=(Voice("1", (replace(bar, events=sung),)),))
+    (system,) = engrave(tune, [tab(tune)])
+    tab_line = max(y for _, y, _, _ in set_texts(system.svg))
+    words = [
+        float(text.get("y", ""))
+        for text in ElementTree.fromstring(system.svg).iter(f"{SVG}text")
+        if "la" in "".join(text.itertext())
+    ]
+    assert len(words) == 2
+    # A line of type lower: half of the tab's size at the very least.
+    size = 9.9 * 25.4 / 72 * 10 * Look().millimetre
+    assert min(words) - tab_line > size / 2
+    assert max(words) / 10 < float(ElementTree.fromstring(system.svg).get("viewBox", "").split()[3])
 
 
 def test_same_drawing_twice() -> None:

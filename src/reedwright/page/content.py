@@ -84,7 +84,7 @@ def lesson_content(arrangement: Arrangement, settings: PageSettings) -> LessonCo
     return LessonContent(
         title=tune.title,
         also=tune.titles[1:],
-        kind=tune.type.strip() or "tune",
+        kind=_capital(tune.type.strip() or "tune"),
         key=key_in_print(tune),
         composer="; ".join(tune.field_texts("C")) or TRADITIONAL,
         facts=_facts(arrangement, settings),
@@ -101,6 +101,10 @@ def lesson_content(arrangement: Arrangement, settings: PageSettings) -> LessonCo
         if tune.key.mode == "none"
         else position_name(position(tune.key.tonic_pitch_class, harp)),
     )
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def played_counts(arrangement: Arrangement) -> Counter[Sounding]:

@@ -236,7 +236,7 @@ def _options(look: Look, width: float, breaks: str) -> Mapping[str, object]:
         "svgViewBox": True,
         "svgRemoveXlink": True,
         "smuflTextFont": "none",
-        "outputIndent": 1,
+        "svgFormatRaw": True,  # no line breaks, which would be spaces inside words
     }
 
 

@@ -29,6 +29,11 @@ TAB_DROP = 0.2
 # The flag of a lone grace note, from the tip of its stem, for a stem that points up.
 FLAG = "c 8 62 118 92 112 214 c -2 38 -14 70 -28 98 c 16 -96 -18 -150 -84 -176 z"
 
+# Accidentals of chord symbols, which Verovio takes from its music font (figured bass in SMuFL),
+# as the Unicode signs that text fonts have.
+SIGNS = {"\uea63": "♭♭", "\uea64": "♭", "\uea65": "♮", "\uea66": "♯", "\uea67": "♯♯"}
+_PRIVATE = re.compile("[\ue000-\uf8ff]")
+
 ElementTree.register_namespace("", SVG[1:-1])
 _HEAD = re.compile(r"translate\((-?[\d.]+), (-?[\d.]+)\) scale\((-?[\d.]+)")
 _STEM = re.compile(r"M(-?[\d.]+) (-?[\d.]+) L(-?[\d.]+) (-?[\d.]+)")
@@ -77,6 +82,7 @@ def finished_system(
             inner.set("transform", "scale(0.1)")
             inner.attrib.pop("font-family", None)
     _strip(root)
+    _plain_words(root)
     _flag_lone_graces(root)
     rows: dict[int, list[_Placed]] = {}
     for element in root.iter(f"{SVG}g"):
@@ -96,6 +102,19 @@ def _strip(root: Element) -> None:
         for child in list(parent):
             if child.tag in (f"{SVG}desc", f"{SVG}title"):
                 parent.remove(child)
+
+
+def _plain_words(root: Element) -> None:
+    """Words in letters that a text font has; other signs of a music font are left out."""
+    for text in root.iter(f"{SVG}text"):
+        parts = [part for part in text.iter(f"{SVG}tspan") if part.text and part.text.strip()]
+        size = next((p.get("font-size") for p in parts if not _PRIVATE.search(p.text or "")), None)
+        for part in parts:
+            if _PRIVATE.search(part.text or ""):
+                part.text = _PRIVATE.sub(lambda sign: SIGNS.get(sign[0], ""), part.text or "")
+                part.attrib.pop("font-family", None)
+                if size:  # music fonts are set larger
+                    part.set("font-size", size)
 
 
 def _flag_lone_graces(root: Element) -> None:
@@ -148,9 +167,13 @@ def _set_tab(
     point = 10 * millimetre * POINT
     verses = [verse for verse in note.iter(f"{SVG}g") if verse.get("class") == "verse"]
     placed = []
-    for verse, tab in zip(verses, texts, strict=False):
+    for number, verse in enumerate(verses):
         text = next(verse.iter(f"{SVG}text"))
         y = float(text.get("y", "0")) + drop
+        if number >= len(texts):  # words of a song, below the tab
+            text.set("y", f"{y:.0f}")
+            continue
+        tab = texts[number]
         text.clear()
         text.attrib.update(
             {
