@@ -1,4 +1,4 @@
-"""Does our reading of a tunebook agree with abc2midi's? Played-out pitches and onsets, tune by tune.
+"""Does our reading agree with abc2midi's? Played-out pitches and onsets, tune by tune.
 
     python benchmarks/reading_agreement.py [--show N] [--jobs N] [FILE.abc ...]
 
@@ -22,7 +22,6 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 from typing import NamedTuple
 
-from reedwright.tune.abc import Refused
 from reedwright.tune.abc.splitting import RawTune, split_tunebook
 from reedwright.tune.abc.tune import read_tune
 from reedwright.tune.refused import UnreadableTune
@@ -140,7 +139,7 @@ def ours(raw: RawTune) -> Played | str:
 
 def difference(mine: Played, theirs: Played) -> str:
     """Where two performances part, or nothing."""
-    for at, (a, b) in enumerate(zip(mine, theirs)):
+    for at, (a, b) in enumerate(zip(mine, theirs, strict=False)):
         if a[1] != b[1] or abs(a[0] - b[0]) > TOLERANCE:
             return (
                 f"note {at + 1}: ours {a[1]} at {a[0] / GRID:g}, theirs {b[1]} at {b[0] / GRID:g}"
@@ -216,5 +215,3 @@ def main() -> int:
 
 if __name__ == "__main__":
     sys.exit(main())
-
-__all__ = ["Refused"]

@@ -37,7 +37,7 @@ ALTERS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
 CLEFS = ("treble", "bass", "alto", "tenor", "perc", "none", "soprano", "mezzosoprano", "baritone")
 HIGHLAND = Key("A", 0, "highland", (1, 0, 0, 1, 0, 0, 0))  # F and C sharp, G natural
 
-_TONIC = re.compile(r"([A-Ga-g])\s?(#|b(?![a-z])|♯|♭|sharp\b|flat\b|is\b)?\s*")
+_TONIC = re.compile(r"([A-Ga-g])\s?(#|b(?!ass)|♯|♭|sharp\b|flat\b|is\b)?\s*")
 _ACCIDENTAL = re.compile(r"(\^\^|\^|__|_|=)\s?([A-Ga-g])")
 _PARAMETER = re.compile(
     r"""(?i)(?<![\w-])(clef|cl|octave|transpose|t|middle|m|stafflines|staffscale|name|nm|subname|snm

@@ -143,7 +143,9 @@ class VoiceReader:
             return
         if Fraction(*length_of(self.bar.events)) == full:
             self.state.repaired("a bar line is missing at the end of the line before", line, 1)
-            self.close_bar(BarLine.SINGLE)
+            # Accidentals hold on: the source has no bar line that would end them, and in
+            # collections made so (Essen) the next line's notes count on it.
+            self.close_bar(BarLine.SINGLE, keep_accidentals=True)
 
     def end_line(self, breaks: bool) -> None:
         """The end of a source line; `breaks`: it is one on the page, too."""
@@ -260,14 +262,15 @@ class VoiceReader:
                 if tied
             }
 
-    def close_bar(self, shape: BarLine) -> None:
+    def close_bar(self, shape: BarLine, keep_accidentals: bool = False) -> None:
+        """End the open bar with this bar line and begin the next one."""
         bar = self.bar
         bar.closing = shape
         if bar.overlays:
             end_tuplet(self)
             bar.settle_layers()
         self.bars.append(bar)
-        if shape is not BarLine.NONE:
+        if shape is not BarLine.NONE and not keep_accidentals:
             self.alters = alterations(self.key)
             if self.octave_alters:
                 self.octave_alters = {}
@@ -304,8 +307,8 @@ class VoiceReader:
             self.meter = meter
         else:
             meter = None
-        filled = self.bar.filled
-        if not filled:
+        self.beam_from = None
+        if not self.bar.filled:
             self.bar.key, self.bar.meter = self.key, self.meter
         if not self.begun or (key is None and meter is None and tempo is None):
             return

@@ -46,6 +46,8 @@ def _bar(bars: tuple[Bar, ...], at: int) -> Bar:
     open_end = following is not None and following.ending and not following.repeat_open
     if closing is BarLine.NONE and (bar.repeat_close or not open_end):
         closing = BarLine.SINGLE
+    if closing is BarLine.DOTTED and bar.repeat_close:
+        closing = BarLine.SINGLE
     return replace(
         bar,
         events=tuple(_event(e) for e in bar.events),

@@ -137,7 +137,7 @@ def read_bar(word: str) -> BarWord:
             right = (inner + 1) // 2
     close = left + 1 if left else 0
     open_ = right + 1 if right else 0
-    return BarWord(_shape(core, bool(dotted)), close, open_, numbers)
+    return BarWord(_shape(core, bool(dotted) and not close and not open_), close, open_, numbers)
 
 
 def _shape(core: str, dotted: bool) -> BarLine:

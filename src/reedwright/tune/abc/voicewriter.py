@@ -45,7 +45,7 @@ class VoiceWriter:
         self.meter = tune.meter
         self.events = EventWriter(tune.unit_length, short)
         self.has_texts = bool(rows) or any(n.lyrics for bar in voice.bars for n in bar.notes)
-        self.has_lines = any(bar.line_end for bar in voice.bars[:-1])
+        self.has_lines = any(bar.line_end for bar in voice.bars)
 
     def lines(self) -> list[str]:
         """The music lines with their lyrics and rows."""
@@ -149,7 +149,9 @@ class VoiceWriter:
 
     def _under(self, bars: Sequence[Bar]) -> list[str]:
         notes: list[Note] = [note for bar in bars for note in bar.notes]
-        verses = max((len(note.lyrics) for note in notes), default=0)
+        # Rows come after the lyrics, on lines without lyrics too, so that each stays one verse.
+        sung = [note for bar in self.bars for note in bar.notes] if self.rows else notes
+        verses = max((len(note.lyrics) for note in sung), default=0)
         lines = [verse_line(notes, verse) for verse in range(verses)]
         texts = [row_line(notes, row) for row in self.rows]
         while texts and not texts[-1]:
