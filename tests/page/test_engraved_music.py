@@ -193,6 +193,15 @@ def test_second_ending_stays_beside_the_first() -> None:
     assert break_systems(bars, 185, 10)[0] == (4, 9, 13)
 
 
+def test_endings_of_two_bars_are_kept_whole() -> None:
+    bars = [
+        BarWidth(30, part_end=i in (9, 15), sticky=i in (6, 7, 8), counted=i not in (8, 9))
+        for i in range(16)
+    ]
+    starts = break_systems(bars, 230, 10)[0]
+    assert not {7, 8, 9} & set(starts)
+
+
 def test_halves_of_a_bar_are_not_parted() -> None:
     bars = [BarWidth(45, False, bound=i == 3) for i in range(8)]
     assert 4 not in break_systems(bars, 195, 10)[0]

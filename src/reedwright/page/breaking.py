@@ -11,6 +11,7 @@ OUT_OF_PHRASE = 0.25
 FALLS_SHORT = 1.0
 OVERFULL = 1000.0
 EACH_SYSTEM = 0.02
+IN_ENDING = 0.25
 LONELY = 0.7  # a last system of one bar
 
 
@@ -19,7 +20,7 @@ class BarWidth(NamedTuple):
 
     `counted`: it has a number of its own (no anacrusis, no second half of a cut bar).
     `bound`: it must stand in one system with the next (a pair of the same bar's halves).
-    `sticky`: it should (the next is a second ending).
+    `sticky`: it should (the next is a second ending, or goes on with the same one).
     """
 
     width: float
@@ -56,6 +57,8 @@ def break_systems(
             cost = best[start] + _cost(natural / width, end == count or end in phrase_ends)
             if end == count and start == count - 1 and start:
                 cost += LONELY
+            if bars[end - 1].sticky and end < count:
+                cost += IN_ENDING
             if bars[end - 1].bound and end < count:
                 cost += OVERFULL / 2
             if cost < best[end]:

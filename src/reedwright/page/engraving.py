@@ -170,16 +170,18 @@ class Engraver:
             )
         lead = _lead(bars)
         widths = []
+        in_ending = False
         for index, (bar, (left, right)) in enumerate(zip(bars, lines, strict=True)):
             following = bars[index + 1] if index + 1 < len(bars) else None
             width = right - left - (lead if index == 0 else 0)
+            in_ending = (in_ending or bool(bar.ending)) and not bar.ending_last
             widths.append(
                 BarWidth(
                     width,
                     _ends_part(bar, following),
                     counted=_counted(bars, index),
                     bound=following is not None and _halves(bar, following),
-                    sticky=following is not None and _later_ending(following),
+                    sticky=in_ending or (following is not None and _later_ending(following)),
                 )
             )
         return widths, lead
