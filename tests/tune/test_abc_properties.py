@@ -13,16 +13,16 @@ from reedwright.tune.model import Tune
 EXAMPLES = Path(__file__).parents[2] / "examples" / "tunes.abc"
 SEED = 1850
 SLOWEST = 0.5  # seconds for one tune of ordinary length, on a busy machine
+LONG_RUNS = '( [ { " ! + | : A - 1 / > \\ & [K: |: (3 A> {a "A [A w: P:( ~ ^ . 1, Z9'
 SIGNS = "ABCDEFGabcdefgzxZ|:[]()<>{}-_^=/0123456789\"!+.~,'\\ %&\nKMLQVPw$*`HTuvy"
 
-WORDS = st.sampled_from(
-    [
-        *"A B c d' E, ^F _b =c A2 B/ c3/2 z z2 x2 | || |] |: :| :: |1 |2 [1 [2 :|2".split(),
-        *"> < >> - ( ) (3 (3:2:4 {a} {/bc} [CE] [C-E]2 ~ . H T u !trill! !segno!".split(),
-        *'!D.C.! !fine! & Z y $ ` "Am" "^hi" [K:D] [M:3/4] [L:1/16] [Q:1/4=80]'.split(),
-        *["\\\n", "\n", " ", "\nP:A\n", "\nw:la-la_*|\n", "\nK:Em\n", "\nV:2\n", "\nV:1\n", "%x\n"],
-    ]
-)
+WORD_TEXT = """
+A B c d' E, ^F _b =c A2 B/ c3/2 z z2 x2 | || |] |: :| :: |1 |2 [1 [2 :|2 > < >> - ( ) (3 (3:2:4
+{a} {/bc} [CE] [C-E]2 ~ . H T u !trill! !segno! !D.C.! !fine! & Z y $ ` "Am" "^hi"
+[K:D] [M:3/4] [L:1/16] [Q:1/4=80]
+"""
+LINES = ("\\\n", "\n", " ", "\nP:A\n", "\nw:la-la_*|\n", "\nK:Em\n", "\nV:2\n", "\nV:1\n", "%x\n")
+WORDS = st.sampled_from([*WORD_TEXT.split(), *LINES])
 NOTES = st.builds(
     lambda sign, step, mark, length: sign + step + mark + length,
     st.sampled_from(["", "", "", "^", "_", "="]),
@@ -124,39 +124,7 @@ def test_tunes_with_slips_of_the_pen_are_read_or_refused() -> None:
 
 def test_no_input_takes_long() -> None:
     """Texts that make careless expressions slow: long runs of one sign, unclosed pairs."""
-    signs = [
-        "(",
-        "[",
-        "{",
-        '"',
-        "!",
-        "+",
-        "|",
-        ":",
-        "A",
-        "-",
-        "1",
-        "/",
-        ">",
-        "\\",
-        "&",
-        "[K:",
-        "|:",
-        "(3",
-        "A>",
-        "{a",
-        '"A',
-        "[A",
-        "w:",
-        "P:(",
-        "~",
-        "^",
-        ".",
-        "1,",
-        "Z9",
-    ]
-    words = '( [ { " ! + | : A - 1 / > \\ & [K: |: (3 A> {a "A [A w: P:( ~ ^ . 1, Z9'
-    for sign in [*words.split(), " ", "'"]:
+    for sign in [*LONG_RUNS.split(), " ", "'"]:
         for text in (sign * 1000, sign * 1000 + "A|", "A|" + sign * 1000 + "\n" + sign * 1000):
             start = time.process_time()
             read_abc("X:1\nT:t\nK:C\n" + text + "\n")

@@ -47,6 +47,7 @@ def read_bar_line(voice: VoiceReader, word: str, column: int) -> None:
 
 def read_ending_start(voice: VoiceReader, word: str, column: int) -> None:
     """`[1` or `["last time"`."""
+    marks_at_bar_line(voice, column)
     if voice.bar.filled:
         voice.close_bar(BarLine.NONE)
     text = word[1:].strip()

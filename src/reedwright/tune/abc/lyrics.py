@@ -35,10 +35,17 @@ def read_syllables(text: str) -> list[Lyric | str]:
     return words
 
 
-def align(words: list[Lyric | str], notes: list[tuple[NoteDraft, int]], verse: int) -> int:
-    """Put the syllables under the notes as this verse (from 0); how many found no note."""
+def align(
+    words: list[Lyric | str],
+    notes: list[tuple[NoteDraft, int]],
+    verse: int,
+    previous: NoteDraft | None = None,
+) -> int:
+    """Put the syllables under the notes as this verse (from 0); how many found no note.
+
+    `previous`: the note before these that was sung last, which a `_` at the start holds.
+    """
     at = 0
-    previous: NoteDraft | None = None
     left = 0
     for word in words:
         if word == NEXT_BAR:
@@ -48,8 +55,6 @@ def align(words: list[Lyric | str], notes: list[tuple[NoteDraft, int]], verse: i
                     at += 1
             continue
         if at >= len(notes):
-            if word == HOLD and previous is not None:
-                _hold(previous, verse)
             left += isinstance(word, Lyric) and bool(word.text)
             continue
         note = notes[at][0]
@@ -67,6 +72,14 @@ def align(words: list[Lyric | str], notes: list[tuple[NoteDraft, int]], verse: i
             lyrics[verse] = word
             previous = note
     return left
+
+
+def last_sung(notes: list[tuple[NoteDraft, int]], verse: int) -> NoteDraft | None:
+    """The last of the notes with a syllable of this verse."""
+    for note, _ in reversed(notes):
+        if note.lyrics is not None and verse < len(note.lyrics) and note.lyrics[verse]:
+            return note
+    return None
 
 
 def _hold(note: NoteDraft, verse: int) -> None:

@@ -12,10 +12,13 @@ from reedwright.tune.rows import TabRow
 _SPECIAL = re.compile(r"[-_*~|]")
 
 
-def verse_line(notes: Sequence[Note], verse: int) -> str:
-    """One verse under the notes of a line: `The reed-mak-er's * latch_`."""
+def verse_line(notes: Sequence[Note], verse: int, held: bool = False) -> tuple[str, bool]:
+    """One verse under the notes of a line: `The reed-mak-er's * latch _`.
+
+    `held`: the last syllable is held into this line. Returns also whether one is held
+    beyond it.
+    """
     words: list[str] = []
-    held = False
     for note in notes:
         lyric = note.lyrics[verse] if verse < len(note.lyrics) else None
         if lyric is None:
@@ -23,12 +26,9 @@ def verse_line(notes: Sequence[Note], verse: int) -> str:
         else:
             words.append(syllable(lyric.text) + ("-" if lyric.hyphen else ""))
             held = lyric.extends
-    if words and not held:
-        while words and words[-1] == "*":
-            words.pop()
-    elif words and held and words[-1] != "_":
-        words.append("_")  # held beyond the line
-    return " ".join(words) or "*"
+    while words and words[-1] == "*":
+        words.pop()
+    return " ".join(words) or "*", held
 
 
 def row_line(notes: Sequence[Note], row: TabRow) -> str:

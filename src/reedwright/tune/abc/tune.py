@@ -10,7 +10,7 @@ from reedwright.tune.abc.assembly import Assembler
 from reedwright.tune.abc.counting import number_bars
 from reedwright.tune.abc.errors import AbcError
 from reedwright.tune.abc.keys import clef_octaves, read_clef, read_key
-from reedwright.tune.abc.lyrics import align, read_syllables
+from reedwright.tune.abc.lyrics import HOLD, align, last_sung, read_syllables
 from reedwright.tune.abc.metres import FREE, default_unit, read_meter, read_tempo, read_unit
 from reedwright.tune.abc.mnemonics import decode_text
 from reedwright.tune.abc.music import VoiceReader
@@ -482,7 +482,10 @@ class TuneReader:
             voice.lyrics_from, voice.lyrics_to = voice.lyrics_to, len(voice.notes)
             voice.verse = 0
         notes = voice.notes[voice.lyrics_from :]
-        left = align(read_syllables(text), notes, voice.verse)
+        words = read_syllables(text)
+        held = words[:1] == [HOLD]
+        before = last_sung(voice.notes[: voice.lyrics_from], voice.verse) if held else None
+        left = align(words, notes, voice.verse, before)
         if left:
             self.state.warn(f"{left} syllables have no note", number, 1)
         voice.verse += 1

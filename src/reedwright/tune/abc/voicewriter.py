@@ -45,6 +45,7 @@ class VoiceWriter:
         self.meter = tune.meter
         self.events = EventWriter(tune.unit_length, short)
         self.has_texts = bool(rows) or any(n.lyrics for bar in voice.bars for n in bar.notes)
+        self.held: frozenset[int] = frozenset()  # verses with a syllable held into the next line
         self.has_lines = any(bar.line_end for bar in voice.bars)
 
     def lines(self) -> list[str]:
@@ -152,7 +153,11 @@ class VoiceWriter:
         # Rows come after the lyrics, on lines without lyrics too, so that each stays one verse.
         sung = [note for bar in self.bars for note in bar.notes] if self.rows else notes
         verses = max((len(note.lyrics) for note in sung), default=0)
-        lines = [verse_line(notes, verse) for verse in range(verses)]
+        lines = []
+        for verse in range(verses):
+            line, held = verse_line(notes, verse, verse in self.held)
+            lines.append(line)
+            self.held = self.held | {verse} if held else self.held - {verse}
         texts = [row_line(notes, row) for row in self.rows]
         while texts and not texts[-1]:
             texts.pop()
