@@ -9,27 +9,22 @@ from fractions import Fraction
 from reedwright.tune.abc.assembly import Assembler
 from reedwright.tune.abc.counting import number_bars
 from reedwright.tune.abc.errors import AbcError
+from reedwright.tune.abc.fieldreader import COMMENT, FieldReader, plain_text
 from reedwright.tune.abc.keys import clef_octaves, read_clef, read_key
 from reedwright.tune.abc.lyrics import HOLD, align, last_sung, read_syllables
 from reedwright.tune.abc.metres import FREE, default_unit, read_meter, read_tempo, read_unit
 from reedwright.tune.abc.mnemonics import decode_text
 from reedwright.tune.abc.music import VoiceReader
-from reedwright.tune.abc.parts import read_part_order
 from reedwright.tune.abc.repairs import mark_ending_ends, repair_repeats
-from reedwright.tune.abc.splitting import FIELD_LINE, HEADER_FIELD, Line, RawTune
-from reedwright.tune.abc.state import TuneState
-from reedwright.tune.abc.symbols import read_user_symbol
+from reedwright.tune.abc.splitting import FIELD_LINE, Line, RawTune
 from reedwright.tune.model import Field, Key, Place, Tune, Voice
 
-TEXT_CODES = frozenset("ABCDFGHNORSTZWX")
 _INLINE = re.compile(r"\[([A-Za-z]):([^\]]*)\]")
-_COMMENT = re.compile(r"(?<!\\)%.*")
 _CUT_BAR_LINE = re.compile(r"(?<![\[|:])[|:]*\|$")
 # A word of three letters or more, one of which is neither note, rest nor one-letter sign.
 _NO_MUSIC = re.compile(
     r"(?<![\w!+\"^_<>@&])(?=[A-Za-z]*[i-npqrstwI-KNQRUVWY])[A-Za-z]{3,}(?![\w!+\"])"
 )
-_VOICE = re.compile(r"\s*(\S+)")
 
 
 def read_tune(raw: RawTune, source: str = "") -> Tune:
@@ -41,27 +36,20 @@ def read_tune(raw: RawTune, source: str = "") -> Tune:
         raise error.located(reader.line_text(error.place.line), source) from None
 
 
-class TuneReader:
+class TuneReader(FieldReader):
     """Reads the lines of one tune in order."""
 
     def __init__(self, raw: RawTune, source: str) -> None:
+        super().__init__()
         self.raw = raw
         self.source = source
-        self.state = TuneState()
-        self.fields: list[Field] = []
-        self.titles: list[str] = []
-        self.number = ""
-        self.part_order: tuple[str, ...] = ()
         self.voices: dict[str, VoiceReader] = {}
-        self.voice_fields: dict[str, str] = {}
         self.current: VoiceReader | None = None
         self.in_body = False
         self.continues = False
-        self.tempo_text: tuple[str, Place] | None = None
         self.lyrics: tuple[str, int] | None = None
         self.music_since_lyrics = False
         self.cut_bar_line = ""
-        self.in_text = False
 
     def line_text(self, number: int) -> str:
         for line in self.raw.lines:
@@ -162,137 +150,6 @@ class TuneReader:
         )
         return _as_it_sounds(tune, moves) if any(moves) else tune
 
-    # -- header -----------------------------------------------------------------------------
-
-    def _header_line(self, line: Line) -> None:
-        text = line.text
-        if not text.strip():
-            return
-        if text[0] == "%" or self.in_text:
-            self._directive(text)
-            return
-        if text.startswith("+:"):
-            self._continue_field(line)
-        elif HEADER_FIELD.match(text):
-            self._header_field(line)
-        elif self.fields and self.fields[-1].code == "H":
-            self._continue_field(Line(line.number, "+:" + text))
-        elif text[0] != "\\":
-            self.state.warn("a line of the header that is no field was passed over", line.number, 1)
-
-    def _directive(self, text: str) -> None:
-        """A `%%` line: text blocks are passed over, one directive bears on reading."""
-        if text.startswith("%%begin"):
-            self.in_text = True
-        elif text.startswith("%%end"):
-            self.in_text = False
-        elif text.startswith(("%%propagate-accidentals", "%%linebreak")):
-            self._instruction(text[2:])
-
-    def _continue_field(self, line: Line) -> None:
-        if self.fields:
-            last = self.fields[-1]
-            joined = f"{last.text} {decode_text(_plain(line.text[2:]))}".strip()
-            self.fields[-1] = last._replace(text=joined)
-            if last.code == "T" and self.titles:
-                self.titles[-1] = joined
-            elif last.code in "PQMLK":
-                self._musical(last.code, joined, last.place)
-
-    def _header_field(self, line: Line) -> None:
-        code, value = line.text[0], _plain(line.text[2:])
-        place = Place(line.number, 3 + len(line.text[2:]) - len(line.text[2:].lstrip()))
-        text = decode_text(value) if code in TEXT_CODES else value
-        if code not in "wsr":
-            self.fields.append(Field(code, text, place))
-        if code == "X":
-            self.number = text
-        elif code == "T":
-            if text:
-                self.titles.append(text)
-        else:
-            self._musical(code, value, place)
-
-    def _musical(self, code: str, value: str, place: Place) -> None:
-        """A header field that changes how the music is read."""
-        state = self.state
-        if code == "K":
-            self._read_key_field(value, place)
-        elif code == "M":
-            meter = read_meter(value)
-            if meter is None:
-                raise AbcError(
-                    f"'{value}' is no metre", place, "Write it like M:6/8, M:C or M:none"
-                )
-            state.meter = meter
-        elif code == "L":
-            unit = read_unit(value)
-            if unit is None:
-                raise AbcError(f"'{value}' is no unit note length", place, "Write it like L:1/8")
-            state.unit = unit
-        elif code == "Q":
-            self.tempo_text = (value, place)
-        elif code == "P":
-            order = read_part_order(value)
-            if order is None:
-                state.warn(f"'{value}' is no order of parts; the tune is played as written", *place)
-            else:
-                self.part_order = order
-        elif code == "V":
-            self._declare_voice(value, place)
-        elif code == "U":
-            self._user_symbol(value, place)
-        elif code == "I":
-            self._instruction(value)
-        elif code == "m":
-            self._macro(value, place)
-
-    def _read_key_field(self, value: str, place: Place) -> None:
-        found = read_key(value)
-        if found is None:
-            raise AbcError(
-                f"'{value}' is no key", place, "Write it like K:G, K:Edor, K:Bb minor or K:none"
-            )
-        self.state.key = (
-            found.key or self.state.key or Key(mode="none", clef=found.clef or "treble")
-        )
-        self.state.octave = found.octave
-        self.state.transpose = found.transpose
-
-    def _user_symbol(self, value: str, place: Place) -> None:
-        symbol = read_user_symbol(value)
-        if symbol is None:
-            self.state.warn(f"'{value}' is no user symbol; passed over", *place)
-        else:
-            self.state.symbols[symbol[0]] = symbol[1]
-
-    def _macro(self, value: str, place: Place) -> None:
-        """A static macro, `~G3 = G{A}G{F}G` (ABC 2.1, section 9); transposing ones are not read."""
-        target, equals, text = (part.strip() for part in value.partition("="))
-        if not equals or not target or not text:
-            self.state.warn(f"'{value}' is no macro; passed over", *place)
-        elif "n" in target:
-            self.state.warn("a transposing macro was passed over", *place)
-        else:
-            self.state.macros.append((target, text))
-
-    def _instruction(self, value: str) -> None:
-        name, _, rest = value.partition(" ")
-        if name == "linebreak":
-            self.state.line_breaks = frozenset(rest.split())
-        elif name == "propagate-accidentals" and rest.strip() in ("not", "octave", "pitch"):
-            self.state.propagate = rest.strip()
-
-    def _declare_voice(self, value: str, place: Place) -> str:
-        found = _VOICE.match(value)
-        name = found[1] if found else "1"
-        rest = value[found.end() :] if found else ""
-        if rest.strip():
-            self.voice_fields[name] = (self.voice_fields.get(name, "") + " " + rest).strip()
-        else:
-            self.voice_fields.setdefault(name, "")
-        return name
-
     # -- body -------------------------------------------------------------------------------
 
     def _begin_body(self) -> None:
@@ -351,7 +208,7 @@ class TuneReader:
             return
         if first == "+" and text.startswith("+:"):
             if self.lyrics is not None:
-                self.lyrics = (self.lyrics[0] + " " + _plain(text[2:]), self.lyrics[1])
+                self.lyrics = (self.lyrics[0] + " " + plain_text(text[2:]), self.lyrics[1])
             elif not self.music_since_lyrics:
                 self._continue_field(line)
             return
@@ -360,7 +217,7 @@ class TuneReader:
             return
         self._flush_lyrics()
         if "%" in text:
-            text = _COMMENT.sub("", text)
+            text = COMMENT.sub("", text)
         if _looks_like_prose(text):
             self.state.warn(
                 "a line that looks like text, not music, was passed over", line.number, 1
@@ -404,7 +261,7 @@ class TuneReader:
             self._music_voice().end_line("<EOL>" in self.state.line_breaks)
 
     def _body_field(self, line: Line) -> None:
-        code, value = line.text[0], _plain(line.text[2:])
+        code, value = line.text[0], plain_text(line.text[2:])
         place = Place(line.number, 1)
         if code == "w":
             self._flush_lyrics()
@@ -512,10 +369,3 @@ def _with_clef(key: Key, clef: str) -> Key:
     if key.clef == clef:
         return key
     return Key(key.step, key.alter, key.mode, key.accidentals, key.estimated, clef)
-
-
-def _plain(text: str) -> str:
-    """A field's text without its comment."""
-    if "%" in text:
-        text = _COMMENT.sub("", text)
-    return text.strip()
