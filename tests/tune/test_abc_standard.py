@@ -240,6 +240,13 @@ def test_file_header_is_the_default_for_all_tunes() -> None:
     assert two.field_texts("O") == ("Nowhere",)
 
 
+def test_fields_after_the_key_and_before_the_music_belong_to_the_header() -> None:
+    tune = read("L:1/4\nM:3/4\nQ:1/4=80\nA B c|", "K:C")
+    assert (tune.unit_length, tune.meter.name) == (1, "3/4")
+    assert tune.tempo is not None and tune.tempo.bpm == 80
+    assert not any(isinstance(e, Change) for e in tune.bars[0].events)
+
+
 def test_changes_in_the_body_and_inline() -> None:
     tune = read("A8|\nK:D\nF8|[M:3/4]F6|F2 [K:G] c2 [L:1/4] c [Q:1/4=90]|")
     assert [n.pitch.name for n in tune.voices[0].notes] == ["A4", "F#4", "F#4", "F#4", "C5", "C5"]

@@ -32,7 +32,7 @@ def read_bar_line(voice: VoiceReader, word: str, column: int) -> None:
         before = voice.bars[-1]
         if SHAPE_RANK[shape] > SHAPE_RANK[before.closing]:
             before.closing = shape
-    elif not open_ or shape is not BarLine.SINGLE:
+    elif shape is not BarLine.SINGLE or not (open_ or voice.bar.repeat_open):
         voice.bar.opening = shape
     if close and voice.bars and not voice.bar.filled:
         voice.bars[-1].repeat_close = max(voice.bars[-1].repeat_close, close)

@@ -299,6 +299,10 @@ class TuneReader(FieldReader):
                 key = _with_clef(voice.key, found.clef)
             elif key is not None and found.clef is None:
                 key = _with_clef(key, voice.key.clef)
+            if found.octave:
+                voice.extra_octaves = found.octave
+            if found.transpose:
+                self.state.warn("a transposition inside the tune was passed over", *place)
             voice.change(*place, key=key)
         elif code == "M":
             meter = read_meter(value)
@@ -312,6 +316,8 @@ class TuneReader(FieldReader):
             if unit is None:
                 raise AbcError(f"'{value}' is no unit note length", place, "Write it like L:1/8")
             voice.set_unit(unit)
+            if not self.voice_fields and not voice.begun:
+                self.state.unit = unit
         elif code == "Q":
             unit = Fraction(voice.unit_top, voice.unit_bottom)
             tempo = read_tempo(value, unit)
