@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 sys.path.append(str(Path(__file__).parents[1] / "tune"))
 
-from handmade import G_MAJOR, REEL, make_tune
+from handmade_scores import G_MAJOR, REEL, make_tune
 
 from reedwright.page.breaking import BarWidth, break_systems
 from reedwright.page.engraving import Engraver, Look, NotEngraved, engrave

@@ -1,7 +1,7 @@
 """The signs of tab, in all three styles, and the rows under the notes."""
 
 import pytest
-from handmade import by_hand, sounding_of
+from handmade_arrangements import by_hand, sounding_of
 
 from reedwright.harp.making import make_harp
 from reedwright.tab.notation import MISSING, TabStyle, tab_rows, tab_sign

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from handmade import by_hand
+from handmade_arrangements import by_hand
 
 from reedwright.harp.making import make_harp
 from reedwright.tab.arrangement import Arrangement

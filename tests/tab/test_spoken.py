@@ -5,7 +5,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from handmade import by_hand
+from handmade_arrangements import by_hand
 
 from reedwright.harp.making import make_harp
 from reedwright.tab.spoken import spoken_tab

@@ -12,7 +12,7 @@ from xml.etree import ElementTree
 
 import music21
 import pytest
-from handmade import C_MAJOR, HERE, REEL, make_tune
+from handmade_scores import C_MAJOR, HERE, REEL, make_tune
 from musicxml_checks import (
     model_sounds,
     music21_part,
