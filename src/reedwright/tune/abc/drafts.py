@@ -131,11 +131,16 @@ class BarDraft:
         for event in self.events:
             if type(event) is NoteDraft:
                 return True
-        return bool(self.overlays) and any(self.overlays)
+        return any(type(e) is NoteDraft for layer in self.overlays for e in layer)
 
     def settle_layers(self) -> None:
         """Leave empty layers out; the first that has notes is the bar itself."""
-        layers = [layer for layer in self.overlays if layer]
+        layers: list[list[EventDraft]] = []
+        for layer in self.overlays:
+            if any(type(e) is NoteDraft for e in layer):
+                layers.append(layer)
+            else:
+                self.events = self.events + layer  # a change alone is no layer
         if layers and not any(type(e) is NoteDraft for e in self.events):
             self.events = self.events + layers.pop(0)
         self.overlays = layers

@@ -73,6 +73,8 @@ def _unended(bars: list[BarDraft], opened: int, stop: int, state: TuneState) -> 
     ):
         return  # the last variant ending needs no sign
     last = bars[stop - 1]
+    if last.repeat_close:
+        return
     last.repeat_close = max(2, bars[opened].open_times)
     state.repaired(
         "a start repeat without an end; read as ending where the section ends",
