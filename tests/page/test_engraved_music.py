@@ -4,19 +4,14 @@ from __future__ import annotations
 
 import itertools
 import re
-import sys
 from dataclasses import replace
-from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
 from fontTools.ttLib import TTFont
+from handmade_scores import G_MAJOR, REEL, make_tune
 from hypothesis import given
 from hypothesis import strategies as st
-
-sys.path.append(str(Path(__file__).parents[1] / "tune"))
-
-from handmade_scores import G_MAJOR, REEL, make_tune
 
 from reedwright.page.breaking import BarWidth, break_systems
 from reedwright.page.engraving import Engraver, Look, NotEngraved, engrave

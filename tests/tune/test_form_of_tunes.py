@@ -1,12 +1,8 @@
 """The form is found from repeats, labels and equal parts, as the rule in tune/form.py says."""
 
-import sys
 from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
-
 from handmade_tunes import tune_of
 
 from reedwright.tune.abc import read_abc

@@ -1,15 +1,9 @@
 """Keys are estimated by the published method; what is added to it is checked apart."""
 
-import sys
-from pathlib import Path
-
 import pytest
+from handmade_tunes import tune_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-sys.path.insert(0, str(Path(__file__).parent))
-
-from handmade_tunes import tune_of
 
 from reedwright.tune.keyfinding import (
     MAJOR_PROFILE,

@@ -4,18 +4,13 @@ Cases marked "abc2midi" were compared by hand with abc2midi 4.84's playing of th
 the others follow ABC standard 2.1 (sections 3.1.9, 4.8 to 4.10) or common practice.
 """
 
-import sys
 from dataclasses import replace
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
+from handmade_tunes import letters, tune_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-sys.path.insert(0, str(Path(__file__).parent))
-
-from handmade_tunes import letters, tune_of
 
 from reedwright.tune.model import BarLine, Note, Rest
 from reedwright.tune.playorder import EndlessTune
