@@ -44,6 +44,7 @@ def _bar(bars: tuple[Bar, ...], at: int) -> Bar:
     following = bars[at + 1] if at + 1 < len(bars) else None
     closing = bar.closing
     open_end = following is not None and following.ending and not following.repeat_open
+    open_end = open_end and following is not None and following.part is None
     if closing is BarLine.NONE and (bar.repeat_close or not open_end):
         closing = BarLine.SINGLE
     if closing is BarLine.DOTTED and bar.repeat_close:

@@ -136,6 +136,7 @@ class VoiceWriter:
             and following is not None
             and following.ending
             and not following.repeat_open
+            and following.part is None
         ):
             return ""
         if close and shape.startswith("."):
