@@ -29,11 +29,20 @@ def write_pages(arrangement: Arrangement, settings: PackSettings, folder: Path) 
             "for notation programs, with tab",
             write_musicxml(tune, rows, voices=(arrangement.voice,)).encode(),
         ),
-        f"{name}.abc": ("for ABC programs, with tab lines", write_abc(tune, rows).encode()),
+        f"{name}.abc": (
+            "for ABC programs, with tab lines",
+            (_abc_heading(arrangement) + write_abc(tune, rows)).encode(),
+        ),
     }
     for file, (_, content) in made.items():
         (folder / file).write_bytes(content)
     return {file: what for file, (what, _) in made.items()}
+
+
+def _abc_heading(arrangement: Arrangement) -> str:
+    """Comments that say what the tab lines are for; `%abc-2.1` tells programs the standard."""
+    moved = ", the tune moved from its written pitch" if arrangement.octaves else ""
+    return f"%abc-2.1\n% The w: lines are tab for {arrangement.harp.name}{moved}.\n\n"
 
 
 def in_words(arrangement: Arrangement) -> str:
