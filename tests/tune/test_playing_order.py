@@ -73,10 +73,12 @@ def test_part_order(written: str, order: str, played: str) -> None:
         ("C|!segno!D|!fine!E|!dalsegno!F|]", "CDEFDE"),
         ("C|!tocoda!D|!dacapo!E|!coda!F|G|]", "CDECDFG"),
         ("C|!coda!D|!dacapo!E|!coda!F|G|]", "CDECDFG"),  # two coda signs
-        ("C|D|!dacapo!E|]", "CDECDE"),
-        ("C|D|!dalsegno!E|]", "CDECDE"),  # no segno: from the start
+        ("C|D|!dacapo!E|]", "CDE"),  # no fine: the dance may go round again, as any may
+        ("C|D|!dalsegno!E|]", "CDE"),  # no segno either
+        ("C|!segno!D|!dalsegno!E|]", "CDEDE"),  # from the sign to the end
+        ("C|!fine!D|!dalsegno!E|]", "CDECD"),  # no segno: from the start
         ("|:C|1D:|!fine!2E||F|!dacapo!G|]", "CDCEFGCE"),  # no repeats after it, the last ending
-        ("|:C|!dacapo!D:|", "CDCDCD"),  # the jump on the last time only
+        ("|:C|!fine!D|!dacapo!E:|", "CDECDECD"),  # the jump on the last time only
     ],
 )
 def test_jumps(written: str, played: str) -> None:

@@ -22,7 +22,9 @@ The rules, in the order in which they are applied
   ends at the fine, or leaves at the to-coda sign for the coda (common practice,
   no source). Where a tune has two coda signs and no to-coda, the first is that.
   Where it has no fine, a fermata on the last note or rest before a double bar line
-  is one, as old tune books print it.
+  is one, as old tune books print it. A D.C. (or a D.S. without
+  its sign) that neither fine nor coda would end is not taken: it only says that the
+  tune goes round again, which every dance may.
 """
 
 from __future__ import annotations
@@ -38,6 +40,7 @@ MAX_PLAYED_BARS = 50_000
 
 _SECTION_ENDS = frozenset((BarLine.DOUBLE, BarLine.FINAL))
 _JUMPS = frozenset(("dacapo", "dalsegno"))
+_ENDS_AFTER_JUMP = frozenset(("fine", "tocoda"))
 _SHORTEST_SECTION = 4
 """Bars (common practice, no source) that a repeat end after an unclosed ending must enclose."""
 
@@ -278,6 +281,10 @@ def _signs(bars: Sequence[Bar]) -> list[frozenset[str]]:
         held = [i for i in range(jumps[-1]) if _ends_on_fermata(bars[i])]
         if len(held) == 1:
             signs[held[0]] |= {"fine"}
+    if not any(marks & _ENDS_AFTER_JUMP for marks in signs):
+        back_to_a_sign = any("segno" in marks for marks in signs)
+        idle = {"dacapo"} if back_to_a_sign else _JUMPS
+        return [marks - idle for marks in signs]
     return signs
 
 
