@@ -1,4 +1,4 @@
-"""The JSON of `tab` and `harps` keeps to docs/formats-tab.md."""
+"""The JSON of `tab` and `harps` keeps to docs/formats.md."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from reedwright.tab.report import arrangement_report, ranking_report
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
 
-DOC = Path(__file__).parents[2] / "docs" / "formats-tab.md"
+DOC = Path(__file__).parents[2] / "docs" / "formats.md"
 
 
 def test_tab_report() -> None:

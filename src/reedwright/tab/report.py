@@ -1,6 +1,6 @@
 """What `reedwright tab` and `reedwright harps` give as JSON, and the ranking as text.
 
-The shapes are documented in docs/formats-tab.md.
+The shapes are documented in docs/formats.md.
 
 Public: `arrangement_report`, `ranking_report`, `ranking_text`.
 """
