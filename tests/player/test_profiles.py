@@ -102,3 +102,10 @@ def test_no_such_profile(folder: Path) -> None:
     (folder / "latin.toml").write_bytes(b"title = '\xe9'\n")
     with pytest.raises(ProfileError, match="cannot be read"):
         load_profile("latin")
+
+
+def test_two_profiles_of_one_name_are_refused(folder: Path) -> None:
+    """Else a `player.toml` of one's own would be passed over in silence."""
+    (folder / "player.toml").write_text("[weights]\nleap = 3\n", encoding="utf-8")
+    with pytest.raises(ProfileError, match="already a player profile named 'player'"):
+        load_profile("player")

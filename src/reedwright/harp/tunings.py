@@ -1,28 +1,42 @@
 """Tunings: the layouts that come with the project and the user's own, from TOML files.
 
-A tuning's name is its file's name without `.toml`. The user's files stand in
-the folder that `user_folder` names and in the folder in the environment variable
-`REEDWRIGHT_TUNINGS`; any other file is used by giving its path. The format is
+The user's files stand in the `tunings` folder of the configuration folder, or in the folder
+that the environment variable `REEDWRIGHT_TUNINGS` names (see `datafiles`). The format is
 described in docs/harps.md.
 
-Public: `all_tunings`, `find_tuning`, `read_tuning`, `user_folders`, `TuningError`.
+Public: `all_tunings`, `find_tuning`, `read_tuning`, `TuningError`.
 """
 
 from __future__ import annotations
 
-import os
 import re
-import tomllib
-from collections.abc import Iterator
-from functools import lru_cache
 from pathlib import Path
 
+from reedwright.datafiles import (
+    TomlFile,
+    did_you_mean,
+    files_by_name,
+    is_path,
+    read_toml,
+    user_folders,
+)
 from reedwright.errors import ReedwrightError
 from reedwright.harp.model import Tuning
 from reedwright.harp.naming import key_pitch_class, parse_key, parse_note
 
 FOLDER_VARIABLE = "REEDWRIGHT_TUNINGS"
-SHIPPED = Path(__file__).parent / "data"
+SHIPPED = Path(__file__).with_name("data")
+SHIPPED_NAMES = (
+    "richter",
+    "richter-raised-3-blow",
+    "richter-raised-5-draw",
+    "richter-raised-3-blow-5-draw",
+    "richter-lowered-7-draw",
+    "natural-minor",
+    "harmonic-minor",
+    "solo",
+    "slide-solo-12",
+)
 
 VALVES_AS_MADE = ("none", "half", "full")
 _TEXT_KEYS = ("title", "description", "blow", "draw", "home", "label", "valves", "source")
@@ -45,92 +59,45 @@ def all_tunings() -> dict[str, Tuning]:
 
     Raises `TuningError` where a user's file cannot be used or two have one name.
     """
-    found: dict[str, Tuning] = {}
-    places: dict[str, Path] = {}
-    for path in _files():
-        name = path.stem
-        if name in places:
-            raise TuningError(
-                f"{path}: there is already a tuning named '{name}', in {places[name]}; "
-                "rename one of the files"
-            )
-        places[name] = path
-        found[name] = _read_cached(path, path.stat().st_mtime_ns)
-    return found
+    return {name: read_tuning(path) for name, path in _files().items()}
 
 
 def find_tuning(name: str | Path) -> Tuning:
     """A tuning by its name, or from the file at a path. Raises `TuningError`."""
     text = str(name)
-    if text.endswith(".toml") or "/" in text or os.sep in text:
-        return read_tuning(Path(text))
-    for path in _files():
-        if path.stem == text:
-            return _read_cached(path, path.stat().st_mtime_ns)
-    known = ", ".join(path.stem for path in _files())
-    raise TuningError(
-        f"there is no tuning named '{text}'; give one of {known}, or the path of a .toml file"
-    )
-
-
-def user_folders() -> tuple[Path, ...]:
-    """Folders in which a user's own tunings are looked for, whether they exist or not."""
-    import platformdirs
-
-    own = Path(platformdirs.user_config_dir("reedwright")) / "tunings"
-    named = os.environ.get(FOLDER_VARIABLE)
-    return (own, Path(named)) if named else (own,)
+    if is_path(text):
+        return read_tuning(Path(text).expanduser())
+    files = _files()
+    if text not in files:
+        raise TuningError(
+            f"there is no tuning named '{text}'{did_you_mean(text, files)}; give one of "
+            f"{', '.join(files)}, or the path of a .toml file"
+        )
+    return read_tuning(files[text])
 
 
 def read_tuning(path: Path) -> Tuning:
     """Read and check one tuning file. Raises `TuningError` with file, line and what to do."""
-    try:
-        source = path.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        raise TuningError(f"{path}: there is no such tuning file") from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise TuningError(f"{path}: the tuning file cannot be read: {error}") from None
-    try:
-        values = tomllib.loads(source)
-    except tomllib.TOMLDecodeError as error:
-        raise TuningError(f"{path}: not a valid TOML file: {error}") from None
-    return _Reader(path, source, values).tuning()
+    return _Reader(path, read_toml(path, "tuning", TuningError)).tuning()
 
 
-def _files() -> Iterator[Path]:
-    order = (
-        "richter",
-        "richter-raised-3-blow",
-        "richter-raised-5-draw",
-        "richter-raised-3-blow-5-draw",
-        "richter-lowered-7-draw",
-        "natural-minor",
-        "harmonic-minor",
-        "solo",
-        "slide-solo-12",
-    )
-    for name in order:
-        yield SHIPPED / f"{name}.toml"
-    for folder in user_folders():
-        if folder.is_dir():
-            yield from sorted(folder.glob("*.toml"))
-
-
-@lru_cache(maxsize=256)
-def _read_cached(path: Path, _changed: int) -> Tuning:
-    return read_tuning(path)
+def _files() -> dict[str, Path]:
+    shipped = (SHIPPED / f"{name}.toml" for name in SHIPPED_NAMES)
+    folders = user_folders("tunings", FOLDER_VARIABLE)
+    return files_by_name(shipped, folders, "tuning", TuningError)
 
 
 class _Reader:
     """One file's values on their way to a `Tuning`; knows on which line each key stands."""
 
-    def __init__(self, path: Path, source: str, values: dict[str, object]) -> None:
-        self.path, self.source, self.values = path, source, values
+    def __init__(self, path: Path, file: TomlFile) -> None:
+        self.path, self.file, self.values = path, file, file.values
 
     def tuning(self) -> Tuning:
         for key in self.values:
             if key not in _KEYS:
-                raise self.error(key, f"unknown key '{key}'; a tuning has {', '.join(_KEYS)}")
+                hint = did_you_mean(key, _KEYS)
+                raise self.error(key, f"unknown key '{key}'{hint}; a tuning has {', '.join(_KEYS)}")
         for key in _NEEDED:
             if key not in self.values:
                 raise TuningError(f"{self.path}: the key '{key}' is missing; add it")
@@ -138,9 +105,8 @@ class _Reader:
         self.same_count("draw", len(draw), len(blow))
         home = self.key("home", "C")
         label = self.key("label", home)
-        shift = (
-            key_pitch_class(home) + 5
-        ) % 12 - 5  # the ordinary harp in `home` from the one in C
+        # From the ordinary harp in C up or down to the one in `home`.
+        shift = (key_pitch_class(home) + 5) % 12 - 5
         slid = {key: self.slid(key, len(blow), shift) for key in _SLIDE_KEYS}
         return Tuning(
             name=self.path.stem,
@@ -157,7 +123,7 @@ class _Reader:
         )
 
     def error(self, key: str, message: str) -> TuningError:
-        for number, line in enumerate(self.source.splitlines(), start=1):
+        for number, line in enumerate(self.file.text.splitlines(), start=1):
             if re.match(rf"\s*[\"']?{re.escape(key)}[\"']?\s*[=.]|\s*\[+\s*{re.escape(key)}", line):
                 return TuningError(f"{self.path}, line {number}: {message}")
         return TuningError(f"{self.path}: {message}")

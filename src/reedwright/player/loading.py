@@ -1,8 +1,7 @@
 """Profiles from TOML files: those that come with the project and the user's own.
 
-A profile's name is its file's name without `.toml`. The user's files stand in the
-`profiles` folder of the configuration folder, or in the folder that the environment variable
-`REEDWRIGHT_PROFILES` names; any other file is used by its path. The format is
+The user's files stand in the `profiles` folder of the configuration folder, or in the folder
+that the environment variable `REEDWRIGHT_PROFILES` names (see `datafiles`). The format is
 described in docs/effort.md.
 
 Public: `load_profile`, `all_profiles`, `read_profile`, `ProfileError`.
@@ -10,15 +9,11 @@ Public: `load_profile`, `all_profiles`, `read_profile`, `ProfileError`.
 
 from __future__ import annotations
 
-import difflib
 import math
-import os
-import tomllib
-from collections.abc import Iterable
 from dataclasses import fields, replace
-from functools import lru_cache
 from pathlib import Path
 
+from reedwright.datafiles import did_you_mean, files_by_name, is_path, read_toml, user_folders
 from reedwright.errors import ReedwrightError
 from reedwright.player.profile import HOLES, TECHNIQUES, Profile, Weights
 
@@ -42,17 +37,11 @@ def load_profile(name_or_path: str | Path) -> Profile:
 
 
 def all_profiles() -> dict[str, Profile]:
-    """Every profile by name, the shipped ones first. Raises `ProfileError` for a bad file."""
-    return {path.stem: read_profile(path) for path in _files()}
+    """Every profile by name, the shipped ones first.
 
-
-def user_folders() -> tuple[Path, ...]:
-    """Where a user's own profiles are looked for, whether the folders exist or not."""
-    import platformdirs
-
-    own = Path(platformdirs.user_config_dir("reedwright")) / "profiles"
-    named = os.environ.get(FOLDER_VARIABLE)
-    return (Path(named), own) if named else (own,)
+    Raises `ProfileError` where a user's file cannot be used or two have one name.
+    """
+    return {name: read_profile(path) for name, path in _files().items()}
 
 
 def read_profile(path: Path) -> Profile:
@@ -60,44 +49,33 @@ def read_profile(path: Path) -> Profile:
     return _read(path, ())
 
 
-def _files() -> list[Path]:
-    found = {name: SHIPPED / f"{name}.toml" for name in SHIPPED_NAMES}
-    for folder in user_folders():
-        if folder.is_dir():
-            for path in sorted(folder.glob("*.toml")):
-                found.setdefault(path.stem, path)
-    return list(found.values())
+def _files() -> dict[str, Path]:
+    shipped = (SHIPPED / f"{name}.toml" for name in SHIPPED_NAMES)
+    folders = user_folders("profiles", FOLDER_VARIABLE)
+    return files_by_name(shipped, folders, "player profile", ProfileError)
 
 
 def _load(text: str, based_from: tuple[Path, ...]) -> Profile:
-    if text.endswith(".toml") or "/" in text or os.sep in text:
+    if is_path(text):
         beside = based_from[-1].parent if based_from else Path()
         return _read(beside / Path(text).expanduser(), based_from)
-    if text in SHIPPED_NAMES:
-        return _read(SHIPPED / f"{text}.toml", based_from)
-    names = {path.stem: path for path in _files()}
-    if text not in names:
+    files = _files()
+    if text not in files:
         raise ProfileError(
-            f"there is no player profile named '{text}'{_did_you_mean(text, names)}; give one of "
-            f"{', '.join(names)}, or the path of a .toml file"
+            f"there is no player profile named '{text}'{did_you_mean(text, files)}; give one of "
+            f"{', '.join(files)}, or the path of a .toml file"
         )
-    return _read(names[text], based_from)
+    return _read(files[text], based_from)
 
 
 def _read(path: Path, based_from: tuple[Path, ...]) -> Profile:
     if path.resolve() in based_from:
         raise ProfileError(f"{path}: 'base' leads back to this file; base it on another profile")
-    try:
-        changed = path.stat().st_mtime_ns
-    except FileNotFoundError:
-        raise ProfileError(f"{path}: there is no such profile file") from None
-    except OSError as error:
-        raise ProfileError(f"{path}: the profile file cannot be read: {error}") from None
-    values = _values(path, changed)
+    values = read_toml(path, "profile", ProfileError).values
     for key in values:
         if key not in _KEYS:
             known = (*_KEYS, *_weight_names())
-            hint = _did_you_mean(key, known)
+            hint = did_you_mean(key, known)
             if key in _weight_names():
                 hint = "; weights stand under the line [weights]"
             raise ProfileError(f"{path}: unknown key '{key}'{hint}")
@@ -118,16 +96,6 @@ def _read(path: Path, based_from: tuple[Path, ...]) -> Profile:
     )
 
 
-@lru_cache(maxsize=64)
-def _values(path: Path, _changed: int) -> dict[str, object]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except tomllib.TOMLDecodeError as error:
-        raise ProfileError(f"{path}: not a valid TOML file: {error}") from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise ProfileError(f"{path}: the profile file cannot be read: {error}") from None
-
-
 def _text(path: Path, values: dict[str, object], key: str, default: str) -> str:
     value = values.get(key, default)
     if not isinstance(value, str):
@@ -144,7 +112,7 @@ def _techniques(path: Path, values: dict[str, object], default: frozenset[str]) 
     for each in value:
         if each not in TECHNIQUES:
             raise ProfileError(
-                f"{path}: 'techniques' has '{each}'{_did_you_mean(each, TECHNIQUES)}; "
+                f"{path}: 'techniques' has '{each}'{did_you_mean(each, TECHNIQUES)}; "
                 f"there are {', '.join(TECHNIQUES)}"
             )
     return frozenset(value)
@@ -156,7 +124,7 @@ def _weights(path: Path, values: object, start: Weights) -> Weights:
     changed: dict[str, float | tuple[float, ...]] = {}
     for key, value in values.items():
         if key not in _weight_names():
-            hint = _did_you_mean(key, _weight_names()) or "; docs/effort.md lists all weights"
+            hint = did_you_mean(key, _weight_names()) or "; docs/effort.md lists all weights"
             raise ProfileError(f"{path}: unknown weight '{key}'{hint}")
         if key.endswith("_by_hole"):
             if not isinstance(value, list) or len(value) != HOLES:
@@ -182,8 +150,3 @@ def _number(path: Path, key: str, value: object) -> float:
 
 def _weight_names() -> tuple[str, ...]:
     return tuple(each.name for each in fields(Weights))
-
-
-def _did_you_mean(word: str, known: Iterable[str]) -> str:
-    near = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
-    return f", did you mean '{near[0]}'?" if near else ""
