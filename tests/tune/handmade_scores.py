@@ -11,8 +11,8 @@ import re
 from collections.abc import Sequence
 from fractions import Fraction
 
+from reedwright.fifths import STEPS
 from reedwright.tune.model import (
-    STEPS,
     Bar,
     BarLine,
     Field,

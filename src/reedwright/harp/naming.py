@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 
 from reedwright.errors import ReedwrightError
+from reedwright.fifths import STEP_SEMITONES, fifths_of, octave_of, spelled_at
 
 # The twelve keys as the trade prints them, from the lowest ordinary harp up (common practice).
 KEYS = ("G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#")
@@ -19,8 +20,6 @@ KEYS = ("G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#")
 A4_MIDI = 69
 A4_HZ = 440.0
 
-_FIFTHS_FROM_F = "FCGDAEB"
-_STEP_SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _NOTE = re.compile(r"([A-Ga-g])(##|bb|[#b]?)(-?\d+)")
 _KEY = re.compile(r"([A-Ga-g])([#b]?)\s*(m|min|minor|major)?")
 
@@ -39,7 +38,7 @@ def parse_note(text: str) -> int:
         )
     step, sign, octave = match.groups()
     alter = len(sign) if "#" in sign else -len(sign)
-    return 12 * (int(octave) + 1) + _STEP_SEMITONES[step.upper()] + alter
+    return 12 * (int(octave) + 1) + STEP_SEMITONES[step.upper()] + alter
 
 
 def parse_key(text: str) -> str:
@@ -54,7 +53,7 @@ def parse_key(text: str) -> str:
         )
     step, sign = match.group(1).upper(), match.group(2)
     alter = {"#": 1, "b": -1}.get(sign, 0)
-    return KEYS[(_STEP_SEMITONES[step] + alter - 7) % 12]
+    return KEYS[(STEP_SEMITONES[step] + alter - 7) % 12]
 
 
 def key_pitch_class(key: str) -> int:
@@ -69,7 +68,7 @@ def spell(midi: int, home: str, octave: bool = True) -> str:
     second, third, sixth and seventh and the sharp fourth (common practice for
     charts), save where that would need a double sign or Cb, Fb, B# or E#.
     """
-    tonic = _fifths(home)
+    tonic = fifths_of(home[0], home.count("#") - home[1:].count("b"))
     # Fifths above the tonic: -5 (flat second) to 6 (sharp fourth).
     steps = ((midi - key_pitch_class(home)) * 7) % 12
     diatonic = steps <= 5 or steps == 11
@@ -79,24 +78,16 @@ def spell(midi: int, home: str, octave: bool = True) -> str:
             above -= 12
         elif above < -6:  # beyond G flat
             above += 12
-    index = above + 1  # from F
-    step = _FIFTHS_FROM_F[index % 7]
-    alter = index // 7
+    step, alter = spelled_at(above)
     name = step + ("#" * alter if alter > 0 else "b" * -alter)
     if not octave:
         return name
-    return f"{name}{(midi - alter) // 12 - 1}"
+    return f"{name}{octave_of(midi, step, alter)}"
 
 
 def frequency(midi: float, a4: float = A4_HZ) -> float:
     """Hz of a MIDI note in equal temperament; A4 = 440 Hz is ISO 16."""
     return float(a4 * 2.0 ** ((midi - A4_MIDI) / 12.0))
-
-
-def _fifths(home: str) -> int:
-    """Place of a key on the line of fifths, C = 0."""
-    alter = home.count("#") - home[1:].count("b")
-    return _FIFTHS_FROM_F.index(home[0]) - 1 + 7 * alter
 
 
 def _ascii(text: str) -> str:

@@ -25,8 +25,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import sqrt
 
-from reedwright.tune.abc.keys import MODE_FIFTHS, mode_fifths, signature
-from reedwright.tune.model import STEP_SEMITONES, Key, Tune
+from reedwright.fifths import MODE_FIFTHS, STEP_SEMITONES, mode_fifths, signature, spelled_at
+from reedwright.tune.model import Key, Tune
 from reedwright.tune.unfold import unfold
 
 MAJOR_PROFILE = (6.35, 2.23, 3.48, 2.33, 4.38, 4.09, 2.52, 5.19, 2.39, 3.66, 2.29, 2.88)
@@ -112,8 +112,8 @@ def key_in_signature(fifths: int, notes: Iterable[tuple[int, float]], last_midi:
 
 
 def _in_signature(fifths: int, mode: str) -> Key:
-    place = fifths - MODE_FIFTHS[mode] + 1  # from F, the first on the line of fifths
-    return Key("FCGDAEB"[place % 7], place // 7, mode, signature(fifths), estimated=True)
+    step, alter = spelled_at(fifths - MODE_FIFTHS[mode])
+    return Key(step, alter, mode, signature(fifths), estimated=True)
 
 
 def correlations(weights: Sequence[float]) -> list[tuple[float, int, str]]:

@@ -19,8 +19,8 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple
 
-STEPS = "CDEFGAB"
-STEP_SEMITONES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+from reedwright.fifths import STEP_SEMITONES, STEPS
+
 ACCIDENTAL_SIGNS = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
 
 

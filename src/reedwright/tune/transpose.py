@@ -16,10 +16,8 @@ from dataclasses import replace
 from functools import lru_cache
 
 from reedwright.errors import ReedwrightError
-from reedwright.tune.abc.keys import MODE_FIFTHS, mode_fifths
+from reedwright.fifths import MODE_FIFTHS, STEPS, fifths_of, mode_fifths, octave_of, spelled_at
 from reedwright.tune.model import (
-    STEP_SEMITONES,
-    STEPS,
     Bar,
     Change,
     Event,
@@ -32,7 +30,6 @@ from reedwright.tune.model import (
     Tune,
 )
 
-_FIFTHS_ORDER = "FCGDAEB"
 _HIGHEST_MIDI = 127
 
 _CHORD = re.compile(
@@ -122,8 +119,7 @@ def _moved_key(key: Key, shift: int, semitones: int) -> Key:
 
 def _along(step: str, alter: int, shift: int) -> tuple[str, int]:
     """A spelled pitch class, `shift` fifths further up the line."""
-    place = _FIFTHS_ORDER.index(step) + 7 * alter + shift
-    return _FIFTHS_ORDER[place % 7], place // 7
+    return spelled_at(fifths_of(step, alter) + shift)
 
 
 @lru_cache(maxsize=8192)
@@ -139,7 +135,7 @@ def _moved_pitch(pitch: Pitch, shift: int, semitones: int) -> Pitch:
     step, alter = _along(pitch.step, pitch.alter, shift)
     if abs(alter) > 2 or abs(alter) == 2 > abs(pitch.alter):
         step, alter = _along(step, alter, -12 if alter > 0 else 12)  # the enharmonic neighbour
-    return Pitch(step, alter, (midi - alter - STEP_SEMITONES[step]) // 12 - 1)
+    return Pitch(step, alter, octave_of(midi, step, alter))
 
 
 def _bar(bar: Bar, move: _Move) -> Bar:

@@ -12,13 +12,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from functools import lru_cache
 
+from reedwright.fifths import STEPS
 from reedwright.tune.abc.keys import clef_octaves
 from reedwright.tune.abc.keytext import SIGNS, key_text
 from reedwright.tune.abc.mnemonics import encode_text
 from reedwright.tune.abc.scanner import TUPLET_TIMES
 from reedwright.tune.abc.texts import SIDE_SIGNS, read_quoted
 from reedwright.tune.model import (
-    STEPS,
     Bar,
     BarLine,
     Change,

@@ -9,19 +9,9 @@ import re
 from functools import lru_cache
 from typing import NamedTuple
 
-from reedwright.tune.model import STEPS, Key
+from reedwright.fifths import STEPS, mode_fifths, signature
+from reedwright.tune.model import Key
 
-SHARP_ORDER = "FCGDAEB"
-# How many fifths below the major key of the same tonic each mode's signature lies.
-MODE_FIFTHS = {
-    "lydian": 1,
-    "major": 0,
-    "mixolydian": -1,
-    "dorian": -2,
-    "minor": -3,
-    "phrygian": -4,
-    "locrian": -5,
-}
 MODE_STARTS = {
     "maj": "major",
     "ion": "major",
@@ -72,18 +62,6 @@ class ClefField(NamedTuple):
     transpose: int
     rest: str
     parameters: tuple[tuple[str, str], ...] = ()
-
-
-def signature(fifths: int) -> tuple[int, int, int, int, int, int, int]:
-    """Alterations of C, D, E, F, G, A, B in a signature of so many sharps (flats negative)."""
-    alters = {step: (fifths + 6 - place) // 7 for place, step in enumerate(SHARP_ORDER)}
-    c, d, e, f, g, a, b = (alters[step] for step in STEPS)
-    return c, d, e, f, g, a, b
-
-
-def mode_fifths(step: str, alter: int, mode: str) -> int:
-    """Sharps (positive) or flats (negative) of a mode on a tonic."""
-    return SHARP_ORDER.index(step) - 1 + 7 * alter + MODE_FIFTHS[mode]
 
 
 @lru_cache(maxsize=256)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from reedwright.tune.abc.keys import HIGHLAND, MODE_FIFTHS, mode_fifths, signature
-from reedwright.tune.model import STEPS, Key
+from reedwright.fifths import MODE_FIFTHS, STEPS, mode_fifths, signature
+from reedwright.tune.abc.keys import HIGHLAND
+from reedwright.tune.model import Key
 
 MODE_TEXTS = {
     "major": "",

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
+from reedwright.fifths import octave_of, spelled_at
 from reedwright.tune.midi_in.events import MidiContent
 from reedwright.tune.midi_in.quantising import Sound
 from reedwright.tune.model import (
-    STEP_SEMITONES,
     Bar,
     BarLine,
     Event,
@@ -23,7 +23,6 @@ from reedwright.tune.model import (
     Tuplet,
 )
 
-_FIFTHS_ORDER = "FCGDAEB"
 _TRIPLET = (3, 2)
 
 
@@ -215,6 +214,5 @@ def spelled(midi: int, key: Key) -> Pitch:
     """
     lowest = key.fifths - 3
     fifth = (midi * 7 - lowest) % 12 + lowest  # C is 0, G is 1, F is -1
-    step = _FIFTHS_ORDER[(fifth + 1) % 7]
-    alter = (fifth + 1) // 7
-    return Pitch(step, alter, (midi - alter - STEP_SEMITONES[step]) // 12 - 1)
+    step, alter = spelled_at(fifth)
+    return Pitch(step, alter, octave_of(midi, step, alter))

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from reedwright.errors import ReedwrightError
-from reedwright.tune.abc.keys import mode_fifths, signature
+from reedwright.fifths import mode_fifths, signature
 from reedwright.tune.model import Key, Meter, Tempo
 
 MAX_BYTES = 8 * 1024 * 1024

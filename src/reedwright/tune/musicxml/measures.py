@@ -6,7 +6,8 @@ from collections.abc import Collection, Iterator, Sequence
 from fractions import Fraction
 from xml.etree.ElementTree import Element
 
-from reedwright.tune.model import STEPS, Bar, BarLine, Change, Event, Key, Meter, Note, Rest, Voice
+from reedwright.fifths import SHARP_ORDER, signature
+from reedwright.tune.model import Bar, BarLine, Change, Event, Key, Meter, Note, Rest, Voice
 from reedwright.tune.musicxml.accidentals import Accidentals
 from reedwright.tune.musicxml.beams import Beamable, beams
 from reedwright.tune.musicxml.directions import (
@@ -40,7 +41,6 @@ CLEFS = {
     "perc": ("percussion", None, 0),
 }
 # Alterations of C D E F G A B in the signatures of the circle of fifths.
-_SHARP_ORDER = "FCGDAEB"
 
 
 class MeasureWriter:
@@ -247,22 +247,16 @@ def _ending_text(ending: tuple[int, ...]) -> str:
 
 def _write_key(attributes: Element, key: Key) -> None:
     element = add(attributes, "key")
-    if key.accidentals == _circle(key.fifths):
+    if abs(key.fifths) <= len(SHARP_ORDER) and key.accidentals == signature(key.fifths):
         add(element, "fifths", key.fifths)
         add(element, "mode", "none" if key.mode == "highland" else key.mode)
         return
-    for step in _SHARP_ORDER:
+    for step in SHARP_ORDER:
         if key.alteration(step):
             add(element, "key-step", step)
             add(element, "key-alter", key.alteration(step))
     if not any(key.accidentals):
         add(element, "fifths", 0)
-
-
-def _circle(fifths: int) -> tuple[int, ...]:
-    order = _SHARP_ORDER if fifths > 0 else _SHARP_ORDER[::-1]
-    altered = order[: abs(fifths)]
-    return tuple((1 if fifths > 0 else -1) if step in altered else 0 for step in STEPS)
 
 
 def _write_meter(attributes: Element, meter: Meter) -> None:

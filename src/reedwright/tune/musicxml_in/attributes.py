@@ -6,10 +6,9 @@ from dataclasses import replace
 from fractions import Fraction
 from xml.etree.ElementTree import Element
 
-from reedwright.tune.abc.keys import MODE_FIFTHS, signature
-from reedwright.tune.model import STEPS, Key, Meter, Tempo
+from reedwright.fifths import MODE_FIFTHS, STEPS, signature, spelled_at
+from reedwright.tune.model import Key, Meter, Tempo
 
-_FIFTHS_ORDER = "FCGDAEB"
 _MODES = {"ionian": "major", "aeolian": "minor"}
 _CLEFS = {
     ("G", "2"): "treble",
@@ -66,8 +65,7 @@ def read_key(element: Element, before: Key) -> Key:
     estimated = mode not in MODE_FIFTHS
     if estimated:
         mode = "major"
-    place = fifths - MODE_FIFTHS[mode] + _FIFTHS_ORDER.index("C")
-    step, alter = _FIFTHS_ORDER[place % 7], place // 7
+    step, alter = spelled_at(fifths - MODE_FIFTHS[mode])
     return Key(step, alter, mode, signature(fifths), estimated, before.clef)
 
 

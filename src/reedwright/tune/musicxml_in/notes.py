@@ -5,7 +5,8 @@ from __future__ import annotations
 from fractions import Fraction
 from xml.etree.ElementTree import Element
 
-from reedwright.tune.model import STEPS, Lyric, Pitch
+from reedwright.fifths import STEPS
+from reedwright.tune.model import Lyric, Pitch
 from reedwright.tune.musicxml import signs
 from reedwright.tune.musicxml_in.attributes import BEAT_UNITS, number, text_of
 
