@@ -38,6 +38,8 @@ from reedwright.tune.unfold import unfold
         ("|:C|1D:|2E::F|1G:|2A:|", "CDCEFGFA"),
         ("|:C|1D:|2E|:F|1G:|2A|]", "CDCEFGFA"),  # abc2midi
         ("|:C|1D:|2E||F|G:|", "CDCEFGFG"),
+        ("C|1D:||2E||F|", "CDCEF"),  # a double bar between endings parts nothing
+        ("C|2D|1E||F|", "CECDF"),  # endings in the wrong order are all played
         ("C|D|1E|F:|2G|A||B|]", "CDEFCDGAB"),  # abc2midi: endings of two bars
         ("|:C|1D:|2E|F|G|A|B:|", "CDCEFGABFGAB"),  # an unclosed ending is as long as the first
         ("|:C|1D:|2E|F:|", "CDCEF"),

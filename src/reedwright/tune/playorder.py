@@ -109,12 +109,17 @@ def _check_length(length: int) -> None:
 
 
 class _Ending(NamedTuple):
-    """A variant ending: the bar after it, and what holds for its whole group."""
+    """A variant ending: the bar after it, and what holds for its whole group.
 
+    `first` of its group. `heard_by`: the pass by which every ending of the group has been played.
+    """
+
+    first: bool
     stop: int
     group_stop: int
     group_passes: int
     group_numbers: frozenset[int]
+    heard_by: int
 
 
 def _play_span(bars: Sequence[Bar], span: range) -> list[PlayedIndex]:
@@ -128,6 +133,8 @@ def _play_span(bars: Sequence[Bar], span: range) -> list[PlayedIndex]:
     ending: _Ending | None = None
     while i < span.stop:
         bar = bars[i]
+        if bar.ending and not endings[i].first:
+            arrived = False  # signs between the endings of a group begin no section
         if arrived and bar.repeat_open:
             if opened and i > start and pass_number == 1:
                 i, pass_number, arrived, ending = start, 2, False, None
@@ -147,9 +154,9 @@ def _play_span(bars: Sequence[Bar], span: range) -> list[PlayedIndex]:
         _check_length(len(played))
         leaves = ending is not None and i + 1 == ending.stop
         passes = ending.group_passes if ending is not None else bar.repeat_close
-        if (bar.repeat_close or (leaves and _runs_into_ending(bars, i, span))) and (
-            pass_number < passes
-        ):
+        # Without a repeat sign too it must be meant to go back where another ending waits.
+        waits = leaves and ending is not None and pass_number < ending.heard_by
+        if (bar.repeat_close or waits) and pass_number < passes:
             pass_number += 1
             i, arrived, ending = start, False, None
             continue
@@ -176,11 +183,6 @@ def _left_out(bar: Bar, ending: _Ending, pass_number: int) -> bool:
     return pass_number in ending.group_numbers or pass_number > max(ending.group_numbers)
 
 
-def _runs_into_ending(bars: Sequence[Bar], i: int, span: range) -> bool:
-    """An ending without a repeat sign, then the next ending: it must be meant to go back."""
-    return i + 1 < span.stop and bool(bars[i + 1].ending)
-
-
 def _find_endings(bars: Sequence[Bar], span: range) -> dict[int, _Ending]:
     """The variant endings of a part by the index of their first bar."""
     endings: dict[int, _Ending] = {}
@@ -201,8 +203,11 @@ def _find_endings(bars: Sequence[Bar], span: range) -> dict[int, _Ending]:
         passes = max(numbers)
         if len(starts) == 1 and bars[i - 1].repeat_close:
             passes += 1  # the other ending is what follows, unmarked
+        heard_by = max(min(bars[start].ending) for start in starts) if len(starts) > 1 else 1
         for start, stop in zip(starts, stops, strict=True):
-            endings[start] = _Ending(stop, i, passes, frozenset(numbers))
+            endings[start] = _Ending(
+                start == starts[0], stop, i, passes, frozenset(numbers), heard_by
+            )
     return endings
 
 
