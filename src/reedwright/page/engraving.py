@@ -17,7 +17,7 @@ from functools import cache
 from typing import Any, NamedTuple
 
 from reedwright.errors import ReedwrightError
-from reedwright.page.breaking import BarWidth, break_systems
+from reedwright.page.breaking import BarWidth, Breaking, breakings
 from reedwright.page.systemsvg import OVERHANG, TabText, finished_system
 from reedwright.page.tabfont import printed
 from reedwright.page.tabroom import standins
@@ -33,7 +33,7 @@ SEED = 1  # of the ids that Verovio makes up
 SMALLEST_TAB, SMALLEST_GRACE = 9.0, 7.0  # points: readable at arm's length
 GRACE_SHARE = 0.78  # of the tab's size, for grace notes
 # A last system shorter than this share of the line is not stretched to its end.
-LAST_STRETCH = 0.6
+LAST_STRETCH = 0.5
 
 
 class NotEngraved(ReedwrightError):
@@ -57,11 +57,15 @@ class Look(NamedTuple):
 
 
 class Plan(NamedTuple):
-    """Where systems break at one look (indices of bars), and what it costs in beauty."""
+    """One way to break the music at one look."""
 
     look: Look
-    starts: tuple[int, ...]
-    cost: float
+    breaking: Breaking
+
+    @property
+    def starts(self) -> tuple[int, ...]:
+        """Indices of the bars that begin a system, the first one apart."""
+        return self.breaking.starts
 
     @property
     def systems(self) -> int:
@@ -119,16 +123,20 @@ class Engraver:
         return self.tune.voices[self.voice].bars if self.tune.voices else ()
 
     def plan(self, look: Look) -> Plan:
-        """Choose system breaks from the bars' natural widths.
+        """The plan whose bars are most even."""
+        return min(self.plans(look), key=lambda plan: plan.breaking.cost)
+
+    def plans(self, look: Look) -> tuple[Plan, ...]:
+        """The best ways to break, from few systems to many, by the bars' natural widths.
 
         These follow the ratio of tab to staff alone, so they are measured once for each ratio.
         """
-        ratio = round(look.tab / look.staff, 3)
+        ratio = round(look.tab / look.staff, 2)
         if ratio not in self._measured:
             self._measured[ratio] = self._measure(look)
         widths, lead = self._measured[ratio]
-        starts, cost = break_systems(widths, self.width * look.millimetre, lead)
-        return Plan(look, starts, cost)
+        ways = breakings(widths, self.width * look.millimetre, lead)
+        return tuple(Plan(look, way) for way in ways)
 
     def engrave(self, plan: Plan) -> tuple[System, ...]:
         look = plan.look
@@ -271,7 +279,7 @@ def _ends_part(bar: Bar, following: Bar | None) -> bool:
     return (
         bool(bar.repeat_close)
         or bar.closing in (BarLine.DOUBLE, BarLine.FINAL)
-        or (following is not None and following.repeat_open)
+        or (following is not None and (following.repeat_open or bool(following.part)))
     )
 
 
@@ -288,4 +296,4 @@ def _later_ending(bar: Bar) -> bool:
 
 def _halves(bar: Bar, following: Bar) -> bool:
     """Two halves of one cut bar, with no part's end between them."""
-    return bar.number == following.number and not bar.repeat_close
+    return bar.number == following.number and not _ends_part(bar, following)

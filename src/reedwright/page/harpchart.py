@@ -3,14 +3,16 @@
 The row of hole numbers is the comb. Blow notes stand above it and draw notes below;
 outward from each follow, smaller, what the hole gives besides: with the slide in,
 bent (a prime for each semitone), overblown or overdrawn (a small circle, in a dashed
-cell). Where counts are given, notes of the tune have a heavy frame, a bold name and a number.
+cell). Where counts are given, notes of the tune have a heavy frame, a bold name and, under
+it, how often they are played; rows without such notes are lower, and their names quiet.
 Nothing is told by colour alone, so the chart survives a black-and-white printer.
 
-Public: `chart_svg`.
+Public: `chart_svg`, `chart_width`.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
@@ -24,16 +26,18 @@ DEFAULT_FONT = "Libertinus Serif"
 CELL_WIDTH = 52.0
 REED_HEIGHT = 36.0
 EXTRA_HEIGHT = 29.0
+COUNTED_HEIGHT = 43.0  # of a row with counts
+QUIET_HEIGHT = 24.0  # of a row that the tune does not use
 COMB_HEIGHT = 31.0
 GAP = 3.0
-LABEL_WIDTH = 60.0
+LABEL_WIDTH, SLIDE_LABEL_WIDTH = 42.0, 58.0
 MARGIN = 4.0
 TITLE_HEIGHT = 28.0
 LEGEND_LINE = 19.0
 
-# A lesson page sets the chart at about 0.7 of this, where the smallest is still 6 points.
-REED_SIZE, EXTRA_SIZE, COUNT_SIZE, HOLE_SIZE = 18.0, 15.0, 11.5, 17.0
-TITLE_SIZE, LABEL_SIZE, LEGEND_SIZE = 18.0, 14.5, 14.0
+# A lesson page sets the chart at 0.72 of this or more, where the smallest is still 7.5 points.
+REED_SIZE, EXTRA_SIZE, COUNT_SIZE, HOLE_SIZE = 19.0, 15.5, 14.2, 18.0
+TITLE_SIZE, LABEL_SIZE, LEGEND_SIZE = 18.0, 14.5, 14.2
 
 INK, QUIET, HAIR, COMB = "#000000", "#595959", "#9a9a9a", "#e4e4e4"
 THIN, HEAVY = 0.7, 2.2
@@ -70,12 +74,12 @@ def chart_svg(
     legend: whether to explain the marks that occur.
     """
     stacks = _stacks(harp)
-    above = max(_stack_height(stack) for (_, breath), stack in stacks.items() if breath == "blow")
-    below = max(_stack_height(stack) for (_, breath), stack in stacks.items() if breath == "draw")
+    blow, draw = (_row_heights(stacks, breath.value, counts) for breath in Breath)
+    above, below = sum(blow), sum(draw)
     heading = _harp_in_words(harp) if title is None else title
     top = MARGIN + (TITLE_HEIGHT if heading else 0.0)
     comb = top + above + GAP
-    left = MARGIN + LABEL_WIDTH
+    left = MARGIN + (SLIDE_LABEL_WIDTH if harp.tuning.slide else LABEL_WIDTH)
     holes = harp.tuning.holes
     width = left + holes * CELL_WIDTH + MARGIN
     bottom = comb + COMB_HEIGHT + GAP + below
@@ -91,18 +95,22 @@ def chart_svg(
     if heading:
         out.append(_text(MARGIN, MARGIN + 17.0, heading, TITLE_SIZE, weight="bold", anchor="start"))
     out += _comb(holes, left, comb)
-    for name, y in (("Blow", comb - GAP - REED_HEIGHT), ("Draw", comb + COMB_HEIGHT + GAP)):
-        out.append(_text(left - 9.0, y + REED_HEIGHT / 2 + 4.5, name, LABEL_SIZE, anchor="end"))
+    for name, y in (
+        ("Blow", comb - GAP - blow[0] / 2),
+        ("Draw", comb + COMB_HEIGHT + GAP + draw[0] / 2),
+    ):
+        out.append(_text(left - 9.0, y + 4.5, name, LABEL_SIZE, anchor="end"))
     out.append(_text(left - 9.0, comb + COMB_HEIGHT / 2 + 4.5, "Hole", LABEL_SIZE, anchor="end"))
     if harp.tuning.slide:
-        reach = GAP + REED_HEIGHT + EXTRA_HEIGHT / 2
-        for y in (comb - reach, comb + COMB_HEIGHT + reach):
+        for y in (
+            comb - GAP - blow[0] - blow[1] / 2,
+            comb + COMB_HEIGHT + GAP + draw[0] + draw[1] / 2,
+        ):
             out.append(_text(left - 9.0, y + 4.5, "slide in", LABEL_SIZE, anchor="end"))
     for (hole, breath), stack in stacks.items():
         x = left + (hole - 1) * CELL_WIDTH
         y = comb - GAP if breath == "blow" else comb + COMB_HEIGHT + GAP
-        for sounding in stack:
-            size = _height(sounding)
+        for sounding, size in zip(stack, blow if breath == "blow" else draw, strict=False):
             if breath == "blow":
                 y -= size
             cell = _Cell(sounding, x + GAP / 2, y + GAP / 2, size - GAP)
@@ -116,6 +124,16 @@ def chart_svg(
     return "\n".join(out) + "\n"
 
 
+def chart_width(svg: str) -> float:
+    """The width of a chart at its own size, mm (96 pixels to the inch)."""
+    found = _WIDTH.search(svg)
+    assert found is not None  # of a drawing of ours
+    return float(found[1]) * 25.4 / 96
+
+
+_WIDTH = re.compile(r'<svg [^>]*?width="([\d.]+)"')
+
+
 def _stacks(harp: Harp) -> dict[tuple[int, str], list[Sounding]]:
     """For each hole and breath its soundings, outward from the comb."""
     stacks: dict[tuple[int, str], list[Sounding]] = {}
@@ -126,13 +144,27 @@ def _stacks(harp: Harp) -> dict[tuple[int, str], list[Sounding]]:
     return stacks
 
 
-def _height(sounding: Sounding) -> float:
-    plain = sounding.technique is Technique.NATURAL and not sounding.slide
-    return REED_HEIGHT if plain else EXTRA_HEIGHT
+def _reed_note(sounding: Sounding) -> bool:
+    return sounding.technique is Technique.NATURAL and not sounding.slide
 
 
-def _stack_height(stack: list[Sounding]) -> float:
-    return sum(map(_height, stack))
+def _row_heights(
+    stacks: Mapping[tuple[int, str], list[Sounding]],
+    breath: str,
+    counts: Mapping[Sounding, int] | None,
+) -> list[float]:
+    """The heights of the rows on one side of the comb, outward from it."""
+    rows: list[float] = []
+    for (_, side), stack in stacks.items():
+        for level, sounding in enumerate(stack if side == breath else ()):
+            if counts is None:
+                height = EXTRA_HEIGHT if level else REED_HEIGHT
+            elif counts.get(sounding):
+                height = COUNTED_HEIGHT
+            else:
+                height = QUIET_HEIGHT if level else REED_HEIGHT
+            rows[level : level + 1] = [max([height, *rows[level : level + 1]])]
+    return rows
 
 
 def _comb(holes: int, left: float, y: float) -> list[str]:
@@ -155,13 +187,12 @@ def _comb(holes: int, left: float, y: float) -> list[str]:
 
 def _cell(cell: _Cell, harp: Harp, count: int | None) -> list[str]:
     sounding = cell.sounding
-    reed = _height(sounding) == REED_HEIGHT
+    reed = _reed_note(sounding)
     used = bool(count)
-    over = sounding.technique in _MARKS
     name = _pretty(note_name(sounding.midi, harp, octave=False))
     marks = "′" * sounding.bend + _MARKS.get(sounding.technique, "") + "<" * sounding.slide
     stroke = INK if used else HAIR
-    dash = ' stroke-dasharray="2.5 2"' if over else ""
+    dash = ' stroke-dasharray="2.5 2"' if sounding.technique in _MARKS else ""
     # A heavy frame grows inward, so that neighbours never touch.
     inset = (HEAVY if used else THIN) / 2
     width = CELL_WIDTH - GAP
@@ -171,31 +202,31 @@ def _cell(cell: _Cell, harp: Harp, count: int | None) -> list[str]:
         f'fill="none" stroke="{stroke}" stroke-width="{2 * inset:g}"{dash}/>'
     ]
     size = REED_SIZE if reed else EXTRA_SIZE
-    if used and len(name + marks) > 4:
-        size = 0.86 * EXTRA_SIZE  # a name such as that of a bend of three semitones, and its number
     weight = "bold" if used or (reed and count is None) else "normal"
     colour = INK if used or count is None else QUIET
-    base = cell.y + cell.height / 2 + size * 0.33
+    centre, middle = cell.x + width / 2, cell.y + cell.height / 2
+    base = cell.y + 0.86 * size + 2.6 if used else middle + size * 0.33
     if reed and Reed(sounding.hole, sounding.breath) in harp.isolated and not _full(harp):
-        corner = cell.x + width - 4.5, cell.y + 10.0
+        corner = cell.x + width - 4.5, cell.y + 11.0
         out.append(_text(*corner, VALVE_MARK, COUNT_SIZE, "normal", "end", colour))
-    middle = cell.y + cell.height / 2
-    if count:
-        roomy = count < 100 and len(name + marks) < 4
-        number = f"{count}×" if roomy else str(count)
-        right = cell.x + width - 4.0
-        out.append(_text(right, middle + 3.9, number, COUNT_SIZE, "normal", "end", colour))
-    if weight == "bold" and len(name) > 1:
+    if used:
+        foot = cell.y + cell.height - 5.0
+        out.append(_text(centre, foot, str(count), COUNT_SIZE, "normal", fill=colour))
+    if weight == "bold" and len(name + marks) > 1:
         # Few bold text fonts have sharps and flats, and a fallback font would take the
         # weight from the whole name: so letter and sign meet back to back.
-        seam = cell.x + (3.5 + 0.77 * size if used else width / 2 + 0.16 * size)
+        signs = name[1:] + marks
+        seam = centre + size * (0.36 - sum(map(_sign_width, signs)) / 2)
         out.append(_text(seam, base, name[0], size, weight, "end", colour))
-        out.append(_text(seam + 0.5, base, name[1:] + marks, size, "normal", "start", colour))
-    elif used:
-        out.append(_text(cell.x + 4.5, base, name + marks, size, weight, "start", colour))
+        out.append(_text(seam + 0.5, base, signs, size, "normal", "start", colour))
     else:
-        out.append(_text(cell.x + width / 2, base, name + marks, size, weight, fill=colour))
+        out.append(_text(centre, base, name + marks, size, weight, fill=colour))
     return out
+
+
+def _sign_width(sign: str) -> float:
+    """About the width of a sign beside a note's name, em of the text font."""
+    return 0.24 if sign == "′" else 0.5
 
 
 def _legend(harp: Harp, counts: Mapping[Sounding, int] | None) -> list[str]:
@@ -214,7 +245,7 @@ def _legend(harp: Harp, counts: Mapping[Sounding, int] | None) -> list[str]:
         marks.append(f"{VALVE_MARK} valved reed, bends alone")
     lines = ["    ".join(marks)] if marks else []
     if counts is not None:
-        lines.append("Heavy frame: a note of this tune, with how often it is played")
+        lines.append("Heavy frame: a note of this tune, and how many times it is played")
     return lines
 
 
