@@ -16,13 +16,7 @@ from reedwright.harp.naming import KEYS, frequency, spell
 VALVED_MARK = "v"
 _LABEL_WIDTH = 14
 _WIDE_CELL, _CELL = 6, 5  # characters; ten holes and their labels fit 80 columns
-_ORDER = (
-    Technique.NATURAL,
-    Technique.BEND,
-    Technique.VALVED_BEND,
-    Technique.OVERBLOW,
-    Technique.OVERDRAW,
-)
+_ORDER = tuple(Technique)
 
 
 class ChartRow(NamedTuple):
@@ -51,7 +45,7 @@ def chart_rows(harp: Harp) -> tuple[ChartRow, ...]:
     """
     rows: dict[tuple[Breath, int, int, bool], dict[int, Sounding]] = {}
     for sounding in harp.soundings:
-        over = sounding.technique in (Technique.OVERBLOW, Technique.OVERDRAW)
+        over = sounding.technique.overbend
         # Distance from the holes: the reed, bends by depth, then overblows.
         rank = 99 if over else sounding.bend
         cells = rows.setdefault((sounding.breath, 1 if over else 0, rank, sounding.slide), {})

@@ -95,7 +95,7 @@ def parse_valves(text: str, tuning: Tuning) -> frozenset[Reed]:
     sits over the draw slot of its hole, and the other way about.
     """
     words = text.strip().lower()
-    if words in ("as made", ""):
+    if words in (AS_MADE, ""):
         words = tuning.valves
     if words == "none":
         return frozenset()

@@ -38,13 +38,18 @@ class Breath(StrEnum):
 
 
 class Technique(StrEnum):
-    """How a note is made in its hole."""
+    """How a note is made in its hole, in the order of preference among equally easy tabs."""
 
     NATURAL = "natural"
     BEND = "bend"  # two-reed bend
     VALVED_BEND = "valved bend"  # one isolated reed, bent alone
     OVERBLOW = "overblow"
     OVERDRAW = "overdraw"
+
+    @property
+    def overbend(self) -> bool:
+        """Whether it is an overblow or an overdraw; players call the two overbends."""
+        return self in (Technique.OVERBLOW, Technique.OVERDRAW)
 
 
 class Sounding(NamedTuple):

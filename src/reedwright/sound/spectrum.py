@@ -56,7 +56,7 @@ def partial_levels(timbre: Timbre) -> Array:
     levels += np.where(even == (timbre.breath is Breath.BLOW), 0.8, -0.8)
     reed = np.random.default_rng([timbre.hole, timbre.breath is Breath.DRAW])
     levels += UNEVENNESS * reed.uniform(-1, 1, count)
-    if timbre.technique in (Technique.OVERBLOW, Technique.OVERDRAW):
+    if timbre.technique.overbend:
         levels[0] += OVERBLOW_FUNDAMENTAL
     return levels
 
@@ -65,7 +65,7 @@ def _technique_slope(timbre: Timbre) -> float:
     extra = VALVED_EXTRA_SLOPE if timbre.isolated else 0.0
     if timbre.technique in (Technique.BEND, Technique.VALVED_BEND):
         extra += BEND_EXTRA_SLOPE
-    elif timbre.technique in (Technique.OVERBLOW, Technique.OVERDRAW):
+    elif timbre.technique.overbend:
         extra += OVERBLOW_EXTRA_SLOPE
     return extra
 

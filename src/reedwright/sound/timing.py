@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.model import Harp, Reed, Sounding
+from reedwright.harp.naming import frequency
 from reedwright.sound.clock import Clock, tempi_of
 from reedwright.sound.events import BarStart, Click, Onset, SoundedNote, Span, Timeline
 from reedwright.sound.lilt import STRAIGHT, Lilt, Warp, lilt_of, warp_of
@@ -257,7 +258,7 @@ class _Players:
         note = SoundedNote(
             id=id_,
             midi=midi,
-            frequency=self._harp.a4 * 2.0 ** ((midi - 69) / 12),
+            frequency=frequency(midi, self._harp.a4),
             span=span,
             sounding=sounding,
             isolated=sounding is not None

@@ -25,7 +25,6 @@ SCALE = 1024
 """Units in one effort. A power of two, so that parts are exact as floats too."""
 
 Costs = NDArray[np.int64]
-Floats = NDArray[np.float64]
 
 TECHNIQUE_ORDER = tuple(Technique)  # natural, bend, valved bend, overblow, overdraw
 _NATURAL, _BEND, _VALVED, _OVERBLOW, _OVERDRAW = range(len(TECHNIQUE_ORDER))

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 
-from reedwright.harp.model import Breath, Sounding, Technique
+from reedwright.harp.model import Breath, Sounding
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.written import written_notes
 from reedwright.tune.rows import TabRow
@@ -37,7 +37,7 @@ def tab_sign(sounding: Sounding, style: TabStyle | str = TabStyle.ARROWS) -> str
     """One note: `3↓''`, `-3''` or `3''` for hole 3 draw, bent a whole tone."""
     hole = str(sounding.hole)
     marks = BEND_MARK * sounding.bend
-    if sounding.technique in (Technique.OVERBLOW, Technique.OVERDRAW):
+    if sounding.technique.overbend:
         marks += OVER_MARK
     if sounding.slide:
         marks += SLIDE_MARK

@@ -57,7 +57,7 @@ EVERY_KEY = tuple(range(-5, 7))
 Counts = NDArray[np.int64]
 
 _BENT = (TECHNIQUE_ORDER.index(Technique.BEND), TECHNIQUE_ORDER.index(Technique.VALVED_BEND))
-_OVER = (TECHNIQUE_ORDER.index(Technique.OVERBLOW), TECHNIQUE_ORDER.index(Technique.OVERDRAW))
+_OVER = tuple(at for at, technique in enumerate(TECHNIQUE_ORDER) if technique.overbend)
 
 
 @dataclass(frozen=True, slots=True)

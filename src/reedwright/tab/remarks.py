@@ -114,8 +114,7 @@ def _bends(arrangement: Arrangement, played: Sequence[Played]) -> list[Remark]:
 
 
 def _overs(arrangement: Arrangement, played: Sequence[Played]) -> list[Remark]:
-    techniques = (Technique.OVERBLOW, Technique.OVERDRAW)
-    over = [note for note in played if note.sounding.technique in techniques]
+    over = [note for note in played if note.sounding.technique.overbend]
     if not over:
         return []
     names = [
@@ -123,7 +122,7 @@ def _overs(arrangement: Arrangement, played: Sequence[Played]) -> list[Remark]:
         for sounding, bars in _grouped(over)
     ]
     kinds = {note.sounding.technique for note in over}
-    title = " and ".join(f"{kind.value}s" for kind in techniques if kind in kinds).capitalize()
+    title = " and ".join(f"{kind.value}s" for kind in Technique if kind in kinds).capitalize()
     text = f"{title}: {_named(names)}. They speak only where the reeds are gapped close."
     return [Remark("overblows", text, _bars(note.bar for note in over))]
 

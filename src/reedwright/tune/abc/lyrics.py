@@ -8,7 +8,6 @@ from reedwright.tune.abc.drafts import NoteDraft
 from reedwright.tune.abc.mnemonics import decode_syllable
 from reedwright.tune.model import Lyric
 
-SKIP = "*"  # a note without a syllable
 HOLD = "_"  # the syllable before is held over this note
 NEXT_BAR = "|"
 

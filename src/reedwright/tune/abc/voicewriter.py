@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
 
 from reedwright.tune.abc.eventwriter import EventWriter, tuplet_sizes
 from reedwright.tune.abc.keytext import key_text
@@ -22,14 +21,6 @@ SHAPES = {
     BarLine.DOTTED: ".|",
     BarLine.INVISIBLE: "[|]",
 }
-
-
-class BarText(NamedTuple):
-    """What stands before, in and after a bar."""
-
-    before: str
-    inside: str
-    after: str
 
 
 class VoiceWriter:
