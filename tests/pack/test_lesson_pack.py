@@ -112,7 +112,14 @@ def test_a_tune_without_a_rights_line_says_so_everywhere(
 def test_ctrl_c_leaves_the_earlier_pack_and_nothing_half_made(packs: Path) -> None:
     before = {file: (packs / NAME / file).read_bytes() for file in os.listdir(packs / NAME)}
     command = [sys.executable, "-m", "reedwright", "pack", str(TUNES), "--tune", "1"]
-    process = subprocess.Popen([*command, "--out", str(packs)], stderr=subprocess.PIPE, text=True)
+    process = subprocess.Popen(
+        [*command, "--out", str(packs)],
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        text=True,
+        # A test run in the background of a shell ignores Ctrl-C, and would hand that on.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )
     deadline = time.monotonic() + 60
     while not list(packs.glob(".making-*")) and time.monotonic() < deadline:
         time.sleep(0.01)
