@@ -13,6 +13,7 @@ from reedwright.harp.model import Technique
 from reedwright.harp.tunings import all_tunings
 from reedwright.player.loading import load_profile
 from reedwright.tab.arrange import arrange
+from reedwright.tab.best import arrange_on_best
 from reedwright.tab.ranking import RankedHarp, best_harp, rank_harps
 from reedwright.tab.report import ranking_text
 from reedwright.tune.abc import read_abc
@@ -93,6 +94,12 @@ def test_the_best_alone_is_the_first_of_the_ranking(tunes: list[Tune]) -> None:
         for tune in [*tunes[:4], *(random_tune(rng, 5, repeats=True) for _ in range(3))]:
             assert best_harp(tune, player) == rank_harps(tune, player)[0]
             assert best_harp(tune, player, owned) == rank_harps(tune, player, owned)[0]
+
+
+def test_a_tune_moved_to_another_key_says_so_on_the_best_harp_too(tunes: list[Tune]) -> None:
+    found = arrange_on_best(tunes[0], load_profile("player"), semitones=2)
+    assert (found.tune.key.name, found.semitones) == ("A major", 2)
+    assert found.harp.key == "A"
 
 
 def test_only_harps_that_are_owned(tunes: list[Tune]) -> None:

@@ -1,4 +1,7 @@
-"""The arrangement on the harp that a tune lies best on."""
+"""The arrangement on the harp that a tune lies best on.
+
+Public: `arrange_on_best`, `NoHarp`.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +14,7 @@ from reedwright.tab.arrange import arrange
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.ranking import best_harp
 from reedwright.tune.model import Tune
+from reedwright.tune.transpose import transposed
 
 
 class NoHarp(ReedwrightError):
@@ -24,13 +28,16 @@ def arrange_on_best(
     voice: int = 0,
     octaves: Sequence[int] = (-1, 0, 1),
     quarters_per_minute: float | None = None,
+    semitones: int = 0,
 ) -> Arrangement:
     """Rank the harps (all, or those given) and arrange on the first, moved by its octaves.
 
-    `quarters_per_minute`: None for the tune's own tempo or its type's. Raises
-    `NoHarp` where the tune has no notes or no harp was given.
+    `quarters_per_minute`: None for the tune's own tempo or its type's. `semitones`: by
+    which the tune is moved to another key first. Raises `NoHarp` where the tune has no
+    notes or no harp was given, `OutOfRange` (see `transposed`).
     """
-    best = best_harp(tune, player, harps, voice, octaves, quarters_per_minute=quarters_per_minute)
+    moved = transposed(tune, semitones=semitones)
+    best = best_harp(moved, player, harps, voice, octaves, quarters_per_minute=quarters_per_minute)
     if best is None:
         raise NoHarp(f"{tune.title}: no harp to choose from, or no notes to play.")
     return arrange(
@@ -39,5 +46,6 @@ def arrange_on_best(
         player,
         voice=voice,
         octaves=best.octaves,
+        semitones=semitones,
         quarters_per_minute=quarters_per_minute,
     )
