@@ -6,6 +6,7 @@ it is complete, so that a crash, a full disk or Ctrl-C leaves what was there.
 
 from __future__ import annotations
 
+import errno
 import os
 import tempfile
 from collections.abc import Iterator
@@ -19,6 +20,25 @@ class NotWritten(ReedwrightError):
     """A file could not be written; what was there before is untouched."""
 
 
+_WHAT_TO_DO = {
+    errno.ENOSPC: "Make room there, or choose another place.",
+    errno.EDQUOT: "Make room there, or choose another place.",
+    errno.EACCES: "Choose a place that you may write to.",
+    errno.EPERM: "Choose a place that you may write to.",
+    errno.EROFS: "Choose a place that you may write to.",
+    errno.ENOENT: "Make the folder first, or choose another place.",
+    errno.ENOTDIR: "Part of that path is a file; choose another place.",
+    errno.EEXIST: "A file has that name; choose another place.",
+    errno.ENAMETOOLONG: "Choose a shorter name.",
+}
+
+
+def not_written(path: Path, error: OSError) -> NotWritten:
+    """The error that says what the system refused at `path`, and what to do."""
+    hint = _WHAT_TO_DO.get(error.errno or 0, "Choose another place.")
+    return NotWritten(f"{path}: cannot be written ({error.strerror or error}). {hint}")
+
+
 @contextmanager
 def whole_file(path: Path) -> Iterator[Path]:
     """A temporary path to write to; it becomes `path` when the block ends well.
@@ -30,14 +50,14 @@ def whole_file(path: Path) -> Iterator[Path]:
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-", suffix=".part")
         os.close(handle)
     except OSError as error:
-        raise NotWritten(f"{path}: cannot be written ({error.strerror}).") from error
+        raise not_written(path, error) from error
     temporary = Path(name)
     try:
         yield temporary
         _give_usual_mode(temporary)
         temporary.replace(path)
     except OSError as error:
-        raise NotWritten(f"{path}: cannot be written ({error.strerror}).") from error
+        raise not_written(path, error) from error
     finally:
         with suppress(OSError):
             temporary.unlink()

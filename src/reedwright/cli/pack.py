@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from reedwright.cli import choosing
 from reedwright.cli.output import JsonResults, Progress
-from reedwright.errors import ReedwrightError
 
 if TYPE_CHECKING:
     from reedwright.pack.lesson import Pack
@@ -49,10 +48,14 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
 
 
 def percents(text: str) -> tuple[int, ...]:
+    parts = [part.strip().rstrip("%") for part in text.split(",")]
     try:
-        return tuple(int(part.strip().rstrip("%")) for part in text.split(","))
+        speeds = [int(part) for part in parts if part]
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is no list of percents such as 80,55") from None
+        speeds = []
+    if not speeds:
+        raise argparse.ArgumentTypeError(f"{text!r} is no list of percents such as 80,55")
+    return tuple(dict.fromkeys(speeds))
 
 
 def run(args: argparse.Namespace) -> int:
@@ -64,41 +67,31 @@ def run(args: argparse.Namespace) -> int:
 
 def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
     from reedwright.pack.lesson import make_pack
-    from reedwright.pack.names import file_name
+    from reedwright.pack.names import unused_file_name
 
+    choosing.check_choices(args)
     settings = _settings(args)
     names: set[str] = set()
-    status = 0
     for tune in choosing.chosen_tunes(args):
-        name = file_name(tune.title, tune.number)
-        if name in names:  # another tune of the same title in this file
-            name = file_name(f"{tune.title} {tune.number}")
+        name = unused_file_name(tune.title, tune.number, names)
         names.add(name)
-        try:
+        with choosing.one_of_many(args):
             arrangement = choosing.arrangement(args, tune)
             with Progress() as progress:
                 pack = make_pack(arrangement, settings, args.out, name, progress)
-        except ReedwrightError as error:
-            if args.tune != choosing.ALL:
-                raise
-            choosing.tell(str(error))
-            status = 1
-            continue
-        _tell_of(pack)
-        if printed is not None:
-            printed.add(pack.report())
-        else:
-            print(pack.text())
-    return status or choosing.status(args)
+            _tell_of(pack)
+            if printed is not None:
+                printed.add(pack.report())
+            else:
+                print(pack.text())
+    return choosing.status(args)
 
 
 def _tell_of(pack: Pack) -> None:
-    for missing in pack.arrangement.missing:
-        where = f"bar {missing.bar}, beat {missing.beat}"
-        what = "grace note" if missing.grace else "note"
-        choosing.tell(f"{where}: the {what} {missing.pitch} is not on this harp. {missing.advice}")
-    for warning in pack.arrangement.warnings:
-        choosing.tell(warning)
+    from reedwright.tab.text import notices
+
+    for notice in notices(pack.arrangement):
+        choosing.tell(notice)
     if pack.rights is None:
         from reedwright.pack.cautions import RIGHTS_NOT_STATED
 

@@ -37,3 +37,5 @@ class PackSettings:
                 raise ReedwrightError(
                     f"Speed {speed} %: choose from {SLOWEST_PERCENT} to {FASTEST_PERCENT}."
                 )
+        if self.template is not None and not self.template.is_file():
+            raise ReedwrightError(f"No template {self.template}: name a Typst file that exists.")

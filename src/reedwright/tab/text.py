@@ -3,7 +3,7 @@
 Each note has a column; its name stands above its tab. Grace notes stand in braces before
 their note. Lines break at bar lines. What is drawn with signs beyond ASCII has an ASCII form.
 
-Public: `tab_text`.
+Public: `tab_text`, `notices`.
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ def tab_text(
     for system in _systems(list(_blocks(arrangement, chosen)), room):
         lines += _drawn(system, ["", *labels], margin)
         lines.append("")
-    for each in _footer(arrangement):
+    for each in notices(arrangement):
         lines += textwrap.wrap(each, max(width, NARROWEST), subsequent_indent="  ")
     text = "\n".join(line.rstrip() for line in lines).rstrip()
     if ascii_only:
@@ -71,7 +71,8 @@ def tab_text(
 def _header(arrangement: Arrangement, style: TabStyle, ascii_only: bool) -> Iterator[str]:
     tune, harp = arrangement.tune, arrangement.harp
     where = position_name(position(tune.key.tonic_pitch_class, harp))
-    kind = ", ".join(filter(None, (tune.type, tune.key.name, tune.meter.name)))
+    meter = "free metre" if tune.meter.free else tune.meter.name
+    kind = ", ".join(filter(None, (tune.type, tune.key.name, meter)))
     yield tune.title
     yield kind
     yield f"{harp.name[0].upper()}{harp.name[1:]}, {where} position"
@@ -220,8 +221,8 @@ def _drawn(system: list[_Block], labels: list[str], margin: int) -> Iterator[str
     yield from texts
 
 
-def _footer(arrangement: Arrangement) -> Iterator[str]:
-    """Notes that are missing, with what would help, then warnings."""
+def notices(arrangement: Arrangement) -> Iterator[str]:
+    """Notes that are missing, each pitch once, with what would help; then warnings."""
     by_pitch: dict[tuple[str, bool, str], list[str]] = {}
     general: dict[str, None] = {}
     for missing in arrangement.missing:
@@ -231,7 +232,7 @@ def _footer(arrangement: Arrangement) -> Iterator[str]:
         general[of_all] = None
     for (pitch, grace, own), places in by_pitch.items():
         kind = "grace note " if grace else ""
-        yield f"Missing: {kind}{pitch}, {', '.join(places)}. {own}"
+        yield f"Missing: {kind}{pitch}, {', '.join(places)}. {own}".rstrip()
     yield from filter(None, general)
     for warning in arrangement.warnings:
         yield f"Note: {warning}"
