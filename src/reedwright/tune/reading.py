@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from reedwright.errors import ReedwrightError
+from reedwright.tune.charsets import LATIN_1, decoded_text
 from reedwright.tune.model import Tune
 from reedwright.tune.refused import Refused
 
@@ -118,10 +119,11 @@ def decoded_lines(lines: Iterable[bytes]) -> Iterator[str]:
     """Lines of ABC, each by UTF-8, else by the charset that the file declares, else by Latin-1.
 
     `%%abc-charset` or `I:abc-charset` declares one (ABC standard 2.1, section 8.1).
-    Tunebooks gathered from several sources mix encodings, hence line by line. A line
-    may end in a carriage return too, as on old computers.
+    `charsets` says what is taken as Latin-1. Tunebooks gathered from
+    several sources mix encodings, hence line by line. A line may end in a carriage return
+    too, as on old computers.
     """
-    charset = "latin-1"
+    charset = LATIN_1
     split = (line for chunk in lines for line in chunk.splitlines(keepends=True))
     for number, line in enumerate(split):
         if number == 0:
@@ -129,10 +131,7 @@ def decoded_lines(lines: Iterable[bytes]) -> Iterator[str]:
         declared = _CHARSET.match(line)
         if declared:
             charset = _known_charset(declared[1].decode("latin-1"))
-        try:
-            yield line.decode("utf-8")
-        except UnicodeDecodeError:
-            yield line.decode(charset, "replace")
+        yield decoded_text(line, charset)
 
 
 def _known_charset(name: str) -> str:
@@ -141,5 +140,5 @@ def _known_charset(name: str) -> str:
         known = codecs.lookup(name)
         plain = known.name != "utf-8" and "X:1".encode(known.name) == b"X:1"
     except (LookupError, ValueError, UnicodeError, TypeError):
-        return "latin-1"
-    return known.name if plain else "latin-1"
+        return LATIN_1
+    return known.name if plain and known.name != "iso8859-1" else LATIN_1

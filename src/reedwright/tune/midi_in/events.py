@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 from reedwright.errors import ReedwrightError
 from reedwright.fifths import mode_fifths, signature
+from reedwright.tune.charsets import decoded_text
 from reedwright.tune.model import Key, Meter, Tempo
 
 MAX_BYTES = 8 * 1024 * 1024
@@ -128,7 +129,7 @@ def _read_track(track: Any, index: int, content: MidiContent) -> None:
                 voices[message.channel].notes.append(MidiNote(start, now, message.note))
         elif message.is_meta:
             if message.type == "track_name":
-                name = name or " ".join(message.name.split())
+                name = name or _line(message.name)
             else:
                 _read_meta(message, now, content)
     for (channel, midi), starts in pressed.items():  # never let go: they last to the end
@@ -153,9 +154,18 @@ def _read_meta(message: Any, now: int, content: MidiContent) -> None:
             bpm = Fraction(_MICROSECONDS_A_MINUTE, message.tempo)
             content.tempo = Tempo(Fraction(1), Fraction(round(bpm * 100), 100))
     elif message.type == "copyright":
-        content.copyrights.append(" ".join(message.text.split()))
+        content.copyrights.append(_line(message.text))
     elif message.type == "lyrics" and message.text.strip():
-        content.lyrics.setdefault(now, message.text)
+        content.lyrics.setdefault(now, _text(message.text))
+
+
+def _text(latin: str) -> str:
+    """Text that mido took for Latin-1. MIDI names no encoding; UTF-8 can be told by itself."""
+    return decoded_text(latin.encode("latin-1", "replace"))
+
+
+def _line(latin: str) -> str:
+    return " ".join(_text(latin).split())
 
 
 def _key(name: str) -> Key:
