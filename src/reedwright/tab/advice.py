@@ -16,6 +16,7 @@ from reedwright.harp.tunings import all_tunings
 from reedwright.player.profile import Profile
 from reedwright.tab.arrangement import MissingNote
 from reedwright.tab.ways import technique_name, usable_ways
+from reedwright.tab.words import with_article
 from reedwright.tune.model import Bar, Note, Tune
 
 
@@ -66,9 +67,8 @@ def _technique(midi: int, harp: Harp) -> str:
         return ""
     way = ways[0]
     name = technique_name(way)
-    article = "an" if name.startswith("o") else "a"
     how = f" by {way.bend} semitone{'s' if way.bend > 1 else ''}" if way.bend else ""
-    return f"With {article} {name} it is hole {way.hole} {way.breath.value}{how}."
+    return f"With {with_article(name)} it is hole {way.hole} {way.breath.value}{how}."
 
 
 def parted(advice: str) -> tuple[str, str]:
@@ -113,7 +113,8 @@ def _whole_tune(harp: Harp, profile: Profile, midis: frozenset[int]) -> str:
     if lacks < (min(now, octaves_best) if move else now):
         rest = "has every note of the tune" if not lacks else f"lacks only {_pitches(lacks)}"
         moved = f", played 1 octave {'higher' if move > 0 else 'lower'}" if move else ""
-        said.append(f"A {others[at].name} {rest}{moved}.")
+        other = with_article(others[at].name)
+        said.append(f"{other[0].upper()}{other[1:]} {rest}{moved}.")
     return " ".join(said) or "No other octave, key or tuning gives this player more of the tune."
 
 

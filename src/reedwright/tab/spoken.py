@@ -29,6 +29,7 @@ from reedwright.tab.words import (
     ordinal_word,
     pitch_words,
     sounding_words,
+    with_article,
 )
 from reedwright.tab.written import WrittenNote, is_cut, lacking, written_notes
 from reedwright.tune.model import Bar, BarLine, Change, Note, Rest
@@ -104,7 +105,7 @@ def _heading(arrangement: Arrangement, usual: _Usual) -> Iterator[str]:
     if tune.key.mode != "none":
         number = position(tune.key.tonic_pitch_class, harp)
         where = f", {position_name(number)} position"
-    yield f"For {_article(in_words(harp.name))}{where}."
+    yield f"For {with_article(in_words(harp.name))}{where}."
     moved = _moved(arrangement)
     if moved:
         yield moved
@@ -308,11 +309,6 @@ def _length(event: Note | Rest, usual: _Usual) -> str:
     if face == usual.length or event.id in usual.paired:
         return ""
     return f" {length_words(face)}".rstrip()
-
-
-def _article(name: str) -> str:
-    """`an A harp`, `a low D harp`, `an F sharp harp` as it is said."""
-    return f"{'an' if name[0] in 'AEF' else 'a'} {name}"
 
 
 def _capital(text: str) -> str:

@@ -1,7 +1,7 @@
 """Harp and music in plain words: holes, bends, lengths, metres, lists of bars.
 
 Public: `number_word`, `in_words`, `sounding_words`, `short_words`, `bend_words`,
-`pitch_words`, `length_words`, `meter_words`, `bars_text`, `listed`.
+`pitch_words`, `length_words`, `meter_words`, `bars_text`, `listed`, `with_article`.
 """
 
 from __future__ import annotations
@@ -78,6 +78,11 @@ def in_words(name: str) -> str:
 def pitch_words(name: str) -> str:
     """A note name without its octave, in words: `Bb4` -> `B flat`."""
     return in_words(name.rstrip("-0123456789"))
+
+
+def with_article(name: str) -> str:
+    """`an A harp`, `an F sharp harp`, `a low A harp`, `an overblow`, as it is said."""
+    return f"{'an' if name[:1] in tuple('AEFaeio') else 'a'} {name}"
 
 
 def bend_words(semitones: int) -> str:
