@@ -116,7 +116,8 @@ def text_report(tune: Tune, voice: int = 0) -> str:
 def short_report(tune: Tune) -> str:
     """One line: number, title, type, key, metre, form, and how many problems."""
     performance = unfold(tune)
-    words = [tune.type, tune.key.name, tune.meter.name, _form(performance)]
+    meter = "free metre" if tune.meter.free else tune.meter.name
+    words = [tune.type, tune.key.name, meter, _form(performance)]
     problems = f"  ({len(tune.problems)} problems)" if tune.problems else ""
     return f"{tune.number:>5}  {tune.title}: {', '.join(w for w in words if w)}{problems}"
 
