@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,6 +20,9 @@ if TYPE_CHECKING:
     from reedwright.tune.refused import Refused
 
 ALL = "all"
+
+# Quarter notes a minute that --tempo takes. Nobody practises outside of these (our judgement).
+SLOWEST_TEMPO, FASTEST_TEMPO = 10, 1000
 
 
 class NoSuchTune(ReedwrightError):
@@ -100,9 +104,14 @@ def positive(text: str) -> int:
 
 
 def tempo(text: str) -> float:
-    number = float(text)
-    if not number > 0:
-        raise argparse.ArgumentTypeError(f"{text} is no tempo")
+    try:
+        number = float(text)
+    except ValueError:
+        number = 0.0
+    if not SLOWEST_TEMPO <= number <= FASTEST_TEMPO:  # so also for "nan"
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no tempo; give a number from {SLOWEST_TEMPO} to {FASTEST_TEMPO}"
+        )
     return number
 
 
@@ -131,15 +140,35 @@ def owned_harps(args: argparse.Namespace) -> tuple[Harp, ...] | None:
     return parse_harps(args.owned)
 
 
+def check_choices(args: argparse.Namespace) -> None:
+    """What is wrong with the player or a harp that was named is told before the first tune."""
+    player(args)
+    named_harp(args)
+    owned_harps(args)
+
+
 def all_tunes(file: str) -> Iterator[Tune | Refused]:
     """Every tune of a file in order, `-` being standard input."""
-    from reedwright.tune.reading import decoded_lines, read_tunes
+    from reedwright.tune.reading import read_tunes
 
     if file == "-":
-        from reedwright.tune.abc import read_tunebook
-
-        return read_tunebook(decoded_lines(sys.stdin.buffer), "standard input")
+        return _standard_input()
     return read_tunes(Path(file))
+
+
+def _standard_input() -> Iterator[Tune | Refused]:
+    from reedwright.tune.abc import read_tunebook
+    from reedwright.tune.reading import decoded_lines
+
+    found = False
+    if sys.stdin is not None:  # None where it was closed
+        for tune in read_tunebook(decoded_lines(sys.stdin.buffer), "standard input"):
+            found = True
+            yield tune
+    if not found:
+        raise ReedwrightError(
+            "standard input: there is no tune in it. A tune in ABC begins with a line `X:1`."
+        )
 
 
 def chosen_tunes(args: argparse.Namespace) -> Iterator[Tune]:
@@ -173,6 +202,18 @@ def chosen_tunes(args: argparse.Namespace) -> Iterator[Tune]:
     if isinstance(chosen, Refused):
         raise chosen.error
     yield chosen
+
+
+@contextmanager
+def one_of_many(args: argparse.Namespace) -> Iterator[None]:
+    """What is wrong with one tune of `--tune all` is told, and the next one has its turn."""
+    try:
+        yield
+    except ReedwrightError as error:
+        if args.tune != ALL:
+            raise
+        tell(str(error))
+        args.refused = True
 
 
 def _matching(tunes: Iterator[Tune | Refused], wanted: str) -> Tune | Refused | None:
@@ -212,6 +253,7 @@ def arrangement(args: argparse.Namespace, tune: Tune) -> Arrangement:
     """The tune on the harp that the options name, or else on the best ranked one, saying so."""
     from reedwright.tab.arrange import arrange
     from reedwright.tab.best import arrange_on_best
+    from reedwright.tab.words import with_article
 
     voice = checked_voice(args, tune)
     if len(tune.voices) > 1:
@@ -228,5 +270,5 @@ def arrangement(args: argparse.Namespace, tune: Tune) -> Arrangement:
         tune = transposed(tune, semitones=args.semitones)
     best = arrange_on_best(tune, player(args), owned_harps(args), voice, octaves, args.tempo)
     moved = f", the tune moved by {best.octaves:+d} octave" if best.octaves else ""
-    tell(f"{tune.title}: no harp named; it lies best on a {best.harp.name}{moved}.")
+    tell(f"{tune.title}: no harp named; it lies best on {with_article(best.harp.name)}{moved}.")
     return best

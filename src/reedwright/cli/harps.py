@@ -42,18 +42,19 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
     player = choosing.player(args)
     owned = choosing.owned_harps(args)
     for tune in choosing.chosen_tunes(args):
-        voice = choosing.checked_voice(args, tune)
-        ranked = rank_harps(
-            tune,
-            player,
-            owned,
-            voice,
-            any_key=args.any_key,
-            quarters_per_minute=args.tempo,
-        )
-        if printed is not None:
-            report = ranking_report(tune, ranked)
-            printed.add(report if args.tune == choosing.ALL else report["harps"])
-        else:
-            print(ranking_text(tune, ranked[: args.most]))
+        with choosing.one_of_many(args):
+            voice = choosing.checked_voice(args, tune)
+            ranked = rank_harps(
+                tune,
+                player,
+                owned,
+                voice,
+                any_key=args.any_key,
+                quarters_per_minute=args.tempo,
+            )
+            if printed is not None:
+                report = ranking_report(tune, ranked)
+                printed.add(report if args.tune == choosing.ALL else report["harps"])
+            else:
+                print(ranking_text(tune, ranked[: args.most]))
     return choosing.status(args)

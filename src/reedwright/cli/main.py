@@ -37,18 +37,31 @@ def main(arguments: Sequence[str] | None = None) -> int:
     args = parser().parse_args(arguments)
     try:
         status: int = args.run(args)
-        sys.stdout.flush()
+        if sys.stdout is not None:  # None where it was closed
+            sys.stdout.flush()
     except ReedwrightError as error:
         print(f"reedwright: {error}", file=sys.stderr)
         return 1
     except BrokenPipeError:
         # The reader of our output (`head`, a pager) has gone; that is no error of ours.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _output_to_nowhere()
         return 0
+    except OSError as error:
+        if error.filename is not None:
+            raise
+        # The rooms turn what the system refuses into errors of ours; left is our own output.
+        _output_to_nowhere()
+        print(f"reedwright: the output cannot be written ({error.strerror}).", file=sys.stderr)
+        return 1
     except KeyboardInterrupt:
         print("\nreedwright: stopped; nothing half made was left behind.", file=sys.stderr)
         return STOPPED
     return status
+
+
+def _output_to_nowhere() -> None:
+    """So that Python does not try to write the rest when it ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 if __name__ == "__main__":

@@ -51,7 +51,12 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
                     if printed is not None:
                         printed.add(refused_report(tune))
                     continue
-                voice = choosing.checked_voice(args, tune)
+                try:
+                    voice = choosing.checked_voice(args, tune)
+                except ReedwrightError as error:  # the other tunes may have that voice
+                    status = 1
+                    choosing.tell(str(error))
+                    continue
                 if printed is not None:
                     printed.add(tune_report(tune, voice))
                 else:

@@ -42,13 +42,15 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
     from reedwright.tab.spoken import spoken_tab
     from reedwright.tab.text import tab_text
 
+    choosing.check_choices(args)
     for tune in choosing.chosen_tunes(args):
-        arrangement = choosing.arrangement(args, tune)
-        if printed is not None:
-            printed.add(arrangement_report(arrangement))
-        elif args.spoken:
-            print(spoken_tab(arrangement))
-        else:
-            width = shutil.get_terminal_size().columns
-            print(tab_text(arrangement, TabStyle(args.style), width))
+        with choosing.one_of_many(args):
+            arrangement = choosing.arrangement(args, tune)
+            if printed is not None:
+                printed.add(arrangement_report(arrangement))
+            elif args.spoken:
+                print(spoken_tab(arrangement))
+            else:
+                width = shutil.get_terminal_size().columns
+                print(tab_text(arrangement, TabStyle(args.style), width))
     return choosing.status(args)
