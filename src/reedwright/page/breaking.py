@@ -14,18 +14,16 @@ from typing import NamedTuple
 
 PHRASE_BARS = 4  # dance tunes and most songs move in phrases of four bars
 FULL = 0.98  # of a system that natural widths may take: they are measured a little small
-# Costs; a system that is a tenth denser than the rest costs 0.12 (our own judgement).
-UNEVEN = 12.0
+# Costs; a system that is a tenth denser than the rest costs 0.16 (our own judgement).
+UNEVEN = 16.0
 # Beyond this difference the eye sees crowded lines beside loose ones.
 VERY_UNEVEN, VERY_UNEVEN_COST = 0.18, 8.0
 # Of a break, by where it stands.
 AT_PHRASE, AT_EVEN_BAR, AT_ODD_BAR = 0.01, 0.06, 0.16
 IN_ENDING = 0.6
 PART_INSIDE = 0.1  # a part's end inside a system
-LONELY = 0.5  # a last system of one bar
+LONELY = 0.4  # a system of one bar, where there are others
 OVERFULL = 1000.0
-# A last system that is looser than the others looks like the end of a paragraph.
-LAST_LOOSE = 0.5
 LOOSEST = 0.36  # mean density below which no more systems are tried
 
 
@@ -65,8 +63,10 @@ class Breaking(NamedTuple):
         return max(self.densities) / max(min(self.densities), 1e-9)
 
 
-def breakings(bars: Sequence[BarWidth], width: float, lead: float) -> tuple[Breaking, ...]:
-    """The best ways to break, from few systems to many, for one system `width`.
+def breakings(
+    bars: Sequence[BarWidth], width: float, lead: float, most: int | None = None
+) -> tuple[Breaking, ...]:
+    """The best ways to break, from few systems to `most`, for one system `width`.
 
     `lead`: the width of clef and signature, which each system begins with; natural widths are
     without them.
@@ -74,7 +74,8 @@ def breakings(bars: Sequence[BarWidth], width: float, lead: float) -> tuple[Brea
     total = sum(bar.width for bar in bars)
     room = max(width - lead, 1.0)
     found: dict[tuple[int, ...], Breaking] = {}
-    for systems in range(max(1, int(total / room)), len(bars) + 1):
+    last = len(bars) if most is None else min(most, len(bars))
+    for systems in range(max(1, int(total / room)), last + 1):
         target = total / systems / room
         if target < LOOSEST and found:
             break
@@ -101,9 +102,9 @@ def break_systems(
             natural += bars[start].width
             if natural > FULL * room and start < end - 1:
                 break
-            cost = best[start] + _system_cost(natural / room, target, end == count) + inside
+            cost = best[start] + _system_cost(natural / room, target) + inside
             cost += breaks[end]
-            if end == count and start == count - 1 and start:
+            if start == end - 1 and count > 1:
                 cost += LONELY
             if cost < best[end]:
                 best[end], came[end] = cost, start
@@ -117,11 +118,9 @@ def break_systems(
     return tuple(reversed(starts)), best[count]
 
 
-def _system_cost(density: float, target: float, last: bool) -> float:
+def _system_cost(density: float, target: float) -> float:
     off = density / target - 1
     cost = UNEVEN * off**2 + VERY_UNEVEN_COST * max(0.0, abs(off) - VERY_UNEVEN)
-    if last and off < 0:
-        cost *= LAST_LOOSE
     return cost + OVERFULL * max(0.0, density - 1)
 
 
@@ -132,13 +131,11 @@ def _judged(bars: Sequence[BarWidth], room: float, starts: tuple[int, ...]) -> B
     )
     mean = sum(densities) / len(densities)
     breaks = _break_costs(bars)
-    cost = sum(_system_cost(d, mean, False) for d in densities[:-1])
-    cost += _system_cost(densities[-1], mean, len(densities) > 1)
+    cost = sum(_system_cost(density, mean) for density in densities)
     cost += sum(breaks[start] for start in starts)
     inside = set(range(1, len(bars))) - set(starts)
     cost += PART_INSIDE * sum(bars[position - 1].part_end for position in inside)
-    if starts and starts[-1] == len(bars) - 1:
-        cost += LONELY
+    cost += LONELY * sum(last - first == 1 for first, last in pairwise(edges) if starts)
     return Breaking(starts, densities, cost / len(densities))
 
 

@@ -99,6 +99,19 @@ def engrave(
     return engraver.engrave(engraver.plan(look or Look()))
 
 
+class Measured(NamedTuple):
+    """The music in one line, at one ratio of tab to staff; lengths in Verovio's page units.
+
+    `lead`: clef and signature. `height`: of the line, in heights of a staff, which no
+    system exceeds. `source`: the MusicXML, without breaks.
+    """
+
+    bars: tuple[BarWidth, ...]
+    lead: float
+    height: float
+    source: str
+
+
 @dataclass(slots=True)
 class Engraver:
     """One voice of a tune, to be engraved at whatever size suits.
@@ -110,7 +123,7 @@ class Engraver:
     rows: Sequence[TabRow]
     voice: int
     width: float
-    _measured: dict[float, tuple[list[BarWidth], float]] = field(default_factory=dict)
+    _measured: dict[float, Measured] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         if not self._bars:
@@ -126,22 +139,26 @@ class Engraver:
         """The plan whose bars are most even."""
         return min(self.plans(look), key=lambda plan: plan.breaking.cost)
 
-    def plans(self, look: Look) -> tuple[Plan, ...]:
-        """The best ways to break, from few systems to many, by the bars' natural widths.
+    def plans(self, look: Look, most: int | None = None) -> tuple[Plan, ...]:
+        """The best ways to break, from few systems to `most`, by the bars' natural widths.
 
         These follow the ratio of tab to staff alone, so they are measured once for each ratio.
         """
+        line = self.measured(look)
+        ways = breakings(line.bars, self.width * look.millimetre, line.lead, most)
+        return tuple(Plan(look, way) for way in ways)
+
+    def measured(self, look: Look) -> Measured:
+        """What the looks of one ratio share."""
         ratio = round(look.tab / look.staff, 2)
         if ratio not in self._measured:
             self._measured[ratio] = self._measure(look)
-        widths, lead = self._measured[ratio]
-        ways = breakings(widths, self.width * look.millimetre, lead)
-        return tuple(Plan(look, way) for way in ways)
+        return self._measured[ratio]
 
     def engrave(self, plan: Plan) -> tuple[System, ...]:
         look = plan.look
         sizes = _sizes(self.rows, _grace_ids(self._bars), look)
-        source = self._musicxml(look, plan.starts)
+        source = _with_breaks(self.measured(look).source, plan.starts)
         pages = _render(source, look, self.width, "encoded", self.tune.title)
         texts = {
             id_: tuple(
@@ -157,19 +174,17 @@ class Engraver:
             for page, first, last in zip(pages, edges[:-1], edges[1:], strict=True)
         )
 
-    def _musicxml(self, look: Look, starts: Sequence[int] = ()) -> str:
+    def _musicxml(self, look: Look) -> str:
         sizes = _sizes(self.rows, _grace_ids(self._bars), look)
         scale = {id_: size / look.tab for id_, size in sizes.items()}
         em = 10 * look.tab * POINT * look.millimetre
         proxies = standins(self.rows, self._bars, scale, em)
-        return write_musicxml(
-            self.tune, proxies, voices=(self.voice,), tempo_shown=False, page_starts=starts
-        )
+        return write_musicxml(self.tune, proxies, voices=(self.voice,), tempo_shown=False)
 
-    def _measure(self, look: Look) -> tuple[list[BarWidth], float]:
-        """Natural widths of all bars, and of clef and signature, in Verovio's page units."""
+    def _measure(self, look: Look) -> Measured:
         bars = self._bars
-        pages = _render(self._musicxml(look), look, self.width, "none", self.tune.title)
+        source = self._musicxml(look)
+        pages = _render(source, look, self.width, "none", self.tune.title)
         lines = [(int(a) / 10, int(b) / 10) for a, b in _STAFF_LINE.findall(pages[0])]
         if len(lines) != len(bars):
             raise NotEngraved(
@@ -192,7 +207,21 @@ class Engraver:
                     sticky=in_ending or (following is not None and _later_ending(following)),
                 )
             )
-        return widths, lead
+        box = _VIEW_BOX.search(pages[0])
+        assert box is not None  # as `svgViewBox` asks for
+        return Measured(tuple(widths), lead, float(box[1]) / STAFF_UNITS, source)
+
+
+_VIEW_BOX = re.compile(r'viewBox="0 0 [\d.]+ ([\d.]+)"')
+
+
+def _with_breaks(source: str, starts: Sequence[int]) -> str:
+    """MusicXML whose measures at these indices each begin a page (first in a measure)."""
+    head, *measures = source.split("<measure ")
+    for index in starts:
+        tag, rest = measures[index].split(">", 1)
+        measures[index] = f'{tag}><print new-page="yes"/>{rest}'
+    return "<measure ".join((head, *measures))
 
 
 _LOCK = threading.Lock()  # Verovio keeps fonts in global data

@@ -16,21 +16,25 @@ from reedwright.page.engraving import SMALLEST_TAB, Engraver, Look, Plan, System
 # Heights of the staff to try. Printed dance music has 5 to 7 mm (common practice); a page
 # on a music stand is read at arm's length, so where there is room it is set larger.
 STAVES = tuple(round(7.6 - 0.2 * step, 1) for step in range(12))  # 7.6 to 5.4
-SMALL_STAVES = (5.2, 5.0, 4.8)  # with the smallest tab, where no other fits
+SMALL_STAVES = (5.2, 4.8)  # with the smallest tab, where no other fits
 FLOWING_STAVES = (7.0, 6.8, 6.6, 6.4)  # for a tune that takes several pages anyway
 TAB_SHARE = 1.667  # points of tab to a millimetre of staff: 9 at 5.4, 12.7 at 7.6
 # What a smaller staff costs, by the square of millimetres lost; in the units of `breaking`.
 SIZE_COST = 0.06
 # Bars stretched beyond this density look lost; by the square of what is lacking.
-LOOSE, LOOSE_COST = 0.7, 8.0
+LOOSE, LOOSE_COST = 0.62, 8.0
 # A page that is filled less than this, with the most space there is between systems, has room
 # for more and larger ones; by the square of what is lacking.
 EMPTY, EMPTY_COST = 0.8, 1.5
 # Space between systems, in heights of a staff, and the least there is on a full page.
 LEAST_GAP, MOST_GAP, TIGHT_GAP = 0.4, 1.3, 1.2
 MOST_SECTION_GAP = 6.0  # added between the page's sections
+MANY_PAGES = 10_000.0  # mm
 SECTIONS = 3  # places that it is added: above the music, below it, and below the tab's key
-TYPICAL_HEIGHT = 2.6  # of a system, in heights of a staff, before one is measured
+TYPICAL_HEIGHT = 2.6  # of a system, in heights of a staff
+# The height of a system as a share of that of all the music in one line: before one is
+# engraved, and at the least (measured in the 1850 collection).
+TYPICAL_SHARE, LEAST_SHARE = 0.9, 0.8
 TRIES = 3  # engravings before the estimate is taken with more care
 
 
@@ -49,10 +53,11 @@ def fitted(engraver: Engraver, room: float, staves: Sequence[float]) -> Iterator
 
     After the first engraving others' heights are reckoned from it, so that few are made.
     """
-    each = TYPICAL_HEIGHT
+    each = 0.0
     tries = 0
     for plan in _plans(engraver, staves, room):
         gap = _least_gap(plan.look)
+        each = each or TYPICAL_SHARE * engraver.measured(plan.look).height
         between = gap * (plan.systems - 1)
         care = 1.02 if tries < TRIES else 0.98
         if plan.systems * each * plan.look.staff + between > room * care:
@@ -79,7 +84,7 @@ def flowing(engraver: Engraver, first_room: float, page_room: float) -> Setting:
 
     `first_room`: what the first page has for music; `page_room`: any other.
     """
-    plan = _plans(engraver, FLOWING_STAVES, 0.0)[0]
+    plan = _plans(engraver, FLOWING_STAVES, MANY_PAGES)[0]
     systems = engraver.engrave(plan)
     least, most = LEAST_GAP * plan.look.staff, MOST_GAP * plan.look.staff
     pages: list[list[System]] = [[]]
@@ -104,11 +109,11 @@ def flowing(engraver: Engraver, first_room: float, page_room: float) -> Setting:
 
 def _plans(engraver: Engraver, staves: Sequence[float], room: float) -> list[Plan]:
     """All plans for these staves, the most beautiful in this `room` first."""
-    plans = [
-        plan
-        for staff in staves
-        for plan in engraver.plans(Look(staff, max(SMALLEST_TAB, round(staff * TAB_SHARE, 3))))
-    ]
+    plans: list[Plan] = []
+    for staff in staves:
+        look = Look(staff, max(SMALLEST_TAB, round(staff * TAB_SHARE, 3)))
+        height = LEAST_SHARE * engraver.measured(look).height * staff
+        plans += engraver.plans(look, int(room / height))
     return sorted(plans, key=lambda plan: _ugliness(plan, room))
 
 
