@@ -13,8 +13,8 @@ from fractions import Fraction
 from functools import lru_cache
 
 from reedwright.fifths import STEPS
+from reedwright.tune.abc.fieldtexts import SIGNS, key_text, meter_text, tempo_text
 from reedwright.tune.abc.keys import clef_octaves
-from reedwright.tune.abc.keytext import SIGNS, key_text
 from reedwright.tune.abc.mnemonics import encode_text
 from reedwright.tune.abc.scanner import TUPLET_TIMES
 from reedwright.tune.abc.texts import SIDE_SIGNS, read_quoted
@@ -80,11 +80,6 @@ class EventWriter:
         """The metre from here on."""
         self.meter = meter
 
-    def meter_field(self, meter: Meter) -> str:
-        from reedwright.tune.abc.writer import meter_text
-
-        return meter_text(meter)
-
     def end_bar(self, bar: Bar) -> None:
         """A bar line: accidentals end, ties carry theirs over."""
         if bar.closing is not BarLine.NONE:
@@ -146,7 +141,7 @@ class EventWriter:
             text += f"[K:{key_text(change.key, self.key.clef)}]"
             self.set_key(change.key)
         if change.meter is not None:
-            text += f"[M:{self.meter_field(change.meter)}]"
+            text += f"[M:{meter_text(change.meter)}]"
             self.meter = change.meter
         if change.tempo is not None:
             text += f"[Q:{_tempo(change.tempo)}]"
@@ -264,6 +259,4 @@ def _quoted(text: str) -> str:
 
 
 def _tempo(tempo: Tempo) -> str:
-    from reedwright.tune.abc.writer import tempo_text
-
     return tempo_text(tempo).replace("]", ")")

@@ -32,7 +32,7 @@ _ACCIDENTAL = re.compile(r"(\^\^|\^|__|_|=)\s?([A-Ga-g])")
 _PARAMETER = re.compile(
     r"""(?i)(?<![\w-])(clef|cl|octave|transpose|t|middle|m|stafflines|staffscale|name|nm|subname|snm
     |sname|stem|stems|gstem|dyn|gchord|voicecombine|score|sound|shift|instrument|space|tuning|strings
-    |style|program|merge|cue|map|lyrics|octave)\s*=\s*("[^"]*"|'[^']*'|[^\s"]+)""",
+    |style|program|merge|cue|map|lyrics)\s*=\s*("[^"]*"|'[^']*'|[^\s"]+)""",
     re.VERBOSE,
 )
 _CLEF = re.compile(

@@ -49,7 +49,6 @@ from reedwright.tune.model import (
 )
 
 LOWEST_OCTAVE, HIGHEST_OCTAVE = -1, 9  # the octaves of MIDI
-LOWEST_OCTAVE, HIGHEST_OCTAVE = -1, 9  # the octaves of MIDI
 _BAR_LINE_FIRST = re.compile(r"\s*(?:\.?[|:]|\[[|1-9\"]|\[P:|[&>])")
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from reedwright.tune.abc.eventwriter import EventWriter, tuplet_sizes
-from reedwright.tune.abc.keytext import key_text
+from reedwright.tune.abc.fieldtexts import key_text, meter_text
 from reedwright.tune.abc.lyricswriter import row_line, verse_line
 from reedwright.tune.abc.symbols import NAVIGATION_NAMES, TARGETS
 from reedwright.tune.model import Bar, BarLine, Change, Note, Tune, Voice
@@ -101,7 +101,7 @@ class VoiceWriter:
             self.key = bar.key
             self.events.set_key(bar.key)
         if bar.meter != self.meter and not any(c.meter for c in changes if isinstance(c, Change)):
-            text += f"[M:{self.events.meter_field(bar.meter)}]"
+            text += f"[M:{meter_text(bar.meter)}]"
             self.meter = bar.meter
         return text
 

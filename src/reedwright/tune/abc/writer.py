@@ -6,14 +6,13 @@ Reading the text again gives an equal tune (see `sameness`).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 
-from reedwright.tune.abc.keytext import key_text
+from reedwright.tune.abc.fieldtexts import key_text, meter_text, tempo_text, unit_text
 from reedwright.tune.abc.mnemonics import encode_text
 from reedwright.tune.abc.parts import read_part_order
 from reedwright.tune.abc.symbols import SHORT_DECORATIONS, read_user_symbol
 from reedwright.tune.abc.voicewriter import VoiceWriter
-from reedwright.tune.model import Meter, Tempo, Tune, Voice
+from reedwright.tune.model import Tune, Voice
 from reedwright.tune.rows import TabRow
 
 # Fields that the model holds in another form; these are written from there.
@@ -90,33 +89,6 @@ def short_signs(tune: Tune) -> dict[str, str]:
             if symbol is not None:
                 signs[symbol[0]] = symbol[1]
     return {name: sign for sign, name in signs.items() if SHORT_DECORATIONS.get(sign) == name}
-
-
-def meter_text(meter: Meter) -> str:
-    """`6/8`, `C|`, `(2+3)/8`, `none`."""
-    if meter.free:
-        return "none"
-    if meter.symbol:
-        return meter.symbol
-    beats = "+".join(str(n) for n in meter.beats)
-    return f"({beats})/{meter.unit}" if len(meter.beats) > 1 else f"{beats}/{meter.unit}"
-
-
-def unit_text(unit: Fraction) -> str:
-    """A length in quarter notes as a part of a whole note: `1/8`."""
-    part = unit / 4
-    return f"{part.numerator}/{part.denominator}"
-
-
-def tempo_text(tempo: Tempo) -> str:
-    """`"Slow" 3/8=80`."""
-    parts = []
-    if tempo.text:
-        parts.append('"' + tempo.text.replace('"', "'") + '"')
-    if tempo.bpm is not None:
-        rate = f"{float(tempo.bpm):.6f}".rstrip("0").rstrip(".")
-        parts.append(f"{unit_text(tempo.beat)}={rate}")
-    return " ".join(parts)
 
 
 def _part_text(tune: Tune) -> str:

@@ -1,10 +1,12 @@
-"""A key as the text of a `K:` field."""
+"""Key, metre, unit length and tempo as the texts of their fields: `K:`, `M:`, `L:`, `Q:`."""
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from reedwright.fifths import MODE_FIFTHS, STEPS, mode_fifths, signature
 from reedwright.tune.abc.keys import HIGHLAND
-from reedwright.tune.model import Key
+from reedwright.tune.model import Key, Meter, Tempo
 
 MODE_TEXTS = {
     "major": "",
@@ -41,3 +43,30 @@ def _signs(accidentals: tuple[int, ...], natural: tuple[int, ...]) -> list[str]:
         for step, alter, expected in zip(STEPS, accidentals, natural, strict=True)
         if alter != expected
     ]
+
+
+def meter_text(meter: Meter) -> str:
+    """`6/8`, `C|`, `(2+3)/8`, `none`."""
+    if meter.free:
+        return "none"
+    if meter.symbol:
+        return meter.symbol
+    beats = "+".join(str(n) for n in meter.beats)
+    return f"({beats})/{meter.unit}" if len(meter.beats) > 1 else f"{beats}/{meter.unit}"
+
+
+def unit_text(unit: Fraction) -> str:
+    """A length in quarter notes as a part of a whole note: `1/8`."""
+    part = unit / 4
+    return f"{part.numerator}/{part.denominator}"
+
+
+def tempo_text(tempo: Tempo) -> str:
+    """`"Slow" 3/8=80`."""
+    parts = []
+    if tempo.text:
+        parts.append('"' + tempo.text.replace('"', "'") + '"')
+    if tempo.bpm is not None:
+        rate = f"{float(tempo.bpm):.6f}".rstrip("0").rstrip(".")
+        parts.append(f"{unit_text(tempo.beat)}={rate}")
+    return " ".join(parts)
