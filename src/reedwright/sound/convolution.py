@@ -15,14 +15,10 @@ def convolved(sound: Array32, answers: Array32) -> Array32:
 
     Shape (n, frames): what rings on beyond the end is cut off.
     """
-    import scipy.fft
-
     step = BLOCK - answers.shape[1] + 1
-    spectra = scipy.fft.rfft(answers, BLOCK)
+    spectra = np.fft.rfft(answers, BLOCK)
     out = np.zeros((len(answers), len(sound) + BLOCK), dtype=np.float32)
     for start in range(0, len(sound), step):
-        spectrum = scipy.fft.rfft(sound[start : start + step], BLOCK)
-        out[:, start : start + BLOCK] += scipy.fft.irfft(
-            spectra * spectrum, BLOCK, overwrite_x=True
-        )
+        spectrum = np.fft.rfft(sound[start : start + step], BLOCK)
+        out[:, start : start + BLOCK] += np.fft.irfft(spectra * spectrum, BLOCK)
     return out[:, : len(sound)]
