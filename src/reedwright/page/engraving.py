@@ -32,8 +32,8 @@ MUSIC_FONT = "Leland"  # open music font that Verovio ships
 SEED = 1  # of the ids that Verovio makes up
 SMALLEST_TAB, SMALLEST_GRACE = 9.0, 7.0  # points: readable at arm's length
 GRACE_SHARE = 0.78  # of the tab's size, for grace notes
-# A last system shorter than this share of the line is not stretched to its end.
-LAST_STRETCH = 0.5
+# Music of a single system is not stretched to the margin where it is shorter than this share.
+SINGLE_STRETCH = 0.6
 
 
 class NotEngraved(ReedwrightError):
@@ -240,7 +240,7 @@ def _render(source: str, look: Look, width: float, breaks: str, title: str) -> l
     with _LOCK:
         toolkit = _toolkit()
         toolkit.resetXmlIdSeed(SEED)
-        toolkit.setOptions(_options(look, width, breaks))
+        toolkit.setOptions(_options(look, width, breaks, 'new-page="yes"' not in source))
         if not toolkit.loadData(source):
             raise NotEngraved(
                 f"{title}: the music could not be engraved. Look for odd lengths with "
@@ -249,7 +249,7 @@ def _render(source: str, look: Look, width: float, breaks: str, title: str) -> l
         return [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
 
 
-def _options(look: Look, width: float, breaks: str) -> Mapping[str, object]:
+def _options(look: Look, width: float, breaks: str, single: bool) -> Mapping[str, object]:
     """Verovio's options; lengths without a name here are in its half staff spaces."""
     em = look.tab * POINT * look.millimetre
     return {
@@ -268,7 +268,7 @@ def _options(look: Look, width: float, breaks: str) -> Mapping[str, object]:
         "lyricSize": em / UNIT,
         "lyricTopMinMargin": 2.0,
         "lyricWordSpace": 1.3,
-        "minLastJustification": LAST_STRETCH,
+        "minLastJustification": SINGLE_STRETCH if single else 0.0,
         "noJustification": breaks == "none",
         "spacingLinear": 0.25,
         "spacingNonLinear": 0.6,

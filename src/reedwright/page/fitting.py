@@ -20,7 +20,7 @@ SMALL_STAVES = (5.2, 4.8)  # with the smallest tab, where no other fits
 FLOWING_STAVES = (7.0, 6.8, 6.6, 6.4)  # for a tune that takes several pages anyway
 TAB_SHARE = 1.667  # points of tab to a millimetre of staff: 9 at 5.4, 12.7 at 7.6
 # What a smaller staff costs, by the square of millimetres lost; in the units of `breaking`.
-SIZE_COST = 0.06
+SIZE_COST = 0.07
 # Bars stretched beyond this density look lost; by the square of what is lacking.
 LOOSE, LOOSE_COST = 0.62, 8.0
 # A page that is filled less than this, with the most space there is between systems, has room
