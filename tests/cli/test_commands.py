@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from reedwright.cli import choosing
 from reedwright.cli.main import main
+from reedwright.tab.notation import TabStyle
 
 TUNES = str(Path(__file__).parents[2] / "examples" / "tunes.abc")
 
@@ -130,6 +132,17 @@ def test_wrong_usage_ends_with_status_2(arguments: list[str]) -> None:
     with pytest.raises(SystemExit) as ended:
         main(arguments)
     assert ended.value.code == 2
+
+
+def test_styles_to_choose_from_are_those_that_there_are() -> None:
+    assert tuple(TabStyle) == choosing.STYLES
+
+
+def test_a_tune_moved_to_another_key_says_so_also_where_no_harp_is_named(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["tab", TUNES, "--tune", "1", "--semitones", "2"]) == 0
+    assert "moved 2 semitones up" in capsys.readouterr().out
 
 
 def test_help_loads_nothing_heavy() -> None:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from reedwright.tune.refused import Refused
 
 ALL = "all"
+STYLES = ("arrows", "signs", "rows")  # of `TabStyle`, which would be long in loading
 
 # Quarter notes a minute that --tempo takes. Nobody practises outside of these (our judgement).
 SLOWEST_TEMPO, FASTEST_TEMPO = 10, 1000
@@ -63,6 +64,12 @@ def add_harp_options(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument(
         "--semitones", type=int, default=0, metavar="N", help="move the tune to another key"
+    )
+
+
+def add_style_option(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--style", choices=STYLES, default="arrows", help="how the tab is written (default arrows)"
     )
 
 
@@ -264,11 +271,9 @@ def arrangement(args: argparse.Namespace, tune: Tune) -> Arrangement:
             tune, harp, player(args), voice, args.octave or 0, args.semitones, args.tempo
         )
     octaves = (-1, 0, 1) if args.octave is None else (args.octave,)
-    if args.semitones:
-        from reedwright.tune.transpose import transposed
-
-        tune = transposed(tune, semitones=args.semitones)
-    best = arrange_on_best(tune, player(args), owned_harps(args), voice, octaves, args.tempo)
+    best = arrange_on_best(
+        tune, player(args), owned_harps(args), voice, octaves, args.tempo, args.semitones
+    )
     moved = f", the tune moved by {best.octaves:+d} octave" if best.octaves else ""
     tell(f"{tune.title}: no harp named; it lies best on {with_article(best.harp.name)}{moved}.")
     return best

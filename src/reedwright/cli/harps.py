@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from reedwright.cli import choosing
-from reedwright.cli.output import JsonResults
+from reedwright.cli.output import JsonResults, json_results
 
 
 def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -29,10 +29,8 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
 
 
 def run(args: argparse.Namespace) -> int:
-    if args.json:
-        with JsonResults(many=args.tune == choosing.ALL) as printed:
-            return _each(args, printed)
-    return _each(args, None)
+    with json_results(args.json, many=args.tune == choosing.ALL) as printed:
+        return _each(args, printed)
 
 
 def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:

@@ -6,6 +6,8 @@ import json
 import shutil
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from types import TracebackType
 
 PROGRESS_AFTER_SECONDS = 0.5  # shorter work needs no bar
@@ -23,29 +25,31 @@ class JsonResults:
 
     def __init__(self, many: bool) -> None:
         self._many = many
-        self._empty = True
-
-    def __enter__(self) -> JsonResults:
-        if self._many:
-            print("[", end="")
-        return self
+        self.empty = True
 
     def add(self, item: object) -> None:
         if not self._many:
             print_json(item)
             return
-        print("\n" if self._empty else ",\n", end="")
+        print("\n" if self.empty else ",\n", end="")
         print(json.dumps(item, ensure_ascii=False), end="")
-        self._empty = False
+        self.empty = False
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        if self._many:
-            print("]" if self._empty else "\n]")
+
+@contextmanager
+def json_results(wanted: bool, many: bool) -> Iterator[JsonResults | None]:
+    """Where results go while a command runs; None where JSON is not wanted."""
+    if not wanted:
+        yield None
+        return
+    results = JsonResults(many)
+    if many:
+        print("[", end="")
+    try:
+        yield results
+    finally:
+        if many:
+            print("]" if results.empty else "\n]")
 
 
 class Progress:

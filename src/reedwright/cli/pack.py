@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reedwright.cli import choosing
-from reedwright.cli.output import JsonResults, Progress
+from reedwright.cli.output import JsonResults, Progress, json_results
+from reedwright.pack.settings import DEFAULT_SLOW_PERCENT, PackSettings
+from reedwright.page.settings import PAPERS
 
 if TYPE_CHECKING:
     from reedwright.pack.lesson import Pack
-    from reedwright.pack.settings import PackSettings
 
 
 def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -30,10 +31,8 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     command.add_argument(
         "--out", metavar="DIR", type=Path, default=Path("packs"), help="default: packs"
     )
-    command.add_argument("--paper", choices=("a4", "letter"), default="a4", help="default a4")
-    command.add_argument(
-        "--style", choices=("arrows", "signs", "rows"), default="arrows", help="of the tab"
-    )
+    command.add_argument("--paper", choices=tuple(PAPERS), default="a4", help="default a4")
+    choosing.add_style_option(command)
     command.add_argument(
         "--speeds",
         type=percents,
@@ -59,10 +58,8 @@ def percents(text: str) -> tuple[int, ...]:
 
 
 def run(args: argparse.Namespace) -> int:
-    if args.json:
-        with JsonResults(many=args.tune == choosing.ALL) as printed:
-            return _each(args, printed)
-    return _each(args, None)
+    with json_results(args.json, many=args.tune == choosing.ALL) as printed:
+        return _each(args, printed)
 
 
 def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
@@ -99,8 +96,6 @@ def _tell_of(pack: Pack) -> None:
 
 
 def _settings(args: argparse.Namespace) -> PackSettings:
-    from reedwright.pack.settings import DEFAULT_SLOW_PERCENT, PackSettings
-
     return PackSettings(
         paper=args.paper,
         tab_style=args.style,

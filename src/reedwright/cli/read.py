@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from reedwright.cli import choosing
-from reedwright.cli.output import JsonResults
+from reedwright.cli.output import JsonResults, json_results
 from reedwright.errors import ReedwrightError
 
 if TYPE_CHECKING:
@@ -31,10 +31,8 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
 
 
 def run(args: argparse.Namespace) -> int:
-    if args.json:
-        with JsonResults(many=True) as printed:
-            return _each(args, printed)
-    return _each(args, None)
+    with json_results(args.json, many=True) as printed:
+        return _each(args, printed)
 
 
 def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:

@@ -6,9 +6,7 @@ import argparse
 import shutil
 
 from reedwright.cli import choosing
-from reedwright.cli.output import JsonResults
-
-STYLES = ("arrows", "signs", "rows")
+from reedwright.cli.output import JsonResults, json_results
 
 
 def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -23,17 +21,15 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     choosing.add_player_option(command)
     choosing.add_tempo_option(command)
     choosing.add_ranking_options(command)
-    command.add_argument("--style", choices=STYLES, default="arrows", help="default arrows")
+    choosing.add_style_option(command)
     command.add_argument("--spoken", action="store_true", help="in words, for a screen reader")
     choosing.add_json_option(command)
     command.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
-    if args.json:
-        with JsonResults(many=args.tune == choosing.ALL) as printed:
-            return _each(args, printed)
-    return _each(args, None)
+    with json_results(args.json, many=args.tune == choosing.ALL) as printed:
+        return _each(args, printed)
 
 
 def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:

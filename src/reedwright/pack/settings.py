@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reedwright.errors import ReedwrightError
+from reedwright.page.settings import PAPERS
 
 DEFAULT_SLOW_PERCENT = 55
 SLOWEST_PERCENT, FASTEST_PERCENT = 20, 150
-PAPERS = ("a4", "letter")
 
 
 @dataclass(frozen=True, slots=True)
