@@ -6,7 +6,6 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import NamedTuple
 
 from reedwright.harp.model import Breath, Sounding, Technique
@@ -14,12 +13,12 @@ from reedwright.harp.position import position, position_name
 from reedwright.page.harpchart import chart_svg
 from reedwright.page.settings import PageSettings
 from reedwright.page.tabfont import printed
+from reedwright.page.tempowords import tempo_words
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.notation import MISSING, TabStyle, tab_sign
 from reedwright.tab.remarks import remarks
-from reedwright.tab.words import length_words
 from reedwright.tune.form import find_form
-from reedwright.tune.model import Tempo, Tune
+from reedwright.tune.model import Tune
 from reedwright.tune.rights import rights_line
 from reedwright.tune.tempo import tempo_of
 from reedwright.tune.unfold import unfold
@@ -141,19 +140,6 @@ def _facts(arrangement: Arrangement, settings: PageSettings) -> tuple[Labelled, 
     if moved:
         facts.append(Labelled("Set", moved))
     return tuple(facts)
-
-
-def tempo_words(tempo: Tempo, quarters: float | None = None) -> str:
-    """`minim = 96`, with the mark's own words. `quarters`: other quarter notes a minute."""
-    bpm = tempo.bpm if quarters is None else Fraction(quarters) / tempo.beat
-    if bpm is None:
-        return tempo.text
-    mark = (
-        f"{length_words(tempo.beat)} = {float(bpm):g}"
-        if quarters is None
-        else (f"{length_words(tempo.beat)} = {round(bpm)}")
-    )
-    return f"{tempo.text}, {mark}" if tempo.text else mark
 
 
 def _moved_words(arrangement: Arrangement) -> str:

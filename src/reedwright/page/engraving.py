@@ -12,7 +12,8 @@ from __future__ import annotations
 import re
 import threading
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -21,7 +22,8 @@ from reedwright.page.breaking import BarWidth, Breaking, breakings
 from reedwright.page.systemsvg import OVERHANG, TabText, finished_system
 from reedwright.page.tabfont import printed
 from reedwright.page.tabroom import standins
-from reedwright.tune.model import Bar, BarLine, Tune
+from reedwright.page.tempowords import tempo_words
+from reedwright.tune.model import Bar, BarLine, Change, Tempo, Tune
 from reedwright.tune.musicxml import write_musicxml
 from reedwright.tune.rows import TabRow
 
@@ -116,6 +118,7 @@ class Measured(NamedTuple):
 class Engraver:
     """One voice of a tune, to be engraved at whatever size suits.
 
+    `speed`: how much faster than the tune's own tempo marks later ones are printed.
     Raises NotEngraved where the tune has no bars or Verovio cannot read it.
     """
 
@@ -123,6 +126,7 @@ class Engraver:
     rows: Sequence[TabRow]
     voice: int
     width: float
+    speed: Fraction = Fraction(1)
     _measured: dict[float, Measured] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -168,9 +172,12 @@ class Engraver:
             )
             for id_, size in sizes.items()
         }
+        labels = [row.name for row in self.rows] if len(self.rows) > 1 else []
         edges = [0, *plan.starts, len(self._bars)]
         return tuple(
-            System(*finished_system(page, texts, look.millimetre), tuple(range(first, last)))
+            System(
+                *finished_system(page, texts, look.millimetre, labels), tuple(range(first, last))
+            )
             for page, first, last in zip(pages, edges[:-1], edges[1:], strict=True)
         )
 
@@ -179,7 +186,8 @@ class Engraver:
         scale = {id_: size / look.tab for id_, size in sizes.items()}
         em = 10 * look.tab * POINT * look.millimetre
         proxies = standins(self.rows, self._bars, scale, em)
-        return write_musicxml(self.tune, proxies, voices=(self.voice,), tempo_shown=False)
+        tune = _with_tempo_words(self.tune, self.voice, self.speed)
+        return write_musicxml(tune, proxies, voices=(self.voice,))
 
     def _measure(self, look: Look) -> Measured:
         bars = self._bars
@@ -213,6 +221,25 @@ class Engraver:
 
 
 _VIEW_BOX = re.compile(r'viewBox="0 0 [\d.]+ ([\d.]+)"')
+
+
+def _with_tempo_words(tune: Tune, voice: int, speed: Fraction) -> Tune:
+    """Without the first tempo, which the page's head tells, and later ones in words.
+
+    Verovio's note of a metronome mark is a letter of a music font, which the page has not.
+    """
+    bars = []
+    for bar in tune.voices[voice].bars:
+        events = tuple(
+            replace(event, tempo=Tempo(text=tempo_words(event.tempo, speed=speed)))
+            if isinstance(event, Change) and event.tempo
+            else event
+            for event in bar.events
+        )
+        bars.append(replace(bar, events=events) if events != bar.events else bar)
+    voices = list(tune.voices)
+    voices[voice] = replace(voices[voice], bars=tuple(bars))
+    return replace(tune, tempo=None, voices=tuple(voices))
 
 
 def _with_breaks(source: str, starts: Sequence[int]) -> str:

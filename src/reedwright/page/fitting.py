@@ -3,7 +3,7 @@
 Every size of staff has its best ways to break; each such plan is weighed by its size,
 its evenness and its density, and the best one that fits is engraved. Lengths are mm.
 
-Public: `Setting`, `fitted`, `flowing`.
+Public: `Setting`, `fitted`, `might_fit_small`, `flowing`.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from reedwright.page.engraving import SMALLEST_TAB, Engraver, Look, Plan, System
 # on a music stand is read at arm's length, so where there is room it is set larger.
 STAVES = tuple(round(7.6 - 0.2 * step, 1) for step in range(12))  # 7.6 to 5.4
 SMALL_STAVES = (5.2, 4.8)  # with the smallest tab, where no other fits
-FLOWING_STAVES = (7.0, 6.8, 6.6, 6.4)  # for a tune that takes several pages anyway
+FLOWING_STAVES = STAVES[:7]  # 7.6 to 6.4, for a tune that takes several pages anyway
 TAB_SHARE = 1.667  # points of tab to a millimetre of staff: 9 at 5.4, 12.7 at 7.6
 # What a smaller staff costs, by the square of millimetres lost; in the units of `breaking`.
 SIZE_COST = 0.07
@@ -29,7 +29,7 @@ EMPTY, EMPTY_COST = 0.8, 1.5
 # Space between systems, in heights of a staff, and the least there is on a full page.
 LEAST_GAP, MOST_GAP, TIGHT_GAP = 0.4, 1.3, 1.2
 MOST_SECTION_GAP = 6.0  # added between the page's sections
-MANY_PAGES = 10_000.0  # mm
+FLOWING_SHARE = 0.93  # of the pages' room: systems do not fill a page to the last millimetre
 SECTIONS = 3  # places that it is added: above the music, below it, and below the tab's key
 TYPICAL_HEIGHT = 2.6  # of a system, in heights of a staff
 # The height of a system as a share of that of all the music in one line: before one is
@@ -70,6 +70,19 @@ def fitted(engraver: Engraver, room: float, staves: Sequence[float]) -> Iterator
             yield _spaced(systems, plan.look, room - height - between)
 
 
+def might_fit_small(engraver: Engraver, room: float) -> bool:
+    """Whether it is worth while to measure the music for the smallest staves.
+
+    Their tab is no smaller than that of the smallest ordinary staff, so they save little
+    width; a tenth is allowed for.
+    """
+    look = Look(STAVES[-1], SMALLEST_TAB)
+    line = engraver.measured(look)
+    total = sum(bar.width for bar in line.bars)
+    systems = 0.9 * total / (engraver.width * look.millimetre - line.lead)
+    return systems * LEAST_SHARE * line.height * SMALL_STAVES[-1] <= room
+
+
 def _spaced(systems: tuple[System, ...], look: Look, left: float) -> Setting:
     """What is left is shared out among systems and sections, up to what still looks well."""
     least, most = _least_gap(look), MOST_GAP * look.staff
@@ -79,32 +92,47 @@ def _spaced(systems: tuple[System, ...], look: Look, left: float) -> Setting:
     return Setting(systems, (0.0, *[gap] * count), share * MOST_SECTION_GAP, look.staff)
 
 
-def flowing(engraver: Engraver, first_room: float, page_room: float) -> Setting:
-    """A setting over several pages: each page but the last is filled.
+def flowing(engraver: Engraver, first_room: float, page_room: float, words: float) -> Setting:
+    """A setting over as few pages as a comfortable size takes; each but the last is filled.
 
-    `first_room`: what the first page has for music; `page_room`: any other.
+    `first_room`: what the first page has for music; `page_room`: any other; `words`: the
+    height of what follows the music.
     """
-    plan = _plans(engraver, FLOWING_STAVES, MANY_PAGES)[0]
+    plans: list[Plan] = []
+    room = first_room - words
+    while not plans:
+        room += page_room
+        for plan in _plans(engraver, FLOWING_STAVES, room):
+            height = TYPICAL_SHARE * engraver.measured(plan.look).height * plan.look.staff
+            if plan.systems * (height + _least_gap(plan.look)) <= room * FLOWING_SHARE:
+                plans.append(plan)
+                break
+    (plan,) = plans
     systems = engraver.engrave(plan)
-    least, most = LEAST_GAP * plan.look.staff, MOST_GAP * plan.look.staff
+    least, most = _least_gap(plan.look), MOST_GAP * plan.look.staff
+    gaps: list[float] = []
+    for number, page in enumerate(_pages(systems, least, first_room, page_room)):
+        gap = (least + most) / 2
+        if page[-1] is not systems[-1] and len(page) > 1:
+            left = (page_room if number else first_room) - sum(system.height for system in page)
+            gap = min(left / (len(page) - 1), MOST_GAP * 1.3 * plan.look.staff)
+        gaps += [0.0, *[gap] * (len(page) - 1)]
+    return Setting(systems, tuple(gaps), MOST_SECTION_GAP / 2, plan.look.staff)
+
+
+def _pages(
+    systems: Sequence[System], gap: float, first_room: float, page_room: float
+) -> list[list[System]]:
+    """Which systems stand on each page, as many as it holds."""
     pages: list[list[System]] = [[]]
-    room = first_room
-    used = 0.0
+    room, used = first_room, 0.0
     for system in systems:
-        if pages[-1] and used + least + system.height > room:
+        if pages[-1] and used + gap + system.height > room:
             pages.append([])
             room, used = page_room, 0.0
-        used += system.height + (least if pages[-1] else 0.0)
+        used += system.height + (gap if pages[-1] else 0.0)
         pages[-1].append(system)
-    gaps: list[float] = []
-    for number, page in enumerate(pages):
-        room = page_room if number else first_room
-        gap = (least + most) / 3
-        if number < len(pages) - 1 and len(page) > 1:
-            left = room - sum(system.height for system in page)
-            gap = left / (len(page) - 1)
-        gaps += [0.0, *[min(gap, most * 1.3)] * (len(page) - 1)]
-    return Setting(systems, tuple(gaps), 0.0, plan.look.staff)
+    return pages
 
 
 def _plans(engraver: Engraver, staves: Sequence[float], room: float) -> list[Plan]:

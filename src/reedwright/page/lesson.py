@@ -7,15 +7,17 @@ own); what a template is given stands in docs/page.md.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 
 from reedwright.page.content import LessonContent, lesson_content
 from reedwright.page.engraving import Engraver
-from reedwright.page.fitting import SMALL_STAVES, STAVES, Setting, fitted, flowing
+from reedwright.page.fitting import SMALL_STAVES, STAVES, Setting, fitted, flowing, might_fit_small
 from reedwright.page.harpchart import chart_width
 from reedwright.page.press import FONTS, Measure, Press, page_count
 from reedwright.page.settings import PAPERS, PageSettings
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.notation import tab_rows
+from reedwright.tune.tempo import tempo_of
 
 __all__ = ["FONTS", "lesson_data", "lesson_pdf"]
 
@@ -44,7 +46,13 @@ def lesson_pdf(arrangement: Arrangement, settings: PageSettings | None = None) -
     chosen = settings or PageSettings()
     content = lesson_content(arrangement, chosen)
     rows = tab_rows(arrangement, chosen.tab_style)
-    engraver = Engraver(arrangement.tune, rows, arrangement.voice, chosen.size[0] - 2 * SIDE_MARGIN)
+    tune = arrangement.tune
+    speed = Fraction(1)
+    own = tempo_of(tune).quarters_per_minute
+    if chosen.tempo is not None and own:
+        speed = Fraction(chosen.tempo) / own
+    width = chosen.size[0] - 2 * SIDE_MARGIN
+    engraver = Engraver(tune, rows, arrangement.voice, width, speed)
     press = Press(chosen.template)
     for words, setting in _settings_that_fit(engraver, press, content, chosen):
         pdf = press.typeset(lesson_data(content, setting, chosen, words))
@@ -52,8 +60,10 @@ def lesson_pdf(arrangement: Arrangement, settings: PageSettings | None = None) -
             return pdf
     height = chosen.size[1] - TOP_MARGIN - BOTTOM_MARGIN
     measure = press.measure(lesson_data(content, NO_MUSIC, chosen, ROOMY))
-    first = chosen.size[1] - BOTTOM_MARGIN - (measure.music[1] if measure else 60.0)
-    setting = flowing(engraver, first - SLACK, height - SLACK)
+    top = measure.music[1] if measure else GUESSED_WORDS / 2
+    words_height = measure.end[1] - top if measure and measure.end[0] == 1 else GUESSED_WORDS / 2
+    first = chosen.size[1] - BOTTOM_MARGIN - top
+    setting = flowing(engraver, first - SLACK, height - SLACK, words_height)
     return press.typeset(lesson_data(content, setting, chosen, ROOMY))
 
 
@@ -66,8 +76,10 @@ def _settings_that_fit(
     for setting in fitted(engraver, room, staves):
         yield ROOMY, setting
     room = _room(press.measure(lesson_data(content, NO_MUSIC, settings, COMPACT)), settings)
-    for sizes in (STAVES, SMALL_STAVES):  # the second is only measured where it is needed
-        for setting in fitted(engraver, room, sizes):
+    for setting in fitted(engraver, room, STAVES):
+        yield COMPACT, setting
+    if might_fit_small(engraver, room):
+        for setting in fitted(engraver, room, SMALL_STAVES):
             yield COMPACT, setting
 
 

@@ -26,6 +26,7 @@ STAFF_SPACE = 180.0  # tenths of a unit
 FULL_SCALE = 0.72  # of a glyph that is no grace note's
 # Verovio lets a beam touch the figures below it; they are set lower by this, in em.
 TAB_DROP = 0.2
+LABEL_SIZE = 8.5  # points, of the names of two rows of tab
 # The flag of a lone grace note, from the tip of its stem, for a stem that points up.
 FLAG = "c 8 62 118 92 112 214 c -2 38 -14 70 -28 98 c 16 -96 -18 -150 -84 -176 z"
 
@@ -58,11 +59,15 @@ class _Placed:
 
 
 def finished_system(
-    page: str, texts: Mapping[str, Sequence[TabText]], millimetre: float
+    page: str,
+    texts: Mapping[str, Sequence[TabText]],
+    millimetre: float,
+    labels: Sequence[str] = (),
 ) -> tuple[str, float, float]:
     """The SVG text of one system, its width and its height in mm.
 
     `texts`: by note id, the tab of each verse from the top. `millimetre`: page units in one.
+    `labels`: of the rows, set at the left where a row stands in this system.
     """
     root = ElementTree.fromstring(page)
     _, _, width, height = map(float, root.attrib["viewBox"].split())
@@ -85,15 +90,29 @@ def finished_system(
     _plain_words(root)
     _flag_lone_graces(root)
     rows: dict[int, list[_Placed]] = {}
+    lines: dict[int, str] = {}
     for element in root.iter(f"{SVG}g"):
         if element.get("class") in ("note", "chord"):
             tabs = texts.get(_note_id(element), ())
             for row, placed in _set_tab(element, tabs, millimetre, 10 * drop):
                 rows.setdefault(row, []).append(placed)
+                lines[row] = placed.element.get("y", "0")
     for placed_row in rows.values():
         _spread(placed_row)
+    for row, y in lines.items():
+        if row < len(labels) and labels[row]:
+            label = {"x": "0", "y": y, "font-size": f"{LABEL_SIZE * 10 * POINT * millimetre:.1f}px"}
+            SubElement(root, f"{SVG}g", {"transform": "scale(0.1)"}).append(
+                _text(labels[row], label)
+            )
     svg = ElementTree.tostring(root, encoding="unicode")
     return svg, round(width / millimetre, 3), round(height / millimetre, 3)
+
+
+def _text(words: str, attributes: Mapping[str, str]) -> Element:
+    element = Element(f"{SVG}text", {**attributes, "font-style": "italic"})
+    element.text = words
+    return element
 
 
 def _strip(root: Element) -> None:

@@ -31,6 +31,7 @@ _KEPT_FIELDS = {
     "N": "notes",
     "G": "group",
     "F": "file",
+    "P": "parts",
 }
 
 
