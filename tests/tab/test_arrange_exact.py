@@ -239,7 +239,9 @@ def test_a_grace_note_that_the_harp_lacks_is_named_and_passed_over() -> None:
 def test_a_chord_is_tabbed_by_its_top_note_and_said_so() -> None:
     found = arrange(one("[CEG]4 [Gc]4|"), make_harp("C"), load_profile("player"))
     assert [way.midi for way in found.soundings.values()] == [67, 72]
-    assert any("chords" in each for each in found.warnings)
+    assert any("2 chords" in each for each in found.warnings)
+    single = arrange(one("[CEG]4 G4|"), make_harp("C"), load_profile("player"))
+    assert single.warnings == ("There is a chord in bar 1; the tab follows its top note.",)
 
 
 def test_notes_that_are_never_played_have_a_tab_all_the_same() -> None:

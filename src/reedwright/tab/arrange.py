@@ -159,7 +159,9 @@ def _warnings(tune: Tune, voice: int, chain: Chain) -> tuple[str, ...]:
     found = []
     bars = tune.voices[voice].bars if voice < len(tune.voices) else ()
     chords = [bar.number for bar in bars for note in bar.notes if len(note.pitches) > 1]
-    if chords:
+    if len(chords) == 1:
+        found.append(f"There is a chord in bar {chords[0]}; the tab follows its top note.")
+    elif chords:
         found.append(
             f"There are {len(chords)} chords, the first in bar {chords[0]}; "
             "the tab follows the top note."
@@ -168,5 +170,6 @@ def _warnings(tune: Tune, voice: int, chain: Chain) -> tuple[str, ...]:
         found.append("Some bars hold a second layer of notes; the tab follows the first.")
     if chain.unplayed:
         count = sum(1 for bar in bars for note in bar.notes if note.id in set(chain.unplayed))
-        found.append(f"{count} notes stand in the music but its repeats never reach them.")
+        which, them = ("1 note stands", "it") if count == 1 else (f"{count} notes stand", "them")
+        found.append(f"{which} in the music but its repeats never reach {them}.")
     return tuple(found)
