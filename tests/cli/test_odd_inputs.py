@@ -127,7 +127,7 @@ def test_a_pitch_that_the_harp_lacks_is_told_once_by_pack(
     assert main(["pack", str(book), "--harp", "C", "--out", str(tmp_path / "out")]) == 0
     told = capsys.readouterr().err.splitlines()
     missing = [line for line in told if "Missing" in line]
-    assert missing == ["reedwright: Missing: G2, bar 1 beat 1, bar 2 beat 1, bar 3 beat 1."]
+    assert missing == ["reedwright: Low: Missing: G2, bar 1 beat 1, bar 2 beat 1, bar 3 beat 1."]
 
 
 def test_old_windows_text_and_control_characters_are_read_as_meant(
@@ -143,3 +143,25 @@ def test_old_windows_text_and_control_characters_are_read_as_meant(
 def test_an_article_goes_with_the_name_as_it_is_said(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["tab", TUNES, "--tune", "5", "--owned", "A"]) == 0
     assert "it lies best on an A harp" in capsys.readouterr().err
+
+
+def test_a_batch_names_the_tune_with_each_trouble_and_the_rights_once(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book = tmp_path / "book.abc"
+    head = "M:2/4\nL:1/8\nK:C\n"
+    book.write_text(
+        f"X:1\nT:Fine\n{head}G2 Bd|\n\nX:2\nT:Deep\n{head}G,,2 Bd|\n\n"
+        f"X:3\nT:Slow\nQ:1/4=1\n{head}G2 Bd|\n"
+    )
+    command = ["pack", str(book), "--tune", "all", "--harp", "C", "--out", str(tmp_path / "out")]
+    assert main(command) == 1
+    told = capsys.readouterr().err.splitlines()
+    assert any(line.startswith("reedwright: Deep: Missing: G2") for line in told)
+    assert any(line.startswith("reedwright: Slow: Tempo of ") for line in told)
+    rights = [line for line in told if "Rights" in line]
+    assert len(rights) == 1
+    assert "2 tunes: Fine; Deep." in rights[0]
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == [
+        "deep", "deep.zip", "fine", "fine.zip",
+    ]  # fmt: skip

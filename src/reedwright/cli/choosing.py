@@ -212,14 +212,14 @@ def chosen_tunes(args: argparse.Namespace) -> Iterator[Tune]:
 
 
 @contextmanager
-def one_of_many(args: argparse.Namespace) -> Iterator[None]:
+def one_of_many(args: argparse.Namespace, tune: Tune) -> Iterator[None]:
     """What is wrong with one tune of `--tune all` is told, and the next one has its turn."""
     try:
         yield
     except ReedwrightError as error:
         if args.tune != ALL:
             raise
-        tell(str(error))
+        tell_of(tune, str(error))
         args.refused = True
 
 
@@ -249,6 +249,11 @@ def checked_voice(args: argparse.Namespace, tune: Tune) -> int:
 def tell(message: str) -> None:
     """A word to the user beside the output proper."""
     print(f"reedwright: {message}", file=sys.stderr)
+
+
+def tell_of(tune: Tune, message: str) -> None:
+    """The same, with the tune that it is about, unless the message names it."""
+    tell(message if message.startswith(tune.title) else f"{tune.title}: {message}")
 
 
 def status(args: argparse.Namespace) -> int:

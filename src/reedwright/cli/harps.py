@@ -40,7 +40,7 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
     player = choosing.player(args)
     owned = choosing.owned_harps(args)
     for tune in choosing.chosen_tunes(args):
-        with choosing.one_of_many(args):
+        with choosing.one_of_many(args, tune):
             voice = choosing.checked_voice(args, tune)
             ranked = rank_harps(
                 tune,

@@ -4,15 +4,11 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from reedwright.cli import choosing
 from reedwright.cli.output import JsonResults, Progress, json_results
 from reedwright.pack.settings import DEFAULT_SLOW_PERCENT, PackSettings
 from reedwright.page.settings import PAPERS
-
-if TYPE_CHECKING:
-    from reedwright.pack.lesson import Pack
 
 
 def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -65,34 +61,37 @@ def run(args: argparse.Namespace) -> int:
 def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
     from reedwright.pack.lesson import make_pack
     from reedwright.pack.names import unused_file_name
+    from reedwright.tab.text import notices
 
     choosing.check_choices(args)
     settings = _settings(args)
     names: set[str] = set()
+    no_rights: list[str] = []
     for tune in choosing.chosen_tunes(args):
         name = unused_file_name(tune.title, tune.number, names)
         names.add(name)
-        with choosing.one_of_many(args):
+        with choosing.one_of_many(args, tune):
             arrangement = choosing.arrangement(args, tune)
             with Progress() as progress:
                 pack = make_pack(arrangement, settings, args.out, name, progress)
-            _tell_of(pack)
+            for notice in notices(arrangement):
+                choosing.tell_of(tune, notice)
+            if pack.rights is None:
+                no_rights.append(tune.title)
             if printed is not None:
                 printed.add(pack.report())
             else:
                 print(pack.text())
+    _tell_of_rights(no_rights)
     return choosing.status(args)
 
 
-def _tell_of(pack: Pack) -> None:
-    from reedwright.tab.text import notices
+def _tell_of_rights(titles: list[str]) -> None:
+    """Once, at the end of a batch, for all the tunes whose rights were not stated."""
+    from reedwright.pack.cautions import rights_not_stated
 
-    for notice in notices(pack.arrangement):
-        choosing.tell(notice)
-    if pack.rights is None:
-        from reedwright.pack.cautions import RIGHTS_NOT_STATED
-
-        choosing.tell(RIGHTS_NOT_STATED)
+    if titles:
+        choosing.tell(rights_not_stated(titles))
 
 
 def _settings(args: argparse.Namespace) -> PackSettings:

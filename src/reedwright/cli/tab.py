@@ -40,7 +40,7 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
 
     choosing.check_choices(args)
     for tune in choosing.chosen_tunes(args):
-        with choosing.one_of_many(args):
+        with choosing.one_of_many(args, tune):
             arrangement = choosing.arrangement(args, tune)
             if printed is not None:
                 printed.add(arrangement_report(arrangement))

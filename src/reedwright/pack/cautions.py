@@ -6,6 +6,8 @@ doctor's or a lawyer's word come first, as the texts say.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 CAUTIONS = (
     "Stop and breathe normally when you feel light-headed. Anyone with heart, lung or ear "
     "trouble should ask a doctor before practising long.",
@@ -17,6 +19,22 @@ RIGHTS_NOT_STATED = (
     "Rights were not stated. Before copying, sharing or selling this, find out who made the tune "
     "and this setting, and what the law allows where you are."
 )
+
+
+_MOST_TITLES = 5  # named in one sentence
+
+
+def rights_not_stated(titles: Sequence[str]) -> str:
+    """The same for the tunes of a batch, named as far as they are few."""
+    if len(titles) == 1:
+        return RIGHTS_NOT_STATED
+    named = "; ".join(titles[:_MOST_TITLES])
+    more = f" and {len(titles) - _MOST_TITLES} more" if len(titles) > _MOST_TITLES else ""
+    return (
+        f"Rights were not stated for {len(titles)} tunes: {named}{more}. Before copying, sharing "
+        "or selling them, find out who made the tunes and these settings, and what the law "
+        "allows where you are."
+    )
 
 
 def rights_statement(rights: str | None) -> str:
