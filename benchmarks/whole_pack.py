@@ -16,7 +16,7 @@ from pathlib import Path
 
 TUNES = Path(__file__).parents[1] / "examples" / "tunes.abc"
 ROUNDS = 3
-HEAVY = "import numpy, verovio, typst, av, mido, mutagen"
+HEAVY = "import numpy, verovio, typst, lameenc, mido, mutagen"
 KIB_PER_MB = 1000 * 1000 / 1024
 
 

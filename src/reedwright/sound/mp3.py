@@ -1,4 +1,4 @@
-"""MP3 files: coded with LAME through PyAV, tagged, written whole or not at all.
+"""MP3 files: coded with LAME, tagged, written whole or not at all.
 
 Public: `write_mp3`, `TrackTags`.
 """
@@ -13,19 +13,17 @@ import numpy as np
 import numpy.typing as npt
 
 from reedwright.files import whole_file
+from reedwright.sound.gapless import FRAME, info_frame
 
 Array32 = npt.NDArray[np.float32]
 
-# Constant bit rate. Measured on the demo reel (docs/sound.md): variable rate at quality V2
-# takes a reed's overtones for inaudible and drops all above 4 kHz; 192 kbit/s keeps them.
-BIT_RATE = 192_000
-# At constant rates LAME turns the sound down by a table of its own; at this rate by so much
-# (measured: decoded against handed over). Undone here, so that loudness is what was set.
-LAME_SCALE = 0.97
-# LAME's 0 (slowest) to 9. At this rate 7 leaves no more residue than 5, in less time.
-LAME_EFFORT = "7"
-FRAME = 1152  # samples in one MP3 frame
-_CHUNK = FRAME * 64  # frames handed over at once, whole MP3 frames
+# Constant bit rate. Measured on the demo reel (docs/sound.md): variable rate takes a reed's
+# overtones for inaudible and drops all above 4 kHz, 256 kbit/s keeps them.
+BIT_RATE = 256_000
+# LAME's 0 (slowest) to 9. At this rate 7 leaves no more residue than 5, in half the time.
+LAME_EFFORT = 7
+FULL_SCALE = 32767  # of the 16-bit samples that LAME takes
+_CHUNK = FRAME * 256  # frames handed over at once; LAME lets other threads run meanwhile
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,38 +44,28 @@ class TrackTags:
 def write_mp3(sound: Array32, rate: int, path: Path, tags: TrackTags) -> None:
     """Write `sound`, shape (frames, 2), as MP3; the same input gives the same bytes.
 
-    The file states the coder's delay and padding (LAME's gapless header), so that a
-    decoder that reads it gives back every sample in its place, and as many as there were
-    if their number is a whole number of MP3 frames, which `plan` sees to. (A last MP3
-    frame of under 48 samples cannot be stated: such sound decodes up to 47 longer.) Raises
+    The file states the coder's delay and padding (`gapless.py`), so that a decoder that
+    reads it gives back every sample in its place, and as many as there were. Raises
     `files.NotWritten` where the file cannot be written.
     """
     with whole_file(path) as temporary:
-        _encode(sound, rate, temporary)
+        coded = _coded(sound, rate)
+        temporary.write_bytes(info_frame(coded, BIT_RATE, rate, len(sound)) + coded)
         _tag(temporary, tags)
 
 
-def _encode(sound: Array32, rate: int, path: Path) -> None:
-    import av
+def _coded(sound: Array32, rate: int) -> bytes:
+    import lameenc
 
-    planes = np.ascontiguousarray(sound.T, dtype=np.float32) / np.float32(LAME_SCALE)
-    # No tags of FFmpeg's own: its version would be in them.
-    with av.open(str(path), "w", format="mp3", options={"id3v2_version": "0"}) as container:
-        stream: Any = container.add_stream(
-            "libmp3lame", rate=rate, options={"compression_level": LAME_EFFORT}
-        )
-        stream.codec_context.layout = "stereo"
-        stream.codec_context.format = "fltp"
-        stream.bit_rate = BIT_RATE
-        for start in range(0, planes.shape[1], _CHUNK):
-            part = np.ascontiguousarray(planes[:, start : start + _CHUNK])
-            frame = av.AudioFrame.from_ndarray(part, format="fltp", layout="stereo")
-            frame.sample_rate = rate
-            frame.pts = start
-            for packet in stream.encode(frame):
-                container.mux(packet)
-        for packet in stream.encode(None):
-            container.mux(packet)
+    coder: Any = lameenc.Encoder()
+    coder.silence()
+    coder.set_bit_rate(BIT_RATE // 1000)
+    coder.set_in_sample_rate(rate)
+    coder.set_channels(2)
+    coder.set_quality(LAME_EFFORT)
+    whole = np.rint(np.clip(sound, -1, 1) * FULL_SCALE).astype("<i2")
+    parts = [coder.encode(whole[k : k + _CHUNK].tobytes()) for k in range(0, len(whole), _CHUNK)]
+    return b"".join([*map(bytes, parts), bytes(coder.flush())])
 
 
 def _tag(path: Path, tags: TrackTags) -> None:
