@@ -12,6 +12,7 @@ from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.notation import tab_rows
 from reedwright.tab.remarks import remarks
 from reedwright.tab.spoken import spoken_tab
+from reedwright.tab.words import moved_words
 from reedwright.tune.abc import write_abc
 from reedwright.tune.musicxml import write_musicxml
 from reedwright.tune.rights import rights_line
@@ -31,7 +32,7 @@ def write_pages(arrangement: Arrangement, settings: PackSettings, folder: Path) 
         ),
         f"{name}.abc": (
             "for ABC programs, with tab lines",
-            (_abc_heading(arrangement) + write_abc(tune, rows)).encode(),
+            (abc_heading(arrangement) + write_abc(tune, rows)).encode(),
         ),
     }
     for file, (_, content) in made.items():
@@ -39,9 +40,11 @@ def write_pages(arrangement: Arrangement, settings: PackSettings, folder: Path) 
     return {file: what for file, (what, _) in made.items()}
 
 
-def _abc_heading(arrangement: Arrangement) -> str:
+def abc_heading(arrangement: Arrangement) -> str:
     """Comments that say what the tab lines are for; `%abc-2.1` tells programs the standard."""
-    moved = ", the tune moved from its written pitch" if arrangement.octaves else ""
+    moved = moved_words(arrangement.octaves, arrangement.semitones)
+    if moved:
+        moved = f", the tune moved {moved} from its written pitch"
     return f"%abc-2.1\n% The w: lines are tab for {arrangement.harp.name}{moved}.\n\n"
 
 

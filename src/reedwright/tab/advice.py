@@ -1,6 +1,6 @@
 """Notes that a harp lacks, and what would really help: each piece of advice is worked out.
 
-Public: `missing_notes`, `parted`, `beats`.
+Public: `missing_notes`, `beats`.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from reedwright.harp.tunings import all_tunings
 from reedwright.player.profile import Profile
 from reedwright.tab.arrangement import MissingNote
 from reedwright.tab.ways import technique_name, usable_ways
-from reedwright.tab.words import with_article
+from reedwright.tab.words import counted, with_article
 from reedwright.tune.model import Bar, Note, Tune
 
 
@@ -35,7 +35,7 @@ def missing_notes(
                     lacking.append((each, grace, bar.number, beat))
     if not lacking:
         return ()
-    general = _whole_tune(harp, profile, frozenset(midis))
+    elsewhere = _whole_tune(harp, profile, frozenset(midis))
     return tuple(
         MissingNote(
             each.id,
@@ -43,7 +43,8 @@ def missing_notes(
             number,
             beat,
             grace,
-            " ".join(filter(None, (_technique(each.pitch.midi, harp), general))),
+            elsewhere,
+            _technique(each.pitch.midi, harp),
         )
         for each, grace, number, beat in lacking
     )
@@ -67,16 +68,8 @@ def _technique(midi: int, harp: Harp) -> str:
         return ""
     way = ways[0]
     name = technique_name(way)
-    how = f" by {way.bend} semitone{'s' if way.bend > 1 else ''}" if way.bend else ""
+    how = f" by {counted(way.bend, 'semitone')}" if way.bend else ""
     return f"With {with_article(name)} it is hole {way.hole} {way.breath.value}{how}."
-
-
-def parted(advice: str) -> tuple[str, str]:
-    """What an advice says of its own note, and what it says of the whole tune."""
-    if not advice.startswith("With "):
-        return "", advice
-    own, _, general = advice.partition(". ")
-    return own.rstrip(".") + ".", general
 
 
 def _lacks(harp: Harp, profile: Profile, midis: frozenset[int], moved: int = 0) -> int:
@@ -93,9 +86,7 @@ def _whole_tune(harp: Harp, profile: Profile, midis: frozenset[int]) -> str:
     move = min(octaves, key=lambda each: (octaves[each], abs(each), each < 0))
     octaves_best = octaves[move]
     if octaves_best < now:
-        which = (
-            f"{abs(move)} octave{'s' if abs(move) > 1 else ''} {'higher' if move > 0 else 'lower'}"
-        )
+        which = f"{counted(abs(move), 'octave')} {'higher' if move > 0 else 'lower'}"
         rest = "has every note" if not octaves[move] else f"lacks {_pitches(octaves[move])}"
         said.append(f"Played {which} the tune {rest}.")
     others = [
@@ -119,4 +110,4 @@ def _whole_tune(harp: Harp, profile: Profile, midis: frozenset[int]) -> str:
 
 
 def _pitches(count: int) -> str:
-    return f"{count} pitch{'es' if count > 1 else ''}"
+    return counted(count, "pitch", "pitches")

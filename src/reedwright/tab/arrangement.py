@@ -13,14 +13,24 @@ from reedwright.tune.model import Tune
 
 @dataclass(frozen=True, slots=True)
 class MissingNote:
-    """A note (or grace note) that no hole sounds, and what would help."""
+    """A note (or grace note) that no hole sounds, and what would help.
+
+    `elsewhere` is advice for the whole tune: another octave, another harp. `on_this_harp`
+    says with what technique the note would be there; empty where nothing sounds it.
+    """
 
     id: str
     pitch: str
     bar: int
     beat: Fraction
     grace: bool
-    advice: str
+    elsewhere: str
+    on_this_harp: str = ""
+
+    @property
+    def advice(self) -> str:
+        """All of it, in whole sentences."""
+        return f"{self.on_this_harp} {self.elsewhere}".strip()
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,7 @@ from reedwright.tab.costs import problems_of
 from reedwright.tab.effort import SCALE, TECHNIQUE_ORDER
 from reedwright.tab.solver import solve
 from reedwright.tab.ways import WayTable, way_table
+from reedwright.tab.words import counted, moved_words
 from reedwright.tune.model import Tune
 from reedwright.tune.tempo import quarters_per_minute as usual_tempo
 
@@ -94,29 +95,23 @@ class RankedHarp:
         """One line for people: `first position, no bends, holes 2 to 8`."""
         said = []
         if self.missing:
-            said.append(f"{_counted(self.missing, 'note')} missing")
+            said.append(f"{counted(self.missing, 'note')} missing")
         said.append(f"{position_name(self.position)} position")
         if self.bends:
-            said.append(_counted(self.bends, "bend"))
+            said.append(counted(self.bends, "bend"))
         if self.overblows:
-            said.append(_counted(self.overblows, "overblow or overdraw", "overblows or overdraws"))
+            said.append(counted(self.overblows, "overblow or overdraw", "overblows or overdraws"))
         if not self.bends and not self.overblows:
             said.append("no bends")
         if self.missing_graces:
-            said.append(f"{_counted(self.missing_graces, 'grace note')} missing")
+            said.append(f"{counted(self.missing_graces, 'grace note')} missing")
         if self.octaves:
-            way = "up" if self.octaves > 0 else "down"
-            said.append(f"the tune {_counted(abs(self.octaves), 'octave')} {way}")
+            said.append(f"the tune {moved_words(self.octaves, 0)}")
         if self.semitones:
-            way = "up" if self.semitones > 0 else "down"
-            said.append(f"the tune {_counted(abs(self.semitones), 'semitone')} {way}")
+            said.append(f"the tune {moved_words(0, self.semitones)}")
         if self.highest_hole:
             said.append(f"holes {self.lowest_hole} to {self.highest_hole}")
         return ", ".join(said)
-
-
-def _counted(count: int, one: str, many: str = "") -> str:
-    return f"{count} {one if count == 1 else many or one + 's'}"
 
 
 def rank_harps(

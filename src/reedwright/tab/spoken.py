@@ -25,6 +25,7 @@ from reedwright.tab.words import (
     length_words,
     listed,
     meter_words,
+    moved_words,
     number_word,
     ordinal_word,
     pitch_words,
@@ -106,24 +107,14 @@ def _heading(arrangement: Arrangement, usual: _Usual) -> Iterator[str]:
         number = position(tune.key.tonic_pitch_class, harp)
         where = f", {position_name(number)} position"
     yield f"For {with_article(in_words(harp.name))}{where}."
-    moved = _moved(arrangement)
+    moved = moved_words(arrangement.octaves, arrangement.semitones, number_word)
     if moved:
-        yield moved
+        yield f"Moved {moved} from the pitch as written."
     yield f"Each note is said as hole and breath. {usual.words} unless another length is said."
     if arrangement.missing:
         pitches = sorted({pitch_words(missing.pitch) for missing in arrangement.missing})
         names = listed(pitches, "or")
         yield f"{lacking(arrangement)} {names}, said here as missing notes."
-
-
-def _moved(arrangement: Arrangement) -> str:
-    moves = []
-    for amount, unit in ((arrangement.octaves, "octave"), (arrangement.semitones, "semitone")):
-        if amount:
-            way = "up" if amount > 0 else "down"
-            plural = "s" if abs(amount) > 1 else ""
-            moves.append(f"{number_word(abs(amount))} {unit}{plural} {way}")
-    return f"Moved {listed(moves)} from the pitch as written." if moves else ""
 
 
 class _Usual(NamedTuple):

@@ -13,9 +13,9 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from reedwright.harp.position import position, position_name
-from reedwright.tab.advice import parted
 from reedwright.tab.arrangement import Arrangement, MissingNote
 from reedwright.tab.notation import TabStyle, tab_rows
+from reedwright.tab.words import moved_words
 from reedwright.tab.written import written_notes
 from reedwright.tune.model import Bar, BarLine, Note, Rest
 
@@ -76,13 +76,9 @@ def _header(arrangement: Arrangement, style: TabStyle, ascii_only: bool) -> Iter
     yield tune.title
     yield kind
     yield f"{harp.name[0].upper()}{harp.name[1:]}, {where} position"
-    if arrangement.octaves or arrangement.semitones:
-        moved = []
-        for count, unit in ((arrangement.octaves, "octave"), (arrangement.semitones, "semitone")):
-            if count:
-                plural = "s" if abs(count) > 1 else ""
-                moved.append(f"{abs(count)} {unit}{plural} {'up' if count > 0 else 'down'}")
-        yield f"The tune is moved {' and '.join(moved)}."
+    moved = moved_words(arrangement.octaves, arrangement.semitones)
+    if moved:
+        yield f"The tune is moved {moved}."
     yield (
         f"Effort {arrangement.effort:.1f}, {arrangement.effort_per_note:.2f} a note, "
         f"for the profile {arrangement.player.name}"
@@ -224,16 +220,16 @@ def _drawn(system: list[_Block], labels: list[str], margin: int) -> Iterator[str
 def notices(arrangement: Arrangement) -> Iterator[str]:
     """Notes that are missing, each pitch once, with what would help; then warnings."""
     by_pitch: dict[tuple[str, bool, str], list[str]] = {}
-    general: dict[str, None] = {}
+    elsewhere: dict[str, None] = {}
     for missing in arrangement.missing:
         where = f"bar {missing.bar} beat {_beat(missing)}"
-        own, of_all = parted(missing.advice)
-        by_pitch.setdefault((missing.pitch, missing.grace, own), []).append(where)
-        general[of_all] = None
+        same = (missing.pitch, missing.grace, missing.on_this_harp)
+        by_pitch.setdefault(same, []).append(where)
+        elsewhere[missing.elsewhere] = None
     for (pitch, grace, own), places in by_pitch.items():
         kind = "grace note " if grace else ""
         yield f"Missing: {kind}{pitch}, {', '.join(places)}. {own}".rstrip()
-    yield from filter(None, general)
+    yield from filter(None, elsewhere)
     for warning in arrangement.warnings:
         yield f"Note: {warning}"
 

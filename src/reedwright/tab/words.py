@@ -1,12 +1,13 @@
 """Harp and music in plain words: holes, bends, lengths, metres, lists of bars.
 
 Public: `number_word`, `in_words`, `sounding_words`, `short_words`, `bend_words`,
-`pitch_words`, `length_words`, `meter_words`, `bars_text`, `listed`, `with_article`.
+`pitch_words`, `length_words`, `meter_words`, `bars_text`, `listed`, `with_article`,
+`counted`, `moved_words`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
 
 from reedwright.harp.model import Sounding, Technique
@@ -50,6 +51,23 @@ _MOST_LISTED_BARS = 7
 def number_word(number: int) -> str:
     """`six` for 6; digits beyond twenty."""
     return _NUMBERS[number] if 0 <= number < len(_NUMBERS) else str(number)
+
+
+def counted(count: int, one: str, many: str = "", number: Callable[[int], str] = str) -> str:
+    """`1 note`, `3 notes`; `number=number_word` for `three notes`."""
+    return f"{number(count)} {one if count == 1 else many or one + 's'}"
+
+
+def moved_words(octaves: int, semitones: int, number: Callable[[int], str] = str) -> str:
+    """How a tune was moved: `1 octave up and 2 semitones down`; nothing where it was not."""
+    moves = ((octaves, "octave"), (semitones, "semitone"))
+    return listed(
+        [
+            f"{counted(abs(by), unit, number=number)} {'up' if by > 0 else 'down'}"
+            for by, unit in moves
+            if by
+        ]
+    )
 
 
 def ordinal_word(number: int) -> str:
