@@ -5,19 +5,17 @@ from __future__ import annotations
 import itertools
 import re
 from dataclasses import replace
+from fractions import Fraction
 from xml.etree import ElementTree
 
 import pytest
 from fontTools.ttLib import TTFont
 from handmade_scores import G_MAJOR, REEL, make_tune
-from hypothesis import given
-from hypothesis import strategies as st
 
-from reedwright.page.breaking import BarWidth, break_systems
 from reedwright.page.engraving import Engraver, Look, NotEngraved, engrave
 from reedwright.page.lesson import FONTS
 from reedwright.page.tabfont import ADVANCES, FAMILY, text_width
-from reedwright.tune.model import Lyric, Tune, Voice
+from reedwright.tune.model import Change, Lyric, Place, Tempo, Tune, Voice
 from reedwright.tune.rows import TabRow
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -175,58 +173,37 @@ def test_tune_without_bars_is_refused() -> None:
         engrave(empty)
 
 
-def test_systems_end_with_phrases_where_they_can() -> None:
-    bars = [BarWidth(40, part_end=i in (7, 15)) for i in range(16)]
-    assert break_systems(bars, 180, 10)[0] == (4, 8, 12)
+def test_changes_of_tempo_are_printed_and_the_first_tempo_is_not() -> None:
+    """The page's head has the first; a song played at half speed has later ones at half."""
+    tune = make_tune(["G8", "B8"])
+    first, second = tune.bars
+    slow = Change(Place(1, 1), tempo=Tempo(Fraction(2), Fraction(60), "Slower"))
+    bars = (first, replace(second, events=(slow, *second.events)))
+    tune = replace(tune, tempo=Tempo(bpm=Fraction(100)), voices=(Voice("1", bars),))
+    for speed, expected in ((Fraction(1), "Slower, minim = 60"), (Fraction(1, 2), "minim = 30")):
+        engraver = Engraver(tune, [], 0, 178.0, speed)
+        (system,) = engraver.engrave(engraver.plan(Look()))
+        words = " ".join(ElementTree.fromstring(system.svg).itertext())
+        assert expected in words
+        assert "100" not in words
 
 
-def test_second_ending_stays_beside_the_first() -> None:
-    widths = [38.0] * 8 + [20.0] + [38.0] * 8
-    bars = [
-        BarWidth(w, part_end=i == 8, counted=i != 8, sticky=i == 7) for i, w in enumerate(widths)
+def test_two_rows_are_named_in_every_system_that_has_them() -> None:
+    tune = make_tune(REEL, anacrusis=True)
+    ids = [note.id for note in tune.voices[0].notes]
+    rows = [
+        TabRow("blow", dict.fromkeys(ids[::2], "1")),
+        TabRow("draw", dict.fromkeys(ids[1::2], "2")),
     ]
-    assert break_systems(bars, 185, 10)[0] == (4, 9, 13)
-
-
-def test_endings_of_two_bars_are_kept_whole() -> None:
-    bars = [
-        BarWidth(30, part_end=i in (9, 15), sticky=i in (6, 7, 8), counted=i not in (8, 9))
-        for i in range(16)
-    ]
-    starts = break_systems(bars, 230, 10)[0]
-    assert not {7, 8, 9} & set(starts)
-
-
-def test_halves_of_a_bar_are_not_parted() -> None:
-    bars = [BarWidth(45, False, bound=i == 3) for i in range(8)]
-    assert 4 not in break_systems(bars, 195, 10)[0]
-
-
-@given(
-    st.lists(st.floats(5, 60), min_size=1, max_size=9),
-    st.floats(70, 200),
-)
-def test_breaks_are_the_cheapest_of_all(widths: list[float], width: float) -> None:
-    """Against every way to break, by brute force."""
-    bars = [BarWidth(w, part_end=i % 3 == 2) for i, w in enumerate(widths)]
-    _, cost = break_systems(bars, width, 8.0)
-    ways = itertools.chain.from_iterable(
-        itertools.combinations(range(1, len(bars)), count) for count in range(len(bars))
-    )
-    ends = {i + 1 for i in range(len(bars)) if i % 3 == 2} | {len(bars)}
-    costs = []
-    for way in ways:
-        total = 0.0
-        for start, end in itertools.pairwise([0, *way, len(bars)]):
-            fill = (8.0 + sum(widths[start:end])) / width
-            if fill > 1 and end - start > 1:
-                break  # a system of several bars may not be overfull
-            phrase = 0.0 if end in ends else 0.25
-            total += (1 - fill) ** 2 + 1000 * max(0.0, fill - 1) + phrase + 0.02
-        else:
-            lonely = 0.7 if way and way[-1] == len(bars) - 1 else 0.0
-            costs.append(total + lonely)
-    assert cost == pytest.approx(min(costs))
+    systems = engrave(tune, rows)
+    assert len(systems) > 1
+    for system in systems:
+        root = ElementTree.fromstring(system.svg)
+        found = {t.text: float(t.get("y", "")) for t in root.iter(f"{SVG}text") if t.text}
+        lines = {text: y for _, y, _, text in set_texts(system.svg)}
+        assert (found["blow"], found["draw"]) == (lines["1"], lines["2"])
+        starts = [x - width / 2 for x, _, width, _ in set_texts(system.svg)]
+        assert min(starts) > 250 * Look().millimetre / 10 * 2  # clear of the names
 
 
 def test_table_of_widths_is_the_fonts_own() -> None:

@@ -21,7 +21,7 @@ UNSEEN, UNEVEN = 0.06, 24.0
 VERY_UNEVEN, VERY_UNEVEN_COST = 0.18, 8.0
 # Of a break, by where it stands.
 AT_PHRASE, AT_EVEN_BAR, AT_ODD_BAR = 0.01, 0.06, 0.16
-IN_ENDING = 0.6
+IN_ENDING = 1.2
 PART_INSIDE = 0.1  # a part's end inside a system
 LONELY = 0.4  # a system of one bar, where there are others
 OVERFULL = 1000.0
@@ -81,7 +81,7 @@ def breakings(
         if target < LOOSEST and found:
             break
         starts, _ = break_systems(bars, width, lead, min(target, FULL))
-        if starts not in found:
+        if starts not in found and len(starts) < last:
             found[starts] = _judged(bars, room, starts)
     return tuple(found.values())
 
