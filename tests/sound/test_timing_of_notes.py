@@ -93,6 +93,10 @@ def test_reels_are_counted_in_two_and_jigs_by_dotted_crotchets() -> None:
     assert lilt_of(example(REEL).tune).felt == 2
 
 
+def test_a_type_written_another_way_has_its_lilt_too() -> None:
+    assert lilt_of(from_abc("A3 B3 c3|", "9/8", "Slipjig").tune).name == "slip jig"
+
+
 def test_the_count_in_ends_on_the_first_bar_and_holds_the_upbeat() -> None:
     timeline = plan(from_abc("A|d3 f3|", meter="6/8", kind="jig", tempo="3/8=60", key="D"))
     assert [click.strong for click in timeline.clicks] == [True, False]

@@ -6,7 +6,6 @@ notes within a beat only; every beat falls where it is written.
 
 from __future__ import annotations
 
-import re
 import tomllib
 from bisect import bisect_right
 from collections.abc import Iterable
@@ -16,6 +15,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from reedwright.tune.model import Meter, Tune
+from reedwright.tune.tunetypes import type_among
 from reedwright.tune.unfold import Performance
 
 TABLE = Path(__file__).with_name("data") / "lilt.toml"
@@ -50,11 +50,7 @@ STRAIGHT = Lilt()
 
 def lilt_of(tune: Tune) -> Lilt:
     """The usual lilt for the tune's type; straight where the type is unknown."""
-    table = _table()
-    for name in sorted(table, key=len, reverse=True):
-        if re.search(rf"\b{re.escape(name)}s?\b", tune.type.lower()):
-            return table[name]
-    return STRAIGHT
+    return _table().get(type_among(tune.type, _table()), STRAIGHT)
 
 
 @lru_cache(maxsize=1)

@@ -6,33 +6,15 @@ The table is `tempi.toml` (common practice, no source). Public: `default_tempo`,
 
 from __future__ import annotations
 
-import re
 import tomllib
 from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
 
 from reedwright.tune.model import Meter, Tempo, Tune
+from reedwright.tune.tunetypes import type_among
 
 TABLE = Path(__file__).with_name("tempi.toml")
-
-# Other spellings of types, as they stand in tunebooks (common practice, no source).
-_OTHER_NAMES = {
-    "barn dance": "barndance",
-    "double jigs": "double jig",
-    "slipjig": "slip jig",
-    "hop-jig": "hop jig",
-    "setdance": "set dance",
-    "waltzer": "waltz",
-    "valse": "waltz",
-    "schottish": "schottische",
-    "germans": "schottische",
-    "3/2 hornpipe": "three-two hornpipe",
-    "triple hornpipe": "three-two hornpipe",
-    "ballad": "song",
-    "contradance": "country dance",
-    "contra": "country dance",
-}
 
 # Where a tune names no type the metre stands for one (common practice, no source).
 _TYPE_OF_METER = {
@@ -62,15 +44,9 @@ def quarters_per_minute(tune: Tune) -> float:
 
 def default_tempo(tune: Tune) -> Tempo:
     """What is usual for the tune's type, or else for its metre. Always has a `bpm`."""
-    table = _table()
-    kind = " ".join(re.sub(r"[^a-z0-9/ -]", " ", tune.type.lower()).split())
-    kind = _OTHER_NAMES.get(kind, kind)
-    if kind in table:
-        return table[kind]
-    # "reels", "Irish reel", "jig (double)": the longest type that is a word of it.
-    for name in sorted(table, key=len, reverse=True):
-        if re.search(rf"\b{re.escape(name)}s?\b", kind):
-            return table[name]
+    name = type_among(tune.type, _table())
+    if name:
+        return _table()[name]
     return _tempo_of_meter(tune.meter)
 
 
