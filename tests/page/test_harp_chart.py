@@ -78,7 +78,8 @@ def test_counts_are_shown_by_weight_and_number_not_by_colour() -> None:
     harp = make_harp("C")
     six = natural(harp, 6, Breath.BLOW)
     svg = chart_svg(harp, {six: 12})
-    assert "12×" in texts(svg)
+    assert "12" in texts(svg)
+    assert "how many times it is played" in " ".join(texts(svg))
     root = ET.fromstring(svg)
     widths = [
         float(r.get("stroke-width", 0)) for r in root.iter(f"{SVG}rect") if r.get("fill") == "none"
@@ -88,6 +89,47 @@ def test_counts_are_shown_by_weight_and_number_not_by_colour() -> None:
     # Black and white safe: every colour is a grey.
     for colour in re.findall(r"#[0-9a-f]{6}", svg):
         assert colour[1:3] == colour[3:5] == colour[5:7]
+
+
+@pytest.mark.parametrize("harp", HARPS, ids=lambda harp: harp.name)
+def test_names_and_counts_stand_inside_their_frames(harp: Harp) -> None:
+    """By generous widths: half an em a letter, a quarter a prime, capitals three quarters."""
+    svg = chart_svg(harp, dict.fromkeys(harp.soundings, 128), legend=False, title="")
+    root = ET.fromstring(svg)
+    frames = [
+        tuple(float(r.get(k, "nan")) for k in ("x", "y", "width", "height"))
+        for r in root.iter(f"{SVG}rect")
+        if r.get("fill") == "none"
+    ]
+    inside = 0
+    for text in root.iter(f"{SVG}text"):
+        words = text.text or ""
+        if words in ("Blow", "Draw", "Hole", "slide in"):
+            continue
+        size, x, y = (float(text.get(k, "nan")) for k in ("font-size", "x", "y"))
+        width = size * sum(
+            {"′": 0.25, "v": 0.5}.get(c, 0.72 if c.isalpha() else 0.5) for c in words
+        )
+        left = x - {"start": 0, "middle": width / 2, "end": width}[text.get("text-anchor", "")]
+        for fx, fy, fw, fh in frames:
+            if fx <= x <= fx + fw and fy <= y <= fy + fh:
+                assert fx <= left and left + width <= fx + fw, words
+                assert fy <= y - 0.66 * size and y <= fy + fh - 3, words
+                inside += 1
+    assert inside >= 2 * len(harp.soundings)  # a name and a count in each
+
+
+def test_rows_without_notes_of_the_tune_are_low_and_quiet() -> None:
+    harp = make_harp("C")
+    six = natural(harp, 6, Breath.BLOW)
+    root = ET.fromstring(chart_svg(harp, {six: 12}))
+    frames = [r for r in root.iter(f"{SVG}rect") if r.get("fill") == "none"]
+    heights = [float(f.get("height", 0)) + float(f.get("stroke-width", 0)) for f in frames]
+    low, plain, tall = sorted({round(height) for height in heights})
+    assert (low, plain, tall) == (21, 33, 40)  # bends and overblows; draw notes; blow notes
+    quiet = [t for t in root.iter(f"{SVG}text") if t.get("fill") != "#000000"]
+    assert len(quiet) >= len(harp.soundings) - 1
+    assert all(t.get("font-weight") == "normal" for t in quiet)
 
 
 def test_the_description_says_the_chart_in_words() -> None:
@@ -117,7 +159,7 @@ def test_letters_and_signs_reach_the_pixels() -> None:
     root = ET.fromstring(svg)
     for element in root.iter(f"{SVG}text"):
         # One text alone on the sheet must leave ink: a font without its glyphs would not.
-        if element.text in ("B", "♭", "♭′′", "3×", "Blow", "10"):
+        if element.text in ("B", "♭", "♭′′", "3", "Blow", "10"):
             alone = (
                 f'<svg xmlns="http://www.w3.org/2000/svg" width="{root.get("width")}" '
                 f'height="{root.get("height")}" font-family="{root.get("font-family")}">'

@@ -176,6 +176,58 @@ def test_each_example_fits_one_page_with_tab_of_readable_size(index: int) -> Non
     assert len(small) <= graces + 6
 
 
+@pytest.mark.parametrize("index", range(7))
+def test_music_is_set_large_where_there_is_room(index: int) -> None:
+    """Read at arm's length on a stand: tab of 11 points at the least for these 8 to 32 bars."""
+    pdf = lesson_pdf(arranged(example(index), HARPS[index]))
+    assert len(reader(pdf).pages) == 1
+    sizes = sorted(tab_sizes(pdf))
+    assert 11 <= sizes[len(sizes) // 2] <= 13
+
+
+@pytest.mark.parametrize("index", [0, 3])
+def test_a_page_of_thirty_two_bars_is_filled(index: int) -> None:
+    """At most a sixth of the page stays blank between the words and the footer."""
+    page = reader(lesson_pdf(arranged(example(index), HARPS[index]))).pages[0]
+    heights: list[float] = []
+
+    def visit(text, outer, matrix, font, size) -> None:
+        if text.strip() and font:
+            heights.append(matrix[5] * outer[3] + outer[5])
+
+    page.extract_text(visitor_text=visit)
+    heights.sort()
+    footer = heights[0]
+    lowest = min(height for height in heights if height > footer + 15)
+    assert lowest - footer < 842 / 6
+
+
+def test_no_word_of_the_page_is_smaller_than_seven_points(reel_pdf: bytes) -> None:
+    """The counts in the chart above all."""
+    words = [(size, text) for text, size, font in texts_with_sizes(reel_pdf) if "Liber" in font]
+    assert len(words) > 50
+    assert min(words)[0] >= 7.0
+    # B, 5 blow, is played 46 times; figures of the chart are runs of one letter each.
+    assert "46" in "".join(text for size, text in words if size < 8)
+
+
+def test_pages_after_the_first_have_a_running_head_with_their_number() -> None:
+    first, second = reader(
+        lesson_pdf(arranged(written_out(example(0), 64), profile="first-year"))
+    ).pages
+    head = second.extract_text()[:120]
+    assert "The Reedmaker's Latch" in head
+    assert "2 of 2" in second.extract_text()
+    assert "1 of 2" in first.extract_text()
+
+
+@pytest.mark.parametrize("bars", [1, 2])
+def test_the_shortest_tunes_have_a_page(bars: int) -> None:
+    pdf = lesson_pdf(arranged(written_out(example(0), bars), profile="first-year"))
+    assert len(reader(pdf).pages) == 1
+    assert max(tab_sizes(pdf)) <= 13
+
+
 @pytest.mark.parametrize("paper", PAPERS)
 def test_page_has_the_size_of_its_paper(reel: Arrangement, paper: str) -> None:
     """ISO 216 and ANSI sizes, in points of 1/72 inch."""

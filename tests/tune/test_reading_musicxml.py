@@ -168,9 +168,9 @@ def test_our_own_writing_reads_back_the_same() -> None:
         assert [[g.pitch for g in n.graces] for n in again.voices[0].notes] == graces
         assert (again.key, again.meter, again.type) == (tune.key, tune.meter, tune.type)
         assert rights_line(again) == rights_line(tune)
-        if not tune.part_order:
-            sounding = [(s.pitch, s.onset, s.length) for s in unfold(tune).sounding]
-            assert [(s.pitch, s.onset, s.length) for s in unfold(again).sounding] == sounding
+        assert again.part_order == tune.part_order
+        sounding = [(s.pitch, s.onset, s.length) for s in unfold(tune).sounding]
+        assert [(s.pitch, s.onset, s.length) for s in unfold(again).sounding] == sounding
 
 
 @pytest.mark.parametrize(
