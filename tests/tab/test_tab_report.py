@@ -77,3 +77,12 @@ def test_ranking_report() -> None:
     assert (first["lowest_hole"], first["highest_hole"], first["bends"]) == (4, 7, 0)
     documented = set(re.findall(r"`([a-z_]+)`", DOC.read_text(encoding="utf-8")))
     assert set(first) <= documented
+
+
+def test_beats_of_an_upbeat_and_of_a_cut_bar_count_on_as_in_the_full_bar() -> None:
+    (tune,) = read_abc("X:1\nT:T\nM:4/4\nL:1/4\nK:C\nc|cccc|cc:|cc|cccc|]\n")
+    assert isinstance(tune, Tune)
+    found = arrangement_report(arrange(tune, make_harp("C"), load_profile("player")))
+    places = [(note["bar"], note["beat"]) for note in found["notes"]]
+    assert places[:7] == [(0, 4), (1, 1), (1, 2), (1, 3), (1, 4), (2, 1), (2, 2)]
+    assert places[7:9] == [(2, 3), (2, 4)]

@@ -1,12 +1,11 @@
 """Notes that a harp lacks, and what would really help: each piece of advice is worked out.
 
-Public: `missing_notes`, `beats`.
+Public: `missing_notes`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from fractions import Fraction
 from functools import lru_cache
 
 from reedwright.harp.making import make_harp
@@ -17,7 +16,8 @@ from reedwright.player.profile import Profile
 from reedwright.tab.arrangement import MissingNote
 from reedwright.tab.ways import technique_name, usable_ways
 from reedwright.tab.words import counted, with_article
-from reedwright.tune.model import Bar, Note, Tune
+from reedwright.tune.model import Tune
+from reedwright.tune.unfold import written_beats
 
 
 def missing_notes(
@@ -27,12 +27,13 @@ def missing_notes(
     bars = tune.voices[voice].bars if voice < len(tune.voices) else ()
     lacking = []
     midis: set[int] = set()
+    places = written_beats(tune, voice)
     for bar in bars:
-        for note, beat in beats(bar):
+        for note in bar.notes:
             for each, grace in [(g, True) for g in note.graces] + [(note, False)]:
                 midis.add(each.pitch.midi)
                 if each.id not in soundings:
-                    lacking.append((each, grace, bar.number, beat))
+                    lacking.append((each, grace, bar.number, places[note.id]))
     if not lacking:
         return ()
     elsewhere = _whole_tune(harp, profile, frozenset(midis))
@@ -48,17 +49,6 @@ def missing_notes(
         )
         for each, grace, number, beat in lacking
     )
-
-
-def beats(bar: Bar) -> list[tuple[Note, Fraction]]:
-    """The notes of a bar with their beats, from 1 in notated beats."""
-    found = []
-    onset = Fraction(0)
-    for event in bar.events:
-        if isinstance(event, Note):
-            found.append((event, 1 + onset / bar.meter.beat_length))
-        onset += getattr(event, "length", 0)
-    return found
 
 
 def _technique(midi: int, harp: Harp) -> str:

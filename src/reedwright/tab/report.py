@@ -12,11 +12,11 @@ from fractions import Fraction
 
 from reedwright.harp.model import Harp, Sounding
 from reedwright.harp.position import position, position_name
-from reedwright.tab.advice import beats
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.ranking import RankedHarp
 from reedwright.tab.written import written_notes
 from reedwright.tune.model import Grace, Note, Tune
+from reedwright.tune.unfold import written_beats
 
 _DECIMALS = 4
 """Of effort per note. Effort itself is exact (a multiple of 1/1024)."""
@@ -25,9 +25,7 @@ _DECIMALS = 4
 def arrangement_report(arrangement: Arrangement) -> dict[str, object]:
     """The tab, JSON-ready: one entry for each written note, in order."""
     tune, harp = arrangement.tune, arrangement.harp
-    places = {
-        note.id: beat for bar in tune.voices[arrangement.voice].bars for note, beat in beats(bar)
-    }
+    places = written_beats(tune, arrangement.voice)
     where = position(tune.key.tonic_pitch_class, harp)
     return {
         "title": tune.title,

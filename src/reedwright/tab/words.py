@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
 
-from reedwright.harp.model import Sounding, Technique
+from reedwright.harp.model import Sounding
 from reedwright.tune.model import Meter
 
 # fmt: off
@@ -121,7 +121,7 @@ def short_words(sounding: Sounding) -> str:
 
 
 def _sounding(sounding: Sounding, hole: str) -> str:
-    over = sounding.technique in (Technique.OVERBLOW, Technique.OVERDRAW)
+    over = sounding.technique.overbend
     words = f"{hole} {sounding.technique.value if over else sounding.breath.value}"
     if sounding.bend:
         words += f" bent {bend_words(sounding.bend)}"

@@ -1,7 +1,7 @@
 """A tune played out: every bar, written note and sounding pitch in the order of playing.
 
-Public: `unfold`, `Performance`, `PlayedBar`, `PlayedNote`, `SoundingNote`. The
-order of the bars is worked out in `playorder`.
+Public: `unfold`, `written_beats`, `Performance`, `PlayedBar`, `PlayedNote`,
+`SoundingNote`. The order of the bars is worked out in `playorder`.
 """
 
 from __future__ import annotations
@@ -100,6 +100,16 @@ def unfold(tune: Tune, voice: int = 0) -> Performance:
     return Performance(
         tuple(played_bars), tuple(played_notes), sounds.in_order(), _quarters(now, per_quarter)
     )
+
+
+def written_beats(tune: Tune, voice: int = 0) -> dict[str, Fraction]:
+    """Where each note stands in its printed bar, by id: in notated beats from 1.
+
+    As `PlayedNote.beat`, for all that is written; empty for a voice that is not there.
+    """
+    bars = tune.voices[voice].bars if 0 <= voice < len(tune.voices) else ()
+    laid_out = _lay_out(bars, _per_quarter(bars))
+    return {note.id: beat for written in laid_out for _, _, note, beat, _ in written.notes}
 
 
 @lru_cache(maxsize=65536)
