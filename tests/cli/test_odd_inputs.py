@@ -31,13 +31,13 @@ G,4|
 """
 
 
-def run(command: str, **more: object) -> subprocess.CompletedProcess[str]:
-    """A shell command, with `reedwright` and `TUNES` filled in."""
+def run(command: str, given: str | None = None) -> subprocess.CompletedProcess[str]:
+    """A shell command, with `reedwright` and `TUNES` filled in; `given` on its input."""
     line = command.replace("reedwright", f"'{sys.executable}' -m reedwright")
     return subprocess.run(
         line.replace("TUNES", f"'{TUNES}'"),
-        shell=True, capture_output=True, text=True, check=False,
-        env={**os.environ, "PYTHONUTF8": "1"}, **more,  # type: ignore[call-overload]
+        shell=True, input=given, capture_output=True, text=True, check=False,
+        env={**os.environ, "PYTHONUTF8": "1"},
     )  # fmt: skip
 
 
@@ -72,7 +72,7 @@ def test_closed_streams_are_no_traceback() -> None:
 
 @pytest.mark.parametrize("command", ["read -", "tab -", "harps - --tune 2", "read - --json"])
 def test_standard_input_without_a_tune_is_told_of(command: str) -> None:
-    done = run(f"reedwright {command}", input="not a tune\n")
+    done = run(f"reedwright {command}", given="not a tune\n")
     assert done.returncode == 1
     assert "standard input: there is no tune in it" in done.stderr
     if "--json" in command:
@@ -165,3 +165,33 @@ def test_a_batch_names_the_tune_with_each_trouble_and_the_rights_once(
     assert sorted(path.name for path in (tmp_path / "out").iterdir()) == [
         "deep", "deep.zip", "fine", "fine.zip",
     ]  # fmt: skip
+
+
+def test_an_old_terminal_gets_tab_that_it_can_show_and_json_that_loses_nothing(
+    tmp_path: Path,
+) -> None:
+    book = tmp_path / "book.abc"
+    book.write_text("X:1\nT:Café 夜\nM:2/4\nL:1/8\nK:C\nC2 DE|\n", encoding="utf-8")
+    old = {**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"}
+
+    def printed(*arguments: str, env: dict[str, str] | None = None) -> bytes:
+        command = [sys.executable, "-m", "reedwright", *arguments]
+        return subprocess.run(command, capture_output=True, check=True, env=env).stdout
+
+    tab = ("tab", str(book), "--harp", "C")
+    assert b"| 1+ 1- 2+ |]" in printed(*tab, env=old)
+    assert b"| 1+ 1- 2+ |]" in printed(*tab, "--ascii")
+    assert printed(*tab, "--ascii").isascii()
+    assert json.loads(printed(*tab, "--json", env=old))["title"] == "Café 夜"
+    assert json.loads(printed("read", str(book), "--json", env=old))[0]["title"] == "Café 夜"
+
+
+def test_music_after_a_change_to_no_key_is_said_to_be_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book = tmp_path / "book.abc"
+    book.write_text("X:1\nT:Change\nM:2/4\nL:1/8\nK:C\nC2DE|[K:none]G4|\n")
+    assert main(["tab", str(book), "--harp", "C", "--spoken"]) == 0
+    spoken = capsys.readouterr().out
+    assert "From here no key is named." in spoken
+    assert "to none" not in spoken

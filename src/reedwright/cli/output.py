@@ -13,8 +13,23 @@ from types import TracebackType
 PROGRESS_AFTER_SECONDS = 0.5  # shorter work needs no bar
 
 
+def shows(signs: str) -> bool:
+    """Whether what is printed can hold these signs: on some terminals it cannot."""
+    try:
+        signs.encode(sys.stdout.encoding or "ascii")
+    except (UnicodeEncodeError, LookupError, AttributeError):  # the last where it was closed
+        return False
+    return True
+
+
+def _json(value: object, indent: int | None = None) -> str:
+    """JSON as it reads best; with escapes where the output could not hold all letters."""
+    text = json.dumps(value, ensure_ascii=False, indent=indent)
+    return text if shows(text) else json.dumps(value, indent=indent)
+
+
 def print_json(value: object) -> None:
-    print(json.dumps(value, ensure_ascii=False, indent=2))
+    print(_json(value, indent=2))
 
 
 class JsonResults:
@@ -32,7 +47,7 @@ class JsonResults:
             print_json(item)
             return
         print("\n" if self.empty else ",\n", end="")
-        print(json.dumps(item, ensure_ascii=False), end="")
+        print(_json(item), end="")
         self.empty = False
 
 

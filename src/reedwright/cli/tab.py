@@ -6,7 +6,10 @@ import argparse
 import shutil
 
 from reedwright.cli import choosing
-from reedwright.cli.output import JsonResults, json_results
+from reedwright.cli.output import JsonResults, json_results, shows
+
+# What the tab is drawn with; a terminal that lacks one of these gets the ASCII form.
+SIGNS = "↑↓°×·"
 
 
 def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -22,6 +25,9 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     choosing.add_tempo_option(command)
     choosing.add_ranking_options(command)
     choosing.add_style_option(command)
+    command.add_argument(
+        "--ascii", action="store_true", help="5+ and 5- for arrows, for old terminals"
+    )
     command.add_argument("--spoken", action="store_true", help="in words, for a screen reader")
     choosing.add_json_option(command)
     command.set_defaults(run=run)
@@ -39,6 +45,7 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
     from reedwright.tab.text import tab_text
 
     choosing.check_choices(args)
+    ascii_only = args.ascii or not shows(SIGNS)
     for tune in choosing.chosen_tunes(args):
         with choosing.one_of_many(args, tune):
             arrangement = choosing.arrangement(args, tune)
@@ -48,5 +55,5 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
                 print(spoken_tab(arrangement))
             else:
                 width = shutil.get_terminal_size().columns
-                print(tab_text(arrangement, TabStyle(args.style), width))
+                print(tab_text(arrangement, TabStyle(args.style), width, ascii_only))
     return choosing.status(args)
