@@ -163,6 +163,12 @@ def test_lopsided_breath_is_told_of() -> None:
     assert remark(by_hand("4d:2 5d:2 6b:2 5b:2"), "breath") is None
 
 
+def test_a_tune_in_one_breath_is_said_to_be_so() -> None:
+    assert text(by_hand("4d 5d 4d 5d"), "breath").startswith("All of the playing time is draw")
+    nearly = by_hand(" | ".join(["4d 5d 4d 5d"] * 99 + ["4b"]))
+    assert text(nearly, "breath").startswith("99 per cent")
+
+
 def test_missing_notes_come_first_with_advice() -> None:
     first = remarks(by_hand("6b ?C#3 6d | 3d'' | ?C#3"))[0]
     assert first == Remark(

@@ -300,8 +300,9 @@ def _balance(played: Sequence[Played]) -> list[Remark]:
     if times[more] < LOPSIDED * times[less]:
         return []
     relief = "let spare air out" if more is Breath.DRAW else "snatch air"
+    time = "All" if not times[less] else f"{min(share, 99)} per cent"
     text = (
-        f"{share} per cent of the playing time is {more.value}: {relief} through the nose "
+        f"{time} of the playing time is {more.value}: {relief} through the nose "
         "wherever there is a gap."
     )
     return [Remark("breath", text)]

@@ -183,7 +183,10 @@ def _before(bar: Bar, previous: Bar | None) -> Iterator[str]:
         if mark in _MARKS_BEFORE:
             yield _MARKS_BEFORE[mark]
     if previous is not None and bar.key.name != previous.key.name:
-        yield f"The key changes to {in_words(bar.key.name)}."
+        if bar.key.mode == "none":
+            yield "From here no key is named."
+        else:
+            yield f"The key changes to {in_words(bar.key.name)}."
     if previous is not None and bar.meter.name != previous.meter.name:
         yield f"The metre changes to {meter_words(bar.meter)}."
     if bar.repeat_open:
