@@ -34,6 +34,7 @@ class BarWidth(NamedTuple):
     `counted`: it has a number of its own (no anacrusis, no second half of a cut bar).
     `bound`: it must stand in one system with the next (a pair of the same bar's halves).
     `sticky`: it should (the next is a second ending, or goes on with the same one).
+    `meter`: the part of the width that the time signature takes, which is never stretched.
     """
 
     width: float
@@ -41,6 +42,7 @@ class BarWidth(NamedTuple):
     counted: bool = True
     bound: bool = False
     sticky: bool = False
+    meter: float = 0.0
 
 
 class Breaking(NamedTuple):
@@ -103,7 +105,9 @@ def break_systems(
             natural += bars[start].width
             if natural > FULL * room and start < end - 1:
                 break
-            cost = best[start] + _system_cost(natural / room, target) + inside
+            meter = bars[start].meter
+            density = (natural - meter) / (room - meter)
+            cost = best[start] + _system_cost(density, target) + inside
             cost += breaks[end]
             if start == end - 1 and count > 1:
                 cost += LONELY
@@ -129,7 +133,9 @@ def _system_cost(density: float, target: float) -> float:
 def _judged(bars: Sequence[BarWidth], room: float, starts: tuple[int, ...]) -> Breaking:
     edges = [0, *starts, len(bars)]
     densities = tuple(
-        sum(bar.width for bar in bars[first:last]) / room for first, last in pairwise(edges)
+        (sum(bar.width for bar in bars[first:last]) - bars[first].meter)
+        / (room - bars[first].meter)
+        for first, last in pairwise(edges)
     )
     mean = sum(densities) / len(densities)
     breaks = _break_costs(bars)

@@ -29,6 +29,7 @@ from reedwright.tune.rows import TabRow
 
 POINT = 25.4 / 72  # millimetres
 UNIT = 9.0  # Verovio's half staff space, in its page units
+METER_WIDTH = 5 * UNIT  # a time signature with its space, about
 STAFF_UNITS = 8 * UNIT  # height of a staff
 MUSIC_FONT = "Leland"  # open music font that Verovio ships
 SEED = 1  # of the ids that Verovio makes up
@@ -213,6 +214,7 @@ class Engraver:
                     counted=_counted(bars, index),
                     bound=following is not None and _halves(bar, following),
                     sticky=in_ending or (following is not None and _later_ending(following)),
+                    meter=METER_WIDTH if index == 0 and not bar.meter.free else 0.0,
                 )
             )
         box = _VIEW_BOX.search(pages[0])
