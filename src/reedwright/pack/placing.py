@@ -32,8 +32,8 @@ def built_aside(out: Path, name: str) -> Iterator[Path]:
         out.mkdir(parents=True, exist_ok=True)
         with _alone_in(out):
             _put_back(out, name)
-        if place.exists() and not place.is_dir():
-            raise NotWritten(f"{place} is a file, where the pack's folder goes. Move it away.")
+            if place.exists() and not place.is_dir():
+                raise NotWritten(f"{place} is a file, where the pack's folder goes. Move it away.")
         aside = Path(tempfile.mkdtemp(dir=out, prefix=f"{MAKING}{name}-"))
     except OSError as error:
         raise not_written(out, error) from error
