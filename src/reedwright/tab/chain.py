@@ -65,11 +65,6 @@ class Chain:
     played: int
     unplayed: tuple[str, ...]
 
-    @property
-    def of_id(self) -> dict[str, int]:
-        """The unknown that each note and grace note belongs to."""
-        return {id_: i for i, unknown in enumerate(self.unknowns) for id_ in unknown.ids}
-
 
 class _Sounded(NamedTuple):
     """A note of the tune as played: written note, onset and end in quarter notes."""
