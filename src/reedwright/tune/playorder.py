@@ -15,6 +15,8 @@ The rules, in the order in which they are applied
 * A section with variant endings is played as often as its highest ending says,
   another one as often as its repeat sign says (`:|` twice, `::|` three times).
   An ending is played on the passes that it lists and left out on the others.
+  Without repeat signs too the music goes back until every ending has been played;
+  no section begins between two endings of one group.
 * An ending reaches up to the next ending, repeat sign or double bar line. The last
   one of a group, where nothing closes it, is as many bars long as the first.
 * A jump (D.C., D.S.) is taken once, the last time its bar is played. After it
@@ -22,9 +24,9 @@ The rules, in the order in which they are applied
   ends at the fine, or leaves at the to-coda sign for the coda (common practice,
   no source). Where a tune has two coda signs and no to-coda, the first is that.
   Where it has no fine, a fermata on the last note or rest before a double bar line
-  is one, as old tune books print it. A D.C. (or a D.S. without
-  its sign) that neither fine nor coda would end is not taken: it only says that the
-  tune goes round again, which every dance may.
+  is one, as old tune books print it. A D.C. (or a D.S. without its sign) that neither
+  fine nor coda would end is not taken: it only says that the tune goes round again,
+  which every dance may.
 """
 
 from __future__ import annotations
