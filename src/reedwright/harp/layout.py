@@ -103,7 +103,7 @@ def harp_report(harp: Harp) -> dict[str, object]:
         "holes": harp.tuning.holes,
         "slide": harp.tuning.slide,
         "a4": harp.a4,
-        "isolated": [
+        "valved_reeds": [
             {"hole": reed.hole, "breath": reed.breath.value} for reed in sorted(harp.isolated)
         ],
         "soundings": [
