@@ -11,17 +11,13 @@ from reedwright.tune.musicxml.signs import DYNAMICS, WEDGES, parse_chord
 from reedwright.tune.musicxml.xml import add
 
 
-def write_tempo(measure: Element, tempo: Tempo, shown: bool) -> None:
-    """A metronome mark and its sound; unshown it keeps the sound alone.
+def write_tempo(measure: Element, tempo: Tempo) -> None:
+    """A metronome mark and its sound.
 
     A beat that no one note shows is left to the sound; so are words to the words.
     """
     speed = tempo.quarters_per_minute
     if speed is None and not tempo.text:
-        return
-    if not shown:
-        if speed is not None:
-            add(measure, "sound", tempo=_decimal(speed))
         return
     direction = add(measure, "direction", placement="above")
     if tempo.text:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from xml.etree.ElementTree import Element
 
@@ -51,13 +51,9 @@ class MeasureWriter:
         voice: Voice,
         divisions: int,
         rows: Sequence[TabRow],
-        tempo_shown: bool,
-        page_starts: Collection[int] = (),
     ) -> None:
         self._voice = voice
         self._divisions = divisions
-        self._tempo_shown = tempo_shown
-        self._page_starts = page_starts
         self._notes = NoteWriter(divisions, rows, find_spans(voice_events(voice)))
         self._follow_source = any(note.beamed for note in voice.notes)
         marks = {mark for bar in voice.bars for mark in bar.marks}
@@ -71,14 +67,12 @@ class MeasureWriter:
         before: Bar | None = None
         for bar in self._voice.bars:
             measure = self._open_measure(part, bar, before)
-            if bar.index in self._page_starts:
-                add(measure, "print", new_page="yes")
             self._left_bar_line(measure, bar)
             self._attributes(measure, bar.key, bar.meter, first=before is None)
             if before is None:
                 for change in first:
                     if change.tempo:
-                        write_tempo(measure, change.tempo, self._tempo_shown)
+                        write_tempo(measure, change.tempo)
             if bar.part and bar.part.strip():
                 write_part_label(measure, bar.part)
             for mark in bar.marks:
@@ -148,7 +142,7 @@ class MeasureWriter:
         if change.key:
             state.change_key(change.key)
         if change.tempo:
-            write_tempo(measure, change.tempo, self._tempo_shown)
+            write_tempo(measure, change.tempo)
 
     def _beams(self, bar: Bar, events: Sequence[Event], start: Fraction) -> list[Beams]:
         notes = []

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
@@ -40,8 +40,6 @@ def write_musicxml(
     rows: Sequence[TabRow] = (),
     *,
     voices: Sequence[int] | None = None,
-    tempo_shown: bool = True,
-    page_starts: Collection[int] = (),
 ) -> str:
     """The tune as a MusicXML 4.0 partwise document.
 
@@ -49,8 +47,6 @@ def write_musicxml(
     ----------
     rows: rows of text under the notes, the first verses; lyrics of the tune follow.
     voices: indices of the voices to write, each as a part; all of them unless given.
-    tempo_shown: whether metronome marks are printed; their sound stays either way.
-    page_starts: indices of bars that begin a new page; none are forced unless given.
 
     Ids of notes, grace notes and rests are those of the model. The text has no date,
     so the same tune gives the same document.
@@ -68,7 +64,7 @@ def write_musicxml(
     for number, voice in enumerate(chosen, start=1):
         part = add(root, "part", id=f"P{number}")
         first = (Change(tune.voices[0].bars[0].place, tempo=tune.tempo),) if tune.tempo else ()
-        writer = MeasureWriter(voice, voice_divisions(voice), rows, tempo_shown, page_starts)
+        writer = MeasureWriter(voice, voice_divisions(voice), rows)
         writer.write(part, first if number == 1 else ())
         if not len(part):  # the schema wants a measure
             add(part, "measure", number=1)
