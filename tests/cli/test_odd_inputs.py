@@ -195,3 +195,12 @@ def test_music_after_a_change_to_no_key_is_said_to_be_so(
     spoken = capsys.readouterr().out
     assert "From here no key is named." in spoken
     assert "to none" not in spoken
+
+
+def test_an_air_without_bar_lines_gets_its_page(tmp_path: Path) -> None:
+    """It is one bar, wider than the page: once, room for it was looked for without end."""
+    book = tmp_path / "air.abc"
+    book.write_text("X:1\nT:Air\nM:none\nL:1/8\nK:C\n" + "c2de f2ed g4 agfe\n" * 12 + "|]\n")
+    made = run(f"timeout 60 reedwright pack '{book}' --harp C --out '{tmp_path / 'out'}'")
+    assert made.returncode == 0, made.stderr
+    assert (tmp_path / "out" / "air" / "air.pdf").read_bytes().startswith(b"%PDF")

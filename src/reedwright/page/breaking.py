@@ -78,7 +78,9 @@ def breakings(
     room = max(width - lead, 1.0)
     found: dict[tuple[int, ...], Breaking] = {}
     last = len(bars) if most is None else min(most, len(bars))
-    for systems in range(max(1, int(total / room)), last + 1):
+    # No more systems than bars, however wide: an air without bar lines is one bar.
+    fewest = max(1, min(int(total / room), len(bars)))
+    for systems in range(fewest, last + 1):
         target = total / systems / room
         if target < LOOSEST and found:
             break
