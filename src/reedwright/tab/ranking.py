@@ -49,8 +49,8 @@ TUNING = {  # how common such harps are, and how easily one is made by retuning
 }
 OTHER_TUNING = 0.20
 SLIDE = 2.0  # another instrument: only where ten holes will not do, unless it is owned
-POSITION = {1: 0.0, 2: 0.02, 3: 0.04, 12: 0.04}
-OTHER_POSITION = 0.08
+POSITION = {1: 0.0, 2: 0.02, 3: 0.04, 12: 0.04, 4: 0.10, 5: 0.10, 11: 0.10}
+OTHER_POSITION = 0.25  # sixth to tenth: hardly anybody has them in the hands
 
 EVERY_KEY = tuple(range(-5, 7))
 """Semitones to the twelve keys, nearest way round."""
