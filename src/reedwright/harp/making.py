@@ -131,6 +131,8 @@ def _listed_reeds(text: str, tuning: Tuning) -> frozenset[Reed]:
         if breath is None:
             raise HarpError(f"valves: say blow or draw before '{word}'; {help_text}")
         first, last = int(match[1]), int(match[2] or match[1])
+        if last < first:
+            raise HarpError(f"valves: write '{word}' the other way round, {last}-{first}")
         if not 1 <= first <= last <= tuning.holes:
             raise HarpError(f"valves: there is no hole {word}; holes are 1 to {tuning.holes}")
         found |= {Reed(hole, breath) for hole in range(first, last + 1)}

@@ -86,6 +86,10 @@ def load_midi(path: Path) -> MidiContent:
         content = _content(file_)
     except BadMidi:
         raise
+    except EOFError:
+        raise BadMidi(
+            f"{path}: this MIDI file breaks off before its end. Fetch or export it again."
+        ) from None
     except Exception as error:  # what mido raises on broken bytes is not documented
         reason = str(error) or type(error).__name__
         raise BadMidi(
