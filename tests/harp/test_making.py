@@ -92,7 +92,7 @@ def test_owned_harps_are_a_list_without_doubles() -> None:
         ("C:richter:blow", "names no reed"),
         ("C:richter:1-6", "say blow or draw"),
         ("C:richter:blow 11", "no hole 11"),
-        ("C:richter:blow 6-1", "no hole 6-1"),
+        ("C:richter:blow 6-1", "the other way round"),
         ("C:richter:some", "not understood"),
         ("", "not a key"),
     ],

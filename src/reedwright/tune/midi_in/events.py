@@ -88,7 +88,7 @@ def load_midi(path: Path) -> MidiContent:
         raise
     except EOFError:
         raise BadMidi(
-            f"{path}: this MIDI file breaks off before its end. Fetch or export it again."
+            f"{path}: this MIDI file is damaged: it breaks off too early. Fetch or export it again."
         ) from None
     except Exception as error:  # what mido raises on broken bytes is not documented
         reason = str(error) or type(error).__name__
