@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from reedwright.tune.abc.scanner import read_bar, read_ending
 from reedwright.tune.abc.symbols import NAVIGATION, TARGETS
+from reedwright.tune.abc.voice import VoiceReader
 from reedwright.tune.model import Annotation, BarLine
-
-if TYPE_CHECKING:
-    from reedwright.tune.abc.music import VoiceReader
 
 SHAPE_RANK = {  # of two bar lines with nothing between them the stronger one stands
     BarLine.NONE: 0,

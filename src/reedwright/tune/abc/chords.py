@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from reedwright.tune.abc.drafts import GraceDraft, NoteDraft
 from reedwright.tune.abc.scanner import TOKEN, read_length, read_note
 from reedwright.tune.abc.signs import read_long, read_quote, read_short
 from reedwright.tune.abc.symbols import LONG_DECORATIONS, SYNONYMS
+from reedwright.tune.abc.voice import VoiceReader
 from reedwright.tune.model import Pitch
-
-if TYPE_CHECKING:
-    from reedwright.tune.abc.music import VoiceReader
 
 
 def read_chord(voice: VoiceReader, word: str, column: int) -> None:

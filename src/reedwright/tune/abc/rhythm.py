@@ -3,25 +3,14 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from functools import lru_cache
-from typing import TYPE_CHECKING
 
 from reedwright.tune.abc.drafts import NoteDraft
 from reedwright.tune.abc.scanner import TUPLET_TIMES, read_length
-from reedwright.tune.model import BarLine, Tuplet
-
-if TYPE_CHECKING:
-    from reedwright.tune.abc.music import VoiceReader
-
+from reedwright.tune.abc.voice import VoiceReader
+from reedwright.tune.model import BarLine
 
 MOST_WHOLE_RESTS = 500  # bars of rest that one `Z` may stand for
 LARGEST_TUPLET = 64
-
-
-@lru_cache(maxsize=256)
-def tuplet_mark(actual: int, normal: int, first: bool, last: bool) -> Tuplet:
-    """The same few marks come again and again."""
-    return Tuplet(actual, normal, first, last)
 
 
 def read_rest(voice: VoiceReader, word: str, column: int) -> None:
@@ -41,7 +30,7 @@ def whole_rests(voice: VoiceReader, bars: int, visible: bool, column: int) -> No
     if not 0 < bars <= MOST_WHOLE_RESTS:
         raise voice.error("a rest of so many bars", column, "Write a smaller number after it")
     length = voice.meter.bar_length or Fraction(4)
-    end_tuplet(voice)
+    voice.end_tuplet()
     voice.broken = None
     for count in range(bars):
         if count:
@@ -84,19 +73,10 @@ def start_tuplet(voice: VoiceReader, word: str, column: int) -> None:
         q = TUPLET_TIMES.get(p) or (3 if voice.meter.compound else 2)
     if voice.tuplet is not None:
         voice.state.warn("a tuplet inside a tuplet: the outer one ends here", voice.line, column)
-        end_tuplet(voice)
+        voice.end_tuplet()
     voice.tuplet = (p, q)
     voice.tuplet_left = r or p
     voice.tuplet_first = True
-
-
-def end_tuplet(voice: VoiceReader) -> None:
-    """End a tuplet that has fewer notes than it says."""
-    note = voice.tuplet_note
-    if voice.tuplet is not None and not voice.tuplet_first and note is not None:
-        assert note.tuplet is not None
-        note.tuplet = Tuplet(note.tuplet.actual, note.tuplet.normal, note.tuplet.first, True)
-    voice.tuplet = None
 
 
 def read_tie(voice: VoiceReader, word: str, column: int) -> None:
@@ -109,20 +89,3 @@ def read_tie(voice: VoiceReader, word: str, column: int) -> None:
     voice.tied = last
     if not voice.events:  # the tie stands after the bar line
         voice.carry(last)
-
-
-def check_tie(voice: VoiceReader, draft: NoteDraft) -> None:
-    """A tie to another pitch is a slur: many old tunebooks write `G3-A` for `(G3A)`."""
-    before, voice.tied = voice.tied, None
-    assert before is not None
-    here = {pitch.midi for pitch in draft.pitches}
-    if any(pitch.midi in here for pitch in before.pitches):
-        return
-    if not voice.events and (voice.bar.ending or voice.bar.repeat_open):
-        return  # it may be tied to what is played next
-    if voice.bars and not voice.events and voice.bars[-1].repeat_close:
-        return
-    before.ties = None
-    before.slurs_open += 1
-    draft.slurs_close += 1
-    voice.state.repaired("a tie between two pitches; read as a slur", before.line, before.column)

@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
 
 from reedwright.tune.abc.barlines import read_bar_line
 from reedwright.tune.abc.keys import alterations
-from reedwright.tune.abc.rhythm import end_tuplet
 from reedwright.tune.abc.symbols import LONG_DECORATIONS, SYNONYMS
 from reedwright.tune.abc.texts import read_quoted
+from reedwright.tune.abc.voice import VoiceReader
 from reedwright.tune.model import Annotation
-
-if TYPE_CHECKING:
-    from reedwright.tune.abc.music import VoiceReader
 
 # Between two exclamation marks: music, so they are line breaks as old programs wrote them.
 _MUSIC_INSIDE = re.compile(r"[|:\[\]]|[A-Ga-g]\d?\s+[A-Ga-g(]")
@@ -79,7 +75,7 @@ def read_overlay(voice: VoiceReader, word: str, column: int) -> None:
     voice.alters = alterations(voice.key)
     voice.octave_alters = {}
     voice.beam_from = voice.last = None
-    end_tuplet(voice)
+    voice.end_tuplet()
     voice.broken = None
 
 

@@ -14,9 +14,10 @@ from reedwright.tune.abc.keys import clef_octaves, read_clef, read_key
 from reedwright.tune.abc.lyrics import HOLD, align, last_sung, read_syllables
 from reedwright.tune.abc.metres import FREE, default_unit, read_meter, read_tempo, read_unit
 from reedwright.tune.abc.mnemonics import decode_text
-from reedwright.tune.abc.music import VoiceReader
+from reedwright.tune.abc.music import new_voice
 from reedwright.tune.abc.repairs import mark_ending_ends, repair_repeats
 from reedwright.tune.abc.splitting import FIELD_LINE, Line, RawTune
+from reedwright.tune.abc.voice import VoiceReader
 from reedwright.tune.model import Field, Key, Place, Tune, Voice
 
 _INLINE = re.compile(r"\[([A-Za-z]):([^\]]*)\]")
@@ -171,7 +172,7 @@ class TuneReader(FieldReader):
         if voice is None:
             state = self.state
             assert state.key is not None and state.unit is not None
-            voice = VoiceReader(name, state, state.key, state.meter or FREE, state.unit)
+            voice = new_voice(name, state, state.key, state.meter or FREE, state.unit)
             self.voices[name] = voice
         self._apply_voice_fields(voice)
         return voice
