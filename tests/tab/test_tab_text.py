@@ -9,7 +9,9 @@ import pytest
 
 from reedwright.harp.making import make_harp
 from reedwright.player.loading import load_profile
+from reedwright.sound.timing import plan
 from reedwright.tab.arrange import arrange
+from reedwright.tab.notation import tab_rows
 from reedwright.tab.text import tab_text
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
@@ -99,3 +101,14 @@ def test_lines_keep_to_the_width_and_bar_lines_are_aligned(style: str, width: in
             assert len(lines[0]) <= width or bars == 1
         shown = text.count("×")
         assert shown == len(found.missing)
+
+
+def test_a_grace_note_in_a_tie_sounds_the_note_anew_in_tab_and_sound() -> None:
+    (tune,) = read_abc("X:1\nM:4/4\nL:1/4\nK:G\nG A B2-|{c}B A G2|]\n")
+    assert isinstance(tune, Tune)
+    arrangement = arrange(tune, make_harp("G"), load_profile("player"))
+    texts = tab_rows(arrangement)[0].texts
+    assert texts["n3"] == texts["n4"] == "5↑"
+    assert texts["n4g1"] == "5↓"
+    sounded = [note.id for note in plan(arrangement).notes]
+    assert sounded == ["n1", "n2", "n3", "n4g1", "n4", "n5", "n6"]

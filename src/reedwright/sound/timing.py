@@ -129,7 +129,7 @@ def _strokes(performance: Performance, warp: Warp, clock: Clock, offset: float) 
         span = Span(offset + clock(warp(played.onset)), offset + clock(warp(end_at)))
         inside = depth > 0
         depth = max(0, depth + note.slurs_open - note.slurs_close)
-        if played.continues and strokes:
+        if played.held and strokes:
             last = strokes[-1]
             strokes[-1] = last._replace(
                 span=Span(last.span.start, span.end),

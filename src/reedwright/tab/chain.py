@@ -67,17 +67,20 @@ class Chain:
 
 
 class _Sounded(NamedTuple):
-    """A note of the tune as played: written note, onset and end in quarter notes."""
+    """A note of the tune as played: the written note, its onset in quarter notes.
+
+    `held`: a tie holds it on from the note before, without a grace note that sounds it anew.
+    """
 
     note: Note
     onset: Fraction
-    continues: bool
+    held: bool
 
 
 def make_chain(tune: Tune, voice: int = 0) -> Chain:
     """The chain of one voice as it is played. Raises `EndlessTune` (see `unfold`)."""
     performance = unfold(tune, voice)
-    sounded = [_Sounded(p.note, p.onset, p.continues) for p in performance.notes]
+    sounded = [_Sounded(p.note, p.onset, p.held) for p in performance.notes]
     return _chain(tune, voice, sounded)
 
 
@@ -85,14 +88,15 @@ def written_chain(tune: Tune, voice: int = 0) -> Chain:
     """The chain as if the bars were played once, just as they stand."""
     sounded: list[_Sounded] = []
     onset = _NO_TIME
-    held: int | None = None
+    tied: int | None = None
     for bar in tune.voices[voice].bars:
         for event in bar.events:
             if isinstance(event, Note):
-                sounded.append(_Sounded(event, onset, event.pitch.midi == held))
-                held = event.pitch.midi if event.tied else None
+                held = event.pitch.midi == tied and not event.graces
+                sounded.append(_Sounded(event, onset, held))
+                tied = event.pitch.midi if event.tied else None
             elif isinstance(event, Rest):
-                held = None
+                tied = None
             if isinstance(event, Note | Rest):
                 onset += event.length
     return _chain(tune, voice, sounded)
@@ -152,10 +156,10 @@ def _walk(
         *{each.note.length.denominator for each in sounded},
     )
     links: list[_Link] = []
-    for note, start, continues in sounded:
+    for note, start, held in sounded:
         onset = start.numerator * (ticks // start.denominator)
         end = onset + note.length.numerator * (ticks // note.length.denominator)
-        if continues and links and not note.graces:
+        if held and links:
             links[-1] = links[-1]._replace(end=end, last=note.id)
             continue
         for grace in note.graces:
@@ -219,6 +223,6 @@ class _Joined:
 def _joined(sounded: list[_Sounded]) -> _Joined:
     joined = _Joined()
     for one, two in pairwise(sounded):
-        if two.continues and not two.note.graces and one.note.pitch.midi == two.note.pitch.midi:
+        if two.held and one.note.pitch.midi == two.note.pitch.midi:
             joined.join(one.note.id, two.note.id)
     return joined

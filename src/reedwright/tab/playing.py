@@ -38,7 +38,7 @@ def played_notes(arrangement: Arrangement) -> list[Played]:
     for play in unfold(arrangement.tune, arrangement.voice).notes:
         note, bar = play.note, play.bar.number
         sounding = arrangement.soundings.get(note.id)
-        if play.continues and end is not None:
+        if play.held and end is not None:
             last = found[-1]
             found[-1] = last._replace(bars=(*last.bars, bar), length=last.length + note.length)
         elif sounding is None:

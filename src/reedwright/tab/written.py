@@ -32,7 +32,7 @@ def written_notes(arrangement: Arrangement) -> tuple[WrittenNote, ...]:
     sounded: set[str] = set()
     for play in unfold(arrangement.tune, arrangement.voice).notes:
         played.add(play.note.id)
-        if not play.continues:
+        if not play.held:
             sounded.add(play.note.id)
     return tuple(
         WrittenNote(

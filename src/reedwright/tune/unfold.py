@@ -39,6 +39,11 @@ class PlayedNote(NamedTuple):
     pass_number: int
     continues: bool
 
+    @property
+    def held(self) -> bool:
+        """Whether it is only held on by the player: a grace note in a tie sounds it anew."""
+        return self.continues and not self.note.graces
+
 
 class SoundingNote(NamedTuple):
     """One pitch from its start to its end, ties joined. Quarter notes."""
