@@ -24,6 +24,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 from reedwright.tune.model import BarLine, Tune
@@ -74,41 +75,41 @@ def find_parts(performance: Performance) -> tuple[Part, ...]:
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Piece:
     """Bars played one after another that may be a part. Times in quarter notes."""
 
     bars: tuple[PlayedBar, ...]
 
-    @property
+    @cached_property
     def bar_length(self) -> float:
         """A full bar; in free metre the piece's longest bar."""
         full = self.bars[0].bar.meter.bar_length
         return float(full if full is not None else max(played.bar.length for played in self.bars))
 
-    @property
+    @cached_property
     def _first_full(self) -> PlayedBar:
         full = self.bar_length - _EPSILON
         return next((p for p in self.bars if float(p.bar.length) >= full), self.bars[0])
 
-    @property
+    @cached_property
     def start(self) -> float:
         """Onset of the first full bar, from which pieces are compared."""
         return float(self._first_full.onset)
 
-    @property
+    @cached_property
     def bar(self) -> int:
         return self._first_full.bar.number
 
-    @property
+    @cached_property
     def end(self) -> float:
         return float(self.bars[-1].onset + self.bars[-1].bar.length)
 
-    @property
+    @cached_property
     def full_bars(self) -> int:
         return round((self.end - self.start) / self.bar_length) if self.bar_length else 0
 
-    @property
+    @cached_property
     def short(self) -> bool:
         """Whether it is too little for a part: under two bars, by count in free metre."""
         if self.bars[0].bar.meter.free:
@@ -122,7 +123,7 @@ class _Piece:
         others = {played.bar.index for played in other.bars}
         return len(own & others) >= SHARED_BARS * min(len(own), len(others))
 
-    @property
+    @cached_property
     def common(self) -> float:
         """How long it can be compared: up to its variant ending, or without the last bar."""
         last = self.end - self.bar_length
@@ -139,7 +140,8 @@ class _Melody:
         for note in performance.notes:
             if note.continues:
                 continue
-            self._onsets.append(float(note.onset))
+            # By hand: float(Fraction) takes four times as long, and there are many.
+            self._onsets.append(note.onset.numerator / note.onset.denominator)
             self._sounds.append(note.note.pitch.midi)
 
     def sounds(self, start: float, length: float) -> list[tuple[float, float, int]]:

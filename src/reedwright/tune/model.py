@@ -301,7 +301,18 @@ class Bar:
     @property
     def length(self) -> Fraction:
         """Quarter notes that stand in it."""
-        return sum((e.length for e in self.events if not isinstance(e, Change)), Fraction(0))
+        # Whole numbers over one denominator: sums of fractions are slow, and bars are many.
+        top, bottom = 0, 1
+        for event in self.events:
+            if isinstance(event, Change):
+                continue
+            length = event.length
+            if length.denominator == bottom:
+                top += length.numerator
+            else:
+                top = top * length.denominator + length.numerator * bottom
+                bottom *= length.denominator
+        return Fraction(top, bottom)
 
     @property
     def notes(self) -> tuple[Note, ...]:

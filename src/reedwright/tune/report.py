@@ -207,4 +207,7 @@ def _problem_report(problem: Problem) -> dict[str, object]:
 
 def _number(value: Fraction | float) -> int | float:
     """A whole number as int, any other as float."""
-    return int(value) if value == int(value) else float(value)
+    if isinstance(value, Fraction):
+        top, bottom = value.numerator, value.denominator
+        return top if bottom == 1 else top / bottom
+    return int(value) if value == int(value) else value
