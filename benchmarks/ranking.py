@@ -26,23 +26,14 @@ import networkx  # noqa: E402
 
 from reedwright.harp.making import KEYS, make_harp  # noqa: E402
 from reedwright.harp.model import Harp  # noqa: E402
-from reedwright.harp.tunings import SHIPPED, read_tuning  # noqa: E402
+from reedwright.harp.tunings import SHIPPED, SHIPPED_NAMES, read_tuning  # noqa: E402
 from reedwright.player.loading import load_profile  # noqa: E402
 from reedwright.tab.ranking import best_harp, rank_harps  # noqa: E402
 from reedwright.tune.abc import read_abc  # noqa: E402
 from reedwright.tune.model import Tune  # noqa: E402
 
 ROOT = Path(__file__).resolve().parents[1]
-TUNINGS = (
-    "richter",
-    "richter-raised-3-blow",
-    "richter-raised-5-draw",
-    "richter-raised-3-blow-5-draw",
-    "richter-lowered-7-draw",
-    "natural-minor",
-    "harmonic-minor",
-    "solo",
-)
+TUNINGS = tuple(name for name in SHIPPED_NAMES if name != "slide-solo-12")  # those of ten holes
 OCTAVES = (-1, 0, 1)
 NOTES = 250
 GOAL_MS = 100.0

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import io
 import re
-import shutil
 import subprocess
 from collections.abc import Iterator
 from dataclasses import replace
@@ -142,7 +141,6 @@ def test_text_layer_holds_title_and_tab_in_order(reel: Arrangement, reel_pdf: by
     assert in_order(["The Reedmaker's Latch", "G major", "Composed for Reedwright"], whole)
 
 
-@pytest.mark.skipif(not shutil.which("pdftotext"), reason="needs poppler's pdftotext")
 def test_poppler_reads_title_and_tab_in_order(reel: Arrangement, reel_pdf: bytes) -> None:
     text = subprocess.run(
         ["pdftotext", "-raw", "-", "-"], input=reel_pdf, capture_output=True, check=True

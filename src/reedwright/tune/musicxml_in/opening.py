@@ -122,8 +122,8 @@ def _unpacked(data: bytes, path: Path) -> bytes:
         zipfile.BadZipFile,
         zlib.error,
         EOFError,
-        NotImplementedError,
-        RuntimeError,
+        NotImplementedError,  # what zipfile raises for a compression that it does not know
+        RuntimeError,  # and for a file with a password
         ValueError,
         OSError,
         KeyError,
