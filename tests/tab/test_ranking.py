@@ -10,6 +10,7 @@ from played_effort import random_tune
 
 from reedwright.harp.making import made_harps, make_harp
 from reedwright.harp.model import Technique
+from reedwright.harp.naming import KEYS
 from reedwright.harp.tunings import all_tunings
 from reedwright.player.loading import load_profile
 from reedwright.tab.arrange import arrange
@@ -139,3 +140,19 @@ def test_a_slide_harp_is_first_only_where_it_is_owned_or_nothing_else_will_do() 
     plain = read_abc("X:1\nT:T\nM:4/4\nL:1/8\nK:C\ncdef gabc'|\n")[0]
     assert isinstance(plain, Tune)
     assert rank_harps(plain, load_profile("first-year"))[0].harp.tuning.slide == 0
+
+
+def test_positions_that_nobody_plays_stand_further_back() -> None:
+    """Common practice, no source: first, then second, third and twelfth; sixth to tenth hardly."""
+    tune = read_abc(BOOK.read_text(encoding="utf-8"))[0]
+    assert isinstance(tune, Tune)  # in G
+    by_position = {
+        ranked.position: ranked.preference
+        for ranked in rank_harps(
+            tune, load_profile("player"), harps=[make_harp(key) for key in KEYS], octaves=(0,)
+        )
+    }
+    assert set(by_position) == set(range(1, 13))
+    assert by_position[1] < by_position[2] < by_position[3] == by_position[12]
+    usual = max(by_position[position] for position in (1, 2, 3, 12, 4, 5, 11))
+    assert all(by_position[position] > usual for position in range(6, 11))
