@@ -13,6 +13,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, fields
 from typing import Any
 
+from reedwright.player.lungs import Lungs
+
 TECHNIQUES = ("draw bend", "blow bend", "valved bend", "overblow", "overdraw")
 """What a player may have beyond plain notes. `valved bend` counts only on harps with valves."""
 
@@ -84,19 +86,30 @@ class Weights:
     bend_shift: float = _weight(0.5, "from one bend of a hole to another, deeper or less deep")
     release: float = _weight(0.3, "letting a bend up into the plain note of the same reed")
 
+    # Breath: what balance is worth against effort.
+    breath_balance: float = _weight(
+        0.0, "each litre that the lungs are away from comfortable, at each note (0: not weighed)"
+    )
+
     # What cannot be played.
     missing_note: float = _weight(25.0, "a note that no hole sounds (it is never dropped)")
 
 
 @dataclass(frozen=True, slots=True)
 class Profile:
-    """A player: name, title and description for people, techniques, weights."""
+    """A player: name, title and description for people, techniques, weights, lungs.
+
+    `harps` are those that the player owns, as `harp.making.parse_harp` reads them
+    (`G:richter-raised-3-blow:half`); empty where that is not said.
+    """
 
     name: str
     title: str
     description: str = ""
     techniques: frozenset[str] = frozenset()
     weights: Weights = Weights()
+    lungs: Lungs = Lungs()
+    harps: tuple[str, ...] = ()
 
     def has(self, technique: str) -> bool:
         """Whether the player has one of `TECHNIQUES`."""

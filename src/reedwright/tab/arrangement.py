@@ -8,6 +8,8 @@ from fractions import Fraction
 
 from reedwright.harp.model import Harp, Sounding
 from reedwright.player.profile import Profile
+from reedwright.tab.breath.model import BreathMark
+from reedwright.tab.ornaments.model import Ornament
 from reedwright.tune.model import Tune
 
 
@@ -44,6 +46,10 @@ class Arrangement:
     and `parts_of_effort` the same by the name of the weight (the parts add up exactly).
     `warnings` are for the person who reads the tab: of a chord only the top note is
     tabbed, and the like. `quarters_per_minute` is the tempo that effort was counted at.
+
+    `tune` is dressed: its ornaments are grace notes and split notes in it, its breaths
+    the decoration `breath` on the note before. `undressed` is the tune without any of this
+    (None where it is the same), `ornaments` and `breaths` tell of each in turn.
     """
 
     tune: Tune
@@ -59,6 +65,14 @@ class Arrangement:
     warnings: tuple[str, ...] = ()
     quarters_per_minute: float = 0.0
     notes_played: int = 0
+    undressed: Tune | None = None
+    ornaments: tuple[Ornament, ...] = ()
+    breaths: tuple[BreathMark, ...] = ()
+
+    @property
+    def plain(self) -> Tune:
+        """The tune as written (and moved), without what was added."""
+        return self.undressed or self.tune
 
     @property
     def effort_per_note(self) -> float:
