@@ -24,7 +24,7 @@ FOLDER_VARIABLE = "REEDWRIGHT_PROFILES"
 _KEYS = ("title", "description", "base", "techniques", "weights")
 MOST = 1000.0
 """The largest weight: beyond it the weights stop meaning anything beside each other."""
-_MUST_BE_POSITIVE = ("comfortable_seconds", "grace_seconds", "missing_note")
+_MUST_BE_POSITIVE = ("comfortable_seconds", "missing_note")
 
 
 class ProfileError(ReedwrightError):

@@ -37,7 +37,6 @@ class Weights:
         0.35, "seconds for a note or a move at leisure; haste = comfortable / available - 1"
     )
     most_haste: float = _weight(3.0, "the most that haste can be (no unit)")
-    grace_seconds: float = _weight(0.06, "seconds that a grace note takes")
     after_rest: float = _weight(0.5, "share of a move's effort that remains across a rest (0 to 1)")
 
     # Techniques: each note made so, times the factor of its hole, times 1 + short_note * haste.
@@ -77,9 +76,15 @@ class Weights:
     slur_skip: float = _weight(0.8, "each hole that is skipped within a slur")
     slur_breath: float = _weight(0.5, "a breath change within a slur")
 
-    # Grace notes.
-    grace_breath: float = _weight(2.0, "a breath change from a grace note to what follows")
-    grace_skip: float = _weight(0.8, "each hole skipped from a grace note to what follows")
+    # Grace notes and what else ornaments a note, in the breath of their note (a cut, a tap).
+    grace: float = _weight(0.3, "a grace note on the next hole, in the breath of its note")
+    grace_skip: float = _weight(0.6, "each hole that lies between a grace note and its note")
+    grace_bend: float = _weight(1.2, "a grace note that is a bend, let go into its note")
+    grace_other: float = _weight(0.6, "a grace note for which the harp has only another pitch")
+    grace_semitone: float = _weight(0.1, "each semitone that such a grace note is off")
+    grace_from_bend: float = _weight(1.5, "a grace note or an ornament on a bent note")
+    grace_lost: float = _weight(4.0, "a written ornament that cannot be played")
+    grace_haste: float = _weight(0.3, "growth of an ornament's effort with the haste of its note")
 
     # Bends among other notes.
     bend_from_afar: float = _weight(0.8, "a bend, overblow or overdraw come to from another hole")
