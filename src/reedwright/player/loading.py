@@ -2,33 +2,35 @@
 
 The user's files stand in the `profiles` folder of the configuration folder, or in the folder
 that the environment variable `REEDWRIGHT_PROFILES` names (see `datafiles`). The format is
-described in docs/effort.md.
+described in docs/effort.md and docs/players.md.
 
-Public: `load_profile`, `all_profiles`, `read_profile`, `ProfileError`.
+Public: `load_profile`, `all_profiles`, `read_profile`, `profile_from_text`, `profile_files`,
+`profile_path`, `origin`, `Origin`, `ProfileError`.
 """
 
 from __future__ import annotations
 
-import math
-from dataclasses import fields, replace
+import tomllib
+from collections.abc import Mapping
 from pathlib import Path
+from typing import NamedTuple
 
 from reedwright.datafiles import did_you_mean, files_by_name, is_path, read_toml, user_folders
-from reedwright.errors import ReedwrightError
-from reedwright.player.profile import HOLES, TECHNIQUES, Profile, Weights
+from reedwright.player.checking import ProfileError as ProfileError
+from reedwright.player.checking import (
+    lung_names,
+    members_of,
+    profile_of,
+    weight_names,
+)
+from reedwright.player.classes import class_profile
+from reedwright.player.profile import Profile
 
 SHIPPED = Path(__file__).with_name("data")
 SHIPPED_NAMES = ("first-year", "player", "all-techniques")
 FOLDER_VARIABLE = "REEDWRIGHT_PROFILES"
 
-_KEYS = ("title", "description", "base", "techniques", "weights")
-MOST = 1000.0
-"""The largest weight: beyond it the weights stop meaning anything beside each other."""
-_MUST_BE_POSITIVE = ("comfortable_seconds", "missing_note")
-
-
-class ProfileError(ReedwrightError):
-    """A profile that does not exist, or a profile file that cannot be used."""
+KEYS = ("title", "description", "base", "class_of", "techniques", "harps", "weights", "lungs")
 
 
 def load_profile(name_or_path: str | Path) -> Profile:
@@ -41,7 +43,7 @@ def all_profiles() -> dict[str, Profile]:
 
     Raises `ProfileError` where a user's file cannot be used or two have one name.
     """
-    return {name: read_profile(path) for name, path in _files().items()}
+    return {name: read_profile(path) for name, path in profile_files().items()}
 
 
 def read_profile(path: Path) -> Profile:
@@ -49,104 +51,110 @@ def read_profile(path: Path) -> Profile:
     return _read(path, ())
 
 
-def _files() -> dict[str, Path]:
+def profile_from_text(path: Path, text: str) -> Profile:
+    """The profile that a file at `path` would give if it held `text`. Raises `ProfileError`."""
+    try:
+        values = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ProfileError(f"{path}: not a valid TOML file: {error}") from None
+    return _made(path, values, ())
+
+
+def profile_files() -> dict[str, Path]:
+    """The file of every profile by name: the shipped ones, then the user's."""
     shipped = (SHIPPED / f"{name}.toml" for name in SHIPPED_NAMES)
-    folders = user_folders("profiles", FOLDER_VARIABLE)
-    return files_by_name(shipped, folders, "player profile", ProfileError)
+    return files_by_name(shipped, profile_folders(), "player profile", ProfileError)
+
+
+def profile_folders() -> tuple[Path, ...]:
+    """Where the user's own profiles are looked for; new ones go into the first."""
+    return user_folders("profiles", FOLDER_VARIABLE)
+
+
+def profile_path(name_or_path: str) -> Path:
+    """The file of a profile. Raises `ProfileError` where there is no profile of that name."""
+    if is_path(name_or_path):
+        return Path(name_or_path).expanduser()
+    files = profile_files()
+    if name_or_path not in files:
+        raise ProfileError(
+            f"there is no player profile named '{name_or_path}'"
+            f"{did_you_mean(name_or_path, files)}; give one of "
+            f"{', '.join(files)}, or the path of a .toml file"
+        )
+    return files[name_or_path]
+
+
+class Origin(NamedTuple):
+    """Where a profile comes from: its file, whether it ships with the project, and its start.
+
+    `start` is the profile before the file's own techniques, harps, weights and lungs: the base,
+    the class of the members, or the defaults. `base` and `class_of` are as the file says it.
+    """
+
+    path: Path
+    shipped: bool
+    start: Profile
+    base: str | None
+    class_of: tuple[str, ...]
+
+
+def origin(name_or_path: str) -> Origin:
+    """Where a profile comes from. Raises `ProfileError`."""
+    path = profile_path(name_or_path)
+    values = read_toml(path, "profile", ProfileError).values
+    start = _start(path, values, ())
+    base = values.get("base")
+    return Origin(
+        path,
+        path.parent == SHIPPED,
+        start,
+        base if isinstance(base, str) else None,
+        members_of(path, values["class_of"]) if "class_of" in values else (),
+    )
 
 
 def _load(text: str, based_from: tuple[Path, ...]) -> Profile:
     if is_path(text):
         beside = based_from[-1].parent if based_from else Path()
         return _read(beside / Path(text).expanduser(), based_from)
-    files = _files()
-    if text not in files:
-        raise ProfileError(
-            f"there is no player profile named '{text}'{did_you_mean(text, files)}; give one of "
-            f"{', '.join(files)}, or the path of a .toml file"
-        )
-    return _read(files[text], based_from)
+    return _read(profile_path(text), based_from)
 
 
 def _read(path: Path, based_from: tuple[Path, ...]) -> Profile:
-    if path.resolve() in based_from:
-        raise ProfileError(f"{path}: 'base' leads back to this file; base it on another profile")
-    values = read_toml(path, "profile", ProfileError).values
+    return _made(path, read_toml(path, "profile", ProfileError).values, based_from)
+
+
+def _made(path: Path, values: Mapping[str, object], based_from: tuple[Path, ...]) -> Profile:
     for key in values:
-        if key not in _KEYS:
-            known = (*_KEYS, *_weight_names())
-            hint = did_you_mean(key, known)
-            if key in _weight_names():
+        if key not in KEYS:
+            hint = did_you_mean(key, (*KEYS, *weight_names(), *lung_names()))
+            if key in lung_names():
+                hint = "; figures of the lungs stand under the line [lungs]"
+            if key in weight_names():
                 hint = "; weights stand under the line [weights]"
             raise ProfileError(f"{path}: unknown key '{key}'{hint}")
+    return profile_of(path, values, _start(path, values, based_from))
+
+
+def _start(path: Path, values: Mapping[str, object], based_from: tuple[Path, ...]) -> Profile:
+    """What the file's own values are laid over: its base, its class, or the defaults."""
+    here = path.resolve()
+    if here in based_from:
+        raise ProfileError(
+            f"{path}: 'base' or 'class_of' leads back to this file; name another profile there"
+        )
     base = values.get("base")
     if base is not None and not isinstance(base, str):
         raise ProfileError(f"{path}: 'base' must be the name of a profile in quotation marks")
-    start = (
-        Profile(path.stem, path.stem)
-        if base is None
-        else _load(base, (*based_from, path.resolve()))
-    )
-    return Profile(
-        name=path.stem,
-        title=_text(path, values, "title", path.stem.replace("-", " ")),
-        description=_text(path, values, "description", start.description),
-        techniques=_techniques(path, values, start.techniques),
-        weights=_weights(path, values.get("weights", {}), start.weights),
-    )
-
-
-def _text(path: Path, values: dict[str, object], key: str, default: str) -> str:
-    value = values.get(key, default)
-    if not isinstance(value, str):
-        raise ProfileError(f"{path}: '{key}' must be text in quotation marks")
-    return " ".join(value.split())
-
-
-def _techniques(path: Path, values: dict[str, object], default: frozenset[str]) -> frozenset[str]:
-    value = values.get("techniques")
-    if value is None:
-        return default
-    if not isinstance(value, list) or not all(isinstance(each, str) for each in value):
-        raise ProfileError(f"{path}: 'techniques' must be a list such as [\"draw bend\"]")
-    for each in value:
-        if each not in TECHNIQUES:
-            raise ProfileError(
-                f"{path}: 'techniques' has '{each}'{did_you_mean(each, TECHNIQUES)}; "
-                f"there are {', '.join(TECHNIQUES)}"
-            )
-    return frozenset(value)
-
-
-def _weights(path: Path, values: object, start: Weights) -> Weights:
-    if not isinstance(values, dict):
-        raise ProfileError(f"{path}: 'weights' must be a table: the line [weights], then weights")
-    changed: dict[str, float | tuple[float, ...]] = {}
-    for key, value in values.items():
-        if key not in _weight_names():
-            hint = did_you_mean(key, _weight_names()) or "; docs/effort.md lists all weights"
-            raise ProfileError(f"{path}: unknown weight '{key}'{hint}")
-        if key.endswith("_by_hole"):
-            if not isinstance(value, list) or len(value) != HOLES:
-                raise ProfileError(
-                    f"{path}: weight '{key}' must be a list of {HOLES} numbers, one for each hole"
-                )
-            changed[key] = tuple(_number(path, key, each) for each in value)
-        else:
-            changed[key] = _number(path, key, value)
-    return replace(start, **changed)  # type: ignore[arg-type]
-
-
-def _number(path: Path, key: str, value: object) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise ProfileError(f"{path}: weight '{key}' must be a number, not {value!r}")
-    if not 0 <= value <= MOST or (key in _MUST_BE_POSITIVE and value == 0):
-        least = "more than 0" if key in _MUST_BE_POSITIVE else "0"
-        raise ProfileError(f"{path}: weight '{key}' is {value}; it must be {least} to {MOST:g}")
-    if key == "after_rest" and value > 1:
-        raise ProfileError(f"{path}: weight 'after_rest' is a share, 0 to 1, not {value}")
-    return float(value)
-
-
-def _weight_names() -> tuple[str, ...]:
-    return tuple(each.name for each in fields(Weights))
+    if base is not None and "class_of" in values:
+        raise ProfileError(f"{path}: 'base' and 'class_of' exclude each other; leave out one")
+    if base is not None:
+        return _load(base, (*based_from, here))
+    if "class_of" not in values:
+        return Profile(path.stem, path.stem)
+    members = [_load(each, (*based_from, here)) for each in members_of(path, values["class_of"])]
+    try:
+        return class_profile(members, path.stem, harps=() if "harps" in values else None)
+    except ProfileError as error:
+        raise ProfileError(f"{path}: {error}") from None

@@ -23,7 +23,9 @@ class Lungs:
     comfortable_litres: float = _figure(
         1.0, "litres above or below the middle that are comfortable"
     )
-    most_litres: float = _figure(1.6, "litres above or below the middle where a player must breathe")
+    most_litres: float = _figure(
+        1.6, "litres above or below the middle where a player must breathe"
+    )
     blow_rate: float = _figure(0.20, "litres a second of a plain blow note at middling loudness")
     draw_rate: float = _figure(0.20, "litres a second of a plain draw note at middling loudness")
     low_hole: float = _figure(1.2, "factor for holes 1 to 3")

@@ -113,7 +113,7 @@ class Profile:
     description: str = ""
     techniques: frozenset[str] = frozenset()
     weights: Weights = Weights()
-    lungs: Lungs = Lungs()
+    lungs: Lungs = Lungs()  # noqa: RUF009 (a frozen value)
     harps: tuple[str, ...] = ()
 
     def has(self, technique: str) -> bool:
