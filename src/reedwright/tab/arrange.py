@@ -1,17 +1,16 @@
 """The tab of least effort for a tune, a harp and a player: exact, repeats as played.
 
 What is summed: docs/effort.md and `effort.py`; which notes meet: `chain.py`; how the
-least sum is found: `solver.py`.
+least sum is found: `solver.py`. On the fingering so found the ornaments are planned and the
+breaths placed.
 
-Public: `arrange`, `NotOnHarp`.
+Public: `arrange`, `posed`, `Posed`, `NotOnHarp`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
-
-import numpy as np
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.model import Harp, Sounding
@@ -20,16 +19,68 @@ from reedwright.tab.advice import missing_notes
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.chain import Chain, make_chain, written_chain
 from reedwright.tab.costs import effort_parts, problems_of
-from reedwright.tab.effort import SCALE, Ways, encoded
-from reedwright.tab.solver import solve
-from reedwright.tab.ways import MIDI_NOTES, make_table, usable_ways
+from reedwright.tab.effort import SCALE
+from reedwright.tab.ornaments.asked import asked_demands, without_unwanted
+from reedwright.tab.ornaments.playable import ornamenting
+from reedwright.tab.solver import Problems, solve
+from reedwright.tab.ways import MIDI_NOTES, WaySet, make_table, usable_ways
+from reedwright.tab.wishes import NO_WISHES, Wishes
 from reedwright.tune.model import Note, Tune
 from reedwright.tune.tempo import quarters_per_minute as usual_tempo
 from reedwright.tune.transpose import transposed
 
 
 class NotOnHarp(ReedwrightError):
-    """A fixed tab names a note that the tune has not, or a way that the harp has not."""
+    """A wish names a note that the tune has not, or a way that the harp has not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Posed:
+    """A tune on a harp for a player as a problem for the solver.
+
+    `ways[i][state]` is how unknown i of the chain is sounded in that state; a note without
+    a way has the one state None. `wishes` are met by leaving out what they exclude.
+    """
+
+    chain: Chain
+    problems: Problems
+    ways: tuple[tuple[Sounding | None, ...], ...]
+    harp: Harp
+    profile: Profile
+    quarters_per_minute: float
+
+    def chosen(self, states: Sequence[int]) -> list[Sounding | None]:
+        """The way of each unknown in these states."""
+        return [ways[state] for ways, state in zip(self.ways, states, strict=True)]
+
+    def effort_parts(self, chosen: Sequence[Sounding | None]) -> dict[str, int]:
+        """What a choice costs by name of weight, in units (see `costs.effort_parts`)."""
+        return effort_parts(
+            self.chain,
+            chosen,
+            ornamenting(self.harp, self.profile),
+            self.profile.weights,
+            self.quarters_per_minute,
+        )
+
+
+def posed(
+    tune: Tune,
+    harp: Harp,
+    profile: Profile,
+    voice: int = 0,
+    quarters_per_minute: float | None = None,
+    wishes: Wishes = NO_WISHES,
+) -> Posed:
+    """The problem that `arrange` solves, for a tune that already stands as it is to be played.
+
+    Raises `NotOnHarp` for a wish that cannot be, `EndlessTune` (see `unfold`).
+    """
+    tune = without_unwanted(tune, voice, wishes)
+    _check(wishes, tune, voice, harp)
+    chain = make_chain(tune, voice, asked_demands(wishes))
+    tempo = quarters_per_minute or usual_tempo(tune)
+    return _posed(chain, harp, profile, tempo, wishes)
 
 
 def arrange(
@@ -40,42 +91,37 @@ def arrange(
     octaves: int = 0,
     semitones: int = 0,
     quarters_per_minute: float | None = None,
-    fixed: Mapping[str, Sounding] | None = None,
+    wishes: Wishes = NO_WISHES,
 ) -> Arrangement:
     """Find the tab of least effort, the tune first moved by octaves and semitones.
 
     `quarters_per_minute`: crotchets a minute; without it the tune's own tempo or what is
-    usual for its type. `fixed`: ways that are given, by id of note or grace note (also
-    techniques that the profile has not); the rest is then the least that these allow.
+    usual for its type. `wishes`: what is asked note by note; the fingering is the least that
+    these allow.
 
     Equal answers: the one is taken whose notes, compared in written order, come first in
     the order of preference that `ways.py` states.
 
-    Raises `NotOnHarp` for a fixed way that cannot be, `EndlessTune` (see `unfold`) and
+    Raises `NotOnHarp` for a wish that cannot be, `EndlessTune` (see `unfold`) and
     `OutOfRange` (see `transposed`).
     """
     moved = transposed(tune, semitones=semitones, octaves=octaves)
     tempo = quarters_per_minute or usual_tempo(tune)
-    chain = make_chain(moved, voice)
-    given = dict(fixed or {})
-    _check(given, moved, voice, harp)
-    chosen, total = _least(chain, harp, profile, tempo, given)
-    parts = effort_parts(chain, _as_arrays(chosen), profile.weights, tempo)
-    soundings = {
-        id_: way
-        for unknown, way in zip(chain.unknowns, chosen, strict=True)
-        if way is not None
-        for id_ in unknown.ids
-    }
+    asked = without_unwanted(moved, voice, wishes)
+    problem = posed(moved, harp, profile, voice, tempo, wishes)
+    chain = problem.chain
+    chosen = _least(problem)
+    soundings = _by_id(chain, chosen)
     if chain.unplayed:
-        soundings |= _unplayed(moved, voice, harp, profile, tempo, given, soundings, chain)
+        soundings |= _unplayed(asked, voice, problem, wishes, soundings)
+    parts = problem.effort_parts(chosen)
     return Arrangement(
         tune=moved,
         harp=harp,
         player=profile,
         soundings=soundings,
         missing=missing_notes(moved, voice, harp, profile, soundings),
-        effort=total / SCALE,
+        effort=sum(parts.values()) / SCALE,
         parts_of_effort={name: units / SCALE for name, units in parts.items()},
         voice=voice,
         octaves=octaves,
@@ -86,72 +132,84 @@ def arrange(
     )
 
 
-def _least(
-    chain: Chain, harp: Harp, profile: Profile, tempo: float, given: Mapping[str, Sounding]
-) -> tuple[list[Sounding | None], int]:
-    """For each unknown the way to sound it, None where there is none; and the least cost."""
-    ways = dict(usable_ways(harp, profile))
-    # A note whose way is given counts as a pitch of its own that has this one way.
-    rows: dict[Sounding, int] = {}
-    for way in given.values():
-        rows.setdefault(way, MIDI_NOTES + len(rows))
-    ways |= {row: (way,) for way, row in rows.items()}
+def _posed(chain: Chain, harp: Harp, profile: Profile, tempo: float, wishes: Wishes) -> Posed:
+    ways: dict[int, tuple[Sounding, ...]] = dict(usable_ways(harp, profile))
+    # A note that wishes bear on counts as a pitch of its own that has the ways left to it.
+    rows: dict[tuple[Sounding, ...], int] = {}
     unknowns = []
     for unknown in chain.unknowns:
-        mine = next((given[id_] for id_ in unknown.ids if id_ in given), None)
-        unknowns.append(unknown if mine is None else unknown._replace(midi=rows[mine]))
+        left = _left(unknown.ids, ways.get(unknown.midi, ()), wishes)
+        if left is not None:
+            row = rows.setdefault(left, MIDI_NOTES + len(rows))
+            unknown = unknown._replace(midi=row)
+        unknowns.append(unknown)
+    ways |= {row: left for left, row in rows.items()}
     chain = replace(chain, unknowns=tuple(unknowns))
-    problems = problems_of(chain, make_table((ways,), (0,)), profile.weights, tempo)
-    totals, states = solve(problems)
-    chosen: list[Sounding | None] = []
-    for unknown, state in zip(chain.unknowns, states[:, 0], strict=True):
-        here = ways.get(unknown.midi)
-        chosen.append(here[state] if here else None)
-    return chosen, int(totals[0])
+    table = make_table((WaySet(ways, 0, ornamenting(harp, profile)),))
+    return Posed(
+        chain,
+        problems_of(chain, table, profile.weights, tempo),
+        tuple(ways.get(unknown.midi) or (None,) for unknown in unknowns),
+        harp,
+        profile,
+        tempo,
+    )
 
 
-def _as_arrays(chosen: list[Sounding | None]) -> Ways:
-    numbers = np.array([encoded(way) for way in chosen], np.int8).reshape(-1, len(Ways._fields))
-    return Ways(*numbers.T)
+def _left(
+    ids: Sequence[str], ways: tuple[Sounding, ...], wishes: Wishes
+) -> tuple[Sounding, ...] | None:
+    """The ways that wishes leave to tied notes; None where there is no wish."""
+    for id_ in ids:
+        if id_ in wishes.fixed:
+            return (wishes.fixed[id_],)
+    forbidden = {way for id_ in ids for way in wishes.forbidden.get(id_, ())}
+    if not forbidden:
+        return None
+    return tuple(way for way in ways if way not in forbidden)
 
 
-def _unplayed(
-    tune: Tune,
-    voice: int,
-    harp: Harp,
-    profile: Profile,
-    tempo: float,
-    given: Mapping[str, Sounding],
-    soundings: Mapping[str, Sounding],
-    chain: Chain,
-) -> dict[str, Sounding]:
-    """Ways for notes that stand on the page but are never played: the easiest as they stand."""
-    page = written_chain(tune, voice)
-    unplayed = set(chain.unplayed)
-    known = {id_: way for id_, way in soundings.items() if id_ not in unplayed}
-    chosen, _ = _least(page, harp, profile, tempo, {**known, **given})
+def _least(problem: Posed) -> list[Sounding | None]:
+    _, states = solve(problem.problems)
+    return problem.chosen(states[:, 0].tolist())
+
+
+def _by_id(chain: Chain, chosen: Sequence[Sounding | None]) -> dict[str, Sounding]:
     return {
         id_: way
-        for unknown, way in zip(page.unknowns, chosen, strict=True)
+        for unknown, way in zip(chain.unknowns, chosen, strict=True)
         if way is not None
         for id_ in unknown.ids
-        if id_ in unplayed
     }
 
 
-def _check(given: Mapping[str, Sounding], tune: Tune, voice: int, harp: Harp) -> None:
-    pitches = {}
-    for note in tune.voices[voice].notes if voice < len(tune.voices) else ():
-        pitches[note.id] = note.pitch
-        pitches.update((grace.id, grace.pitch) for grace in note.graces)
-    for id_, way in given.items():
-        if id_ not in pitches:
-            raise NotOnHarp(f"{tune.title}: a fixed tab names the note {id_}, which is not there")
-        if way not in harp.ways.get(pitches[id_].midi, ()):
+def _unplayed(
+    tune: Tune, voice: int, problem: Posed, wishes: Wishes, soundings: Mapping[str, Sounding]
+) -> dict[str, Sounding]:
+    """Ways for notes that stand on the page but are never played: the easiest as they stand."""
+    unplayed = set(problem.chain.unplayed)
+    known = {id_: way for id_, way in soundings.items() if id_ not in unplayed}
+    page = _posed(
+        written_chain(tune, voice, asked_demands(wishes)),
+        problem.harp,
+        problem.profile,
+        problem.quarters_per_minute,
+        replace(wishes, fixed={**known, **wishes.fixed}),
+    )
+    return {id_: way for id_, way in _by_id(page.chain, _least(page)).items() if id_ in unplayed}
+
+
+def _check(wishes: Wishes, tune: Tune, voice: int, harp: Harp) -> None:
+    notes = {n.id: n for n in (tune.voices[voice].notes if voice < len(tune.voices) else ())}
+    for id_ in (*wishes.fixed, *wishes.forbidden, *wishes.ornaments, *wishes.breaths):
+        if id_ not in notes:
+            raise NotOnHarp(f"{tune.title}: a choice names the note {id_}, which is not there")
+    for id_, way in wishes.fixed.items():
+        if way not in harp.ways.get(notes[id_].pitch.midi, ()):
             raise NotOnHarp(
                 f"{tune.title}, note {id_}: hole {way.hole} {way.breath.value} "
                 f"({way.technique.value}) of the {harp.name} does not sound "
-                f"{pitches[id_].name}; choose another way"
+                f"{notes[id_].pitch.name}; choose another way"
             )
 
 

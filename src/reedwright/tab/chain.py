@@ -1,26 +1,27 @@
 """A tune as a chain of notes to be tabbed: what is sounded, how often, and what follows what.
 
-The written notes (and grace notes) are the unknowns; the tune as it is played, with repeats,
-endings, part orders and jumps, says how often each counts and which pairs meet.
+The written notes are the unknowns; the tune as it is played, with repeats, endings, part
+orders and jumps, says how often each counts and which pairs meet.
 
 * Notes joined by a tie are one unknown, also where the tie reaches over a repeat.
-* A grace note stands in the chain before its note. Where a harp lacks it, the chain
-  passes over it: such bridges are listed as moves with `over`.
+* Grace notes and other ornaments are played in the breath of their note, from its hole: they
+  are demands on that note and no links of the chain (see `ornaments.playable`).
 * Of a chord the highest note counts.
 
-Public: `Chain`, `Unknown`, `Move`, `make_chain`, `written_chain`.
+Public: `Chain`, `Unknown`, `Move`, `Ornamented`, `make_chain`, `written_chain`.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from math import lcm
 from typing import NamedTuple
 
+from reedwright.tab.ornaments.playable import Demand, written_demands
 from reedwright.tune.model import Bar, Note, Rest, Tune
 from reedwright.tune.unfold import unfold
 
@@ -32,36 +33,45 @@ class Unknown(NamedTuple):
 
     ids: tuple[str, ...]
     midi: int
-    grace: bool
 
 
 class Move(NamedTuple):
     """From unknown `one` to unknown `two`, by index.
 
-    `time` in quarter notes from the start of the one to the start of the other, None from
-    a grace note. `rest`: silence lies between. `slur`: under one slur. `over`: grace
-    notes between, all of which a harp must lack for this move to be made.
+    `time` in quarter notes from the start of the one to the start of the other. `rest`:
+    silence lies between. `slur`: under one slur.
     """
 
     one: int
     two: int
-    time: float | None
+    time: float
     rest: bool
     slur: bool
-    over: tuple[int, ...] = ()
+
+
+class Ornamented(NamedTuple):
+    """Unknown `note` sounded for `length` quarter notes with an ornament on it."""
+
+    note: int
+    length: float
+    demand: Demand
+
+
+DemandsOf = Callable[[Note], tuple[Demand, ...]]
 
 
 @dataclass(frozen=True, slots=True)
 class Chain:
     """Unknowns in written order, with how often each is played for how long, and the moves.
 
-    `lengths` counts (unknown, quarter notes; None for a grace note). `moves` counts moves.
+    `lengths` counts (unknown, quarter notes), `moves` and `ornaments` themselves.
     `unplayed` are ids of notes that stand in the tune but are never played.
     """
 
     unknowns: tuple[Unknown, ...]
-    lengths: Counter[tuple[int, float | None]]
+    lengths: Counter[tuple[int, float]]
     moves: Counter[Move]
+    ornaments: Counter[Ornamented]
     played: int
     unplayed: tuple[str, ...]
 
@@ -77,14 +87,17 @@ class _Sounded(NamedTuple):
     held: bool
 
 
-def make_chain(tune: Tune, voice: int = 0) -> Chain:
-    """The chain of one voice as it is played. Raises `EndlessTune` (see `unfold`)."""
+def make_chain(tune: Tune, voice: int = 0, demands: DemandsOf = written_demands) -> Chain:
+    """The chain of one voice as it is played. Raises `EndlessTune` (see `unfold`).
+
+    `demands`: the ornaments that each note asks for.
+    """
     performance = unfold(tune, voice)
     sounded = [_Sounded(p.note, p.onset, p.held) for p in performance.notes]
-    return _chain(tune, voice, sounded)
+    return _chain(tune, voice, sounded, demands)
 
 
-def written_chain(tune: Tune, voice: int = 0) -> Chain:
+def written_chain(tune: Tune, voice: int = 0, demands: DemandsOf = written_demands) -> Chain:
     """The chain as if the bars were played once, just as they stand."""
     sounded: list[_Sounded] = []
     onset = _NO_TIME
@@ -99,12 +112,11 @@ def written_chain(tune: Tune, voice: int = 0) -> Chain:
                 tied = None
             if isinstance(event, Note | Rest):
                 onset += event.length
-    return _chain(tune, voice, sounded)
+    return _chain(tune, voice, sounded, demands)
 
 
-def _chain(tune: Tune, voice: int, sounded: list[_Sounded]) -> Chain:
+def _chain(tune: Tune, voice: int, sounded: list[_Sounded], demands: DemandsOf) -> Chain:
     bars = tune.voices[voice].bars if voice < len(tune.voices) else ()
-    slurred = _slurred(bars)
     joined = _joined(sounded)
     unknowns: list[Unknown] = []
     index: dict[str, int] = {}
@@ -118,72 +130,60 @@ def _chain(tune: Tune, voice: int, sounded: list[_Sounded]) -> Chain:
     for bar in bars:
         for note in bar.notes:
             if note.id not in played_ids:
-                unplayed += [grace.id for grace in note.graces] + [note.id]
-                continue
-            for grace in note.graces:
-                index[grace.id] = len(unknowns)
-                unknowns.append(Unknown((grace.id,), grace.pitch.midi, True))
-            if note.id not in index:
+                unplayed.append(note.id)
+            elif note.id not in index:
                 ids = tuple(members[joined(note.id)])
                 index.update(dict.fromkeys(ids, len(unknowns)))
-                unknowns.append(Unknown(ids, note.pitch.midi, False))
-    lengths: Counter[tuple[int, float | None]] = Counter()
+                unknowns.append(Unknown(ids, note.pitch.midi))
+    links = _links(sounded, index)
+    slurred = _slurred(bars)
+    lengths: Counter[tuple[int, float]] = Counter()
+    ornaments: Counter[Ornamented] = Counter()
     moves: Counter[Move] = Counter()
-    played = _walk(sounded, index, slurred, lengths, moves)
-    return Chain(tuple(unknowns), lengths, moves, played, tuple(unplayed))
+    for link in links:
+        lengths[link.unknown, link.length] += 1
+        for demand in demands(link.note):
+            ornaments[Ornamented(link.unknown, link.length, demand)] += 1
+    for one, two in pairwise(links):
+        time = two.onset - one.onset
+        slur = (one.last, two.note.id) in slurred
+        moves[Move(one.unknown, two.unknown, time, time > one.length, slur)] += 1
+    return Chain(tuple(unknowns), lengths, moves, ornaments, len(links), tuple(unplayed))
 
 
 class _Link(NamedTuple):
-    """One thing sounded once, in ticks. `end` None: a grace note."""
+    """One note sounded once, ties joined, in quarter notes. `last`: id of the last note tied on."""
 
     unknown: int
-    onset: int
-    end: int | None
-    last: str  # id of the last written note of it
+    note: Note
+    onset: float
+    length: float
+    last: str
 
 
-def _walk(
-    sounded: list[_Sounded],
-    index: dict[str, int],
-    slurred: set[tuple[str, str]],
-    lengths: Counter[tuple[int, float | None]],
-    moves: Counter[Move],
-) -> int:
-    """Count lengths and moves along the tune as played; how many notes are sounded."""
+def _links(sounded: list[_Sounded], index: Mapping[str, int]) -> list[_Link]:
+    """The tune as played."""
     # Whole ticks: sums of fractions take too long for the ranking of whole tunebooks.
     ticks = lcm(
         *{each.onset.denominator for each in sounded},
         *{each.note.length.denominator for each in sounded},
     )
-    links: list[_Link] = []
+    starts: list[int] = []
+    ends: list[int] = []
+    notes: list[tuple[Note, Note]] = []
     for note, start, held in sounded:
         onset = start.numerator * (ticks // start.denominator)
         end = onset + note.length.numerator * (ticks // note.length.denominator)
-        if held and links:
-            links[-1] = links[-1]._replace(end=end, last=note.id)
-            continue
-        for grace in note.graces:
-            links.append(_Link(index[grace.id], onset, None, note.id))
-        links.append(_Link(index[note.id], onset, end, note.id))
-    played = 0
-    for i, (unknown, onset, end_or_none, last) in enumerate(links):
-        length = None if end_or_none is None else (end_or_none - onset) / ticks
-        played += length is not None
-        lengths[unknown, length] += 1
-        over: tuple[int, ...] = ()
-        for at in range(i + 1, len(links)):
-            two = links[at]
-            if end_or_none is None:
-                move = Move(unknown, two.unknown, None, False, False, over)
-            else:
-                slur = (last, two.last) in slurred
-                time = (two.onset - onset) / ticks
-                move = Move(unknown, two.unknown, time, two.onset > end_or_none, slur, over)
-            moves[move] += 1
-            if two.end is not None:
-                break
-            over += (two.unknown,)
-    return played
+        if held and notes:
+            ends[-1], notes[-1] = end, (notes[-1][0], note)
+        else:
+            starts.append(onset)
+            ends.append(end)
+            notes.append((note, note))
+    return [
+        _Link(index[first.id], first, onset / ticks, (end - onset) / ticks, last.id)
+        for (first, last), onset, end in zip(notes, starts, ends, strict=True)
+    ]
 
 
 def _slurred(bars: Iterable[Bar]) -> set[tuple[str, str]]:

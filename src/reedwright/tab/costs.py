@@ -9,13 +9,25 @@ Public: `problems_of`, `effort_parts`.
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reedwright.harp.model import Sounding
 from reedwright.player.profile import Weights
 from reedwright.tab.chain import Chain, Move
-from reedwright.tab.effort import Costs, MoveKind, Ways, haste, move_parts, note_parts
+from reedwright.tab.effort import (
+    Costs,
+    MoveKind,
+    Ways,
+    encoded,
+    haste,
+    move_parts,
+    note_parts,
+    ornament_units,
+)
+from reedwright.tab.ornaments.playable import Demand, Ornamenting
 from reedwright.tab.solver import NEVER, Problems
 from reedwright.tab.ways import WayTable
 
@@ -23,16 +35,14 @@ SECONDS_PER_MINUTE = 60.0
 
 
 class _Clock:
-    """Quarter notes to haste, at a tempo. None stands for the time of a grace note."""
+    """Quarter notes to haste, at a tempo."""
 
     def __init__(self, weights: Weights, quarters_per_minute: float) -> None:
         self.weights = weights
         self.quarter = SECONDS_PER_MINUTE / quarters_per_minute
 
-    def haste(self, times: list[float | None]) -> NDArray[np.float64]:
-        grace = self.weights.grace_seconds
-        seconds = [grace if t is None else t * self.quarter for t in times]
-        found: NDArray[np.float64] = haste(self.weights, np.array(seconds))
+    def haste(self, times: list[float]) -> NDArray[np.float64]:
+        found: NDArray[np.float64] = haste(self.weights, np.array(times) * self.quarter)
         return found
 
 
@@ -46,15 +56,11 @@ def problems_of(
     count = table.counts.shape[1]
     single = _singles(chain, table, weights, clock, sizes)
     pairs: dict[tuple[int, int], Costs] = {}
-    kinds = _kinds(chain, pitches, table)
+    kinds = _kinds(chain, pitches)
     costs = _move_costs(kinds, table, weights, clock)
-    missing = table.counts == 0
     for (row, move), times in kinds.uses.items():
         one, two = pitches[move.one], pitches[move.two]
         cost = costs[row, : sizes[one], : sizes[two]]
-        if move.over:
-            lacked = np.logical_and.reduce([missing[pitches[grace]] for grace in move.over])
-            cost = cost * lacked
         if times > 1:
             cost = cost * times
         if move.one == move.two:
@@ -72,7 +78,7 @@ def problems_of(
 def _singles(
     chain: Chain, table: WayTable, weights: Weights, clock: _Clock, sizes: dict[int, int]
 ) -> list[Costs]:
-    kinds: dict[tuple[int, float | None], int] = {}
+    kinds: dict[tuple[int, float], int] = {}
     for i, length in chain.lengths:
         kinds.setdefault((chain.unknowns[i].midi, length), len(kinds))
     if not kinds:
@@ -93,6 +99,7 @@ def _singles(
         row = kinds[midi, length]
         cost = costs[row, : sizes[midi]] * times
         single[i] = cost if not single[i].size else single[i] + cost
+    _add_ornaments(single, chain, table, weights, clock)
     row_of = {midi: row for (midi, _), row in kinds.items()}
     for i, unknown in enumerate(chain.unknowns):
         here = absent[row_of[unknown.midi], : sizes[unknown.midi]]
@@ -101,20 +108,31 @@ def _singles(
     return single
 
 
+def _add_ornaments(
+    single: list[Costs], chain: Chain, table: WayTable, weights: Weights, clock: _Clock
+) -> None:
+    """What the ornaments of each note cost, way by way."""
+    known: dict[tuple[int, float, Demand], Costs] = {}
+    for (i, length, demand), times in chain.ornaments.items():
+        midi = chain.unknowns[i].midi
+        kind = (midi, length, demand)
+        if kind not in known:
+            effort = table.ornament(midi, demand).effort
+            known[kind] = ornament_units(weights, effort, clock.haste([length]))
+        single[i] = single[i] + known[kind] * times
+
+
 class _Kinds:
-    """Moves sorted by what they cost alike: pitches, time, rest, slur, from a grace note."""
+    """Moves sorted by what they cost alike: pitches, time, rest, slur."""
 
     def __init__(self) -> None:
-        self.rows: dict[tuple[int, int, float | None, bool, bool], int] = {}
+        self.rows: dict[tuple[int, int, float, bool, bool], int] = {}
         self.uses: dict[tuple[int, Move], int] = defaultdict(int)
 
 
-def _kinds(chain: Chain, pitches: list[int], table: WayTable) -> _Kinds:
+def _kinds(chain: Chain, pitches: list[int]) -> _Kinds:
     kinds = _Kinds()
-    lacking = (table.counts == 0).any(axis=1)
     for move, times in chain.moves.items():
-        if not all(lacking[pitches[grace]] for grace in move.over):
-            continue  # every harp has the grace note: no bridge over it is needed
         key = (pitches[move.one], pitches[move.two], move.time, move.rest, move.slur)
         row = kinds.rows.setdefault(key, len(kinds.rows))
         kinds.uses[row, move] += times
@@ -139,7 +157,6 @@ def _move_costs(kinds: _Kinds, table: WayTable, weights: Weights, clock: _Clock)
         haste=clock.haste([key[2] for key in keys])[row],
         rest=np.array([key[3] for key in keys])[row],
         slur=np.array([key[4] for key in keys])[row],
-        grace=np.array([key[2] is None for key in keys])[row],
     )
     summed = np.zeros(len(row), np.int64)
     for _, part in move_parts(weights, one, two, kind):
@@ -151,40 +168,43 @@ def _move_costs(kinds: _Kinds, table: WayTable, weights: Weights, clock: _Clock)
 
 def effort_parts(
     chain: Chain,
-    chosen: Ways,
+    chosen: Sequence[Sounding | None],
+    ornamenting: Ornamenting,
     weights: Weights,
     quarters_per_minute: float,
 ) -> dict[str, int]:
     """What a finished tab costs, by name of weight, in units of 1/1024 effort.
 
-    `chosen` has one way for each unknown (arrays of one axis). Worked out note by note,
-    not from the solver's tables.
+    `chosen` has one way for each unknown (None: missing). Worked out note by note, not from
+    the solver's tables.
     """
     clock = _Clock(weights, quarters_per_minute)
     parts: dict[str, int] = defaultdict(int)
     if not chain.lengths:
         return {}
+    numbers = np.array([encoded(way) for way in chosen], np.int8)
+    ways = Ways(*numbers.T)
     which = [i for i, _ in chain.lengths]
     times = np.array(list(chain.lengths.values()))
     hurry = clock.haste([length for _, length in chain.lengths])
-    for name, cost in note_parts(weights, chosen.take(which), hurry):
+    for name, cost in note_parts(weights, ways.take(which), hurry):
         parts[name] += int((cost * times).sum())
-    holes = chosen.hole
-    moves = [
-        (move, times)
-        for move, times in chain.moves.items()
-        if all(holes[grace] == 0 for grace in move.over)
-    ]
-    if moves:
-        ones = [move.one for move, _ in moves]
-        twos = [move.two for move, _ in moves]
+    for (i, length, demand), count in chain.ornaments.items():
+        way = chosen[i]
+        if way is not None:
+            found = ornamenting.realised(way, demand)
+            units = ornament_units(weights, found.effort, clock.haste([length]))
+            parts[found.outcome] += int(units[0]) * count
+    if chain.moves:
+        moves = list(chain.moves)
         kind = MoveKind(
-            haste=clock.haste([move.time for move, _ in moves]),
-            rest=np.array([move.rest for move, _ in moves]),
-            slur=np.array([move.slur for move, _ in moves]),
-            grace=np.array([move.time is None for move, _ in moves]),
+            haste=clock.haste([move.time for move in moves]),
+            rest=np.array([move.rest for move in moves]),
+            slur=np.array([move.slur for move in moves]),
         )
-        times = np.array([times for _, times in moves])
-        for name, cost in move_parts(weights, chosen.take(ones), chosen.take(twos), kind):
+        times = np.array(list(chain.moves.values()))
+        ones = ways.take([move.one for move in moves])
+        twos = ways.take([move.two for move in moves])
+        for name, cost in move_parts(weights, ones, twos, kind):
             parts[name] += int((cost * times).sum())
     return {name: units for name, units in parts.items() if units}

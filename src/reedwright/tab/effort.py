@@ -7,7 +7,8 @@ the weight that it comes from. What the weights mean: docs/effort.md.
 The functions work on arrays that broadcast against each other: one number for one note,
 or every way of every note on hundreds of harps at once.
 
-Public: `SCALE`, `Ways`, `MoveKind`, `haste`, `note_parts`, `move_parts`.
+Public: `SCALE`, `Ways`, `MoveKind`, `haste`, `note_parts`, `move_parts`,
+`ornament_units`.
 """
 
 from __future__ import annotations
@@ -65,13 +66,12 @@ class MoveKind(NamedTuple):
     """What a move is like besides its two notes; numbers or arrays that broadcast.
 
     `haste`: from `haste`. `rest`: silence lies between. `slur`: both notes lie under one
-    slur. `grace`: it leaves a grace note.
+    slur.
     """
 
     haste: Any
     rest: Any
     slur: Any
-    grace: Any
 
 
 def haste(weights: Weights, seconds: Any) -> Any:
@@ -114,6 +114,11 @@ def note_parts(weights: Weights, ways: Ways, hurry: Any) -> Iterator[tuple[str, 
     yield "missing_note", _units(weights.missing_note * ~there)
 
 
+def ornament_units(weights: Weights, effort: Any, hurry: Any) -> Costs:
+    """What an ornament costs on a note of this haste; `effort` is what it costs at leisure."""
+    return _units(effort * (1.0 + weights.grace_haste * hurry))
+
+
 def move_parts(
     weights: Weights, one: Ways, two: Ways, kind: MoveKind
 ) -> Iterator[tuple[str, Costs]]:
@@ -150,9 +155,6 @@ def move_parts(
     if np.any(kind.slur):
         yield "slur_skip", _units(skipped * kind.slur * (weights.slur_skip * remains))
         yield "slur_breath", _units((change & kind.slur) * (weights.slur_breath * remains))
-    if np.any(kind.grace):
-        yield "grace_breath", _units((change & kind.grace) * (weights.grace_breath * remains))
-        yield "grace_skip", _units(skipped * kind.grace * (weights.grace_skip * remains))
     if bent.any():
         afar = there & bent & (distance > 0)
         yield "bend_from_afar", _units(afar * (weights.bend_from_afar * remains))

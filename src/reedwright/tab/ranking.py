@@ -28,6 +28,7 @@ from reedwright.player.profile import Profile
 from reedwright.tab.chain import Chain, make_chain
 from reedwright.tab.costs import problems_of
 from reedwright.tab.effort import SCALE, TECHNIQUE_ORDER
+from reedwright.tab.ornaments.playable import LOST, OTHER, OUTCOMES
 from reedwright.tab.solver import solve
 from reedwright.tab.ways import WayTable, way_table
 from reedwright.tab.words import counted, moved_words
@@ -58,6 +59,7 @@ EVERY_KEY = tuple(range(-5, 7))
 Counts = NDArray[np.int64]
 
 _BENT = (TECHNIQUE_ORDER.index(Technique.BEND), TECHNIQUE_ORDER.index(Technique.VALVED_BEND))
+_OTHER, _LOST = OUTCOMES.index(OTHER), OUTCOMES.index(LOST)
 _OVER = tuple(at for at, technique in enumerate(TECHNIQUE_ORDER) if technique.overbend)
 
 
@@ -67,8 +69,9 @@ class RankedHarp:
 
     `effort` as `Arrangement.effort`, over the tune as played; `effort_per_note` shares it
     out among the notes played. `bends` (valved ones too) and `overblows` (overdraws too)
-    count written notes and grace notes; `missing` written notes that no hole sounds,
-    `missing_graces` grace notes. The holes are 0 where every note is missing.
+    and `missing` count written notes; `other_ornaments` written grace notes and rolls that
+    become other notes than written, `lost_ornaments` those that cannot be played. The holes
+    are 0 where every note is missing.
     `preference` is what was added to `effort_per_note` for the order.
     """
 
@@ -81,7 +84,8 @@ class RankedHarp:
     bends: int
     overblows: int
     missing: int
-    missing_graces: int
+    other_ornaments: int
+    lost_ornaments: int
     lowest_hole: int
     highest_hole: int
     preference: float
@@ -103,8 +107,10 @@ class RankedHarp:
             said.append(counted(self.overblows, "overblow or overdraw", "overblows or overdraws"))
         if not self.bends and not self.overblows:
             said.append("no bends")
-        if self.missing_graces:
-            said.append(f"{counted(self.missing_graces, 'grace note')} missing")
+        if self.other_ornaments:
+            said.append(f"{counted(self.other_ornaments, 'ornament')} on other notes")
+        if self.lost_ornaments:
+            said.append(f"{counted(self.lost_ornaments, 'ornament')} left out")
         if self.octaves:
             said.append(f"the tune {moved_words(self.octaves, 0)}")
         if self.semitones:
@@ -164,7 +170,7 @@ def _rank(
     moves = tuple((o, s) for o in octaves for s in (EVERY_KEY if any_key else (0,)))
     choices = _choices(made, moves)
     table = way_table(choices.harps, choices.moved, profile)
-    missing = _missing(chain, table, graces=False)
+    missing = _missing(chain, table)
     columns = np.arange(len(choices.harps))
     if only_best:
         columns = columns[missing == missing.min()]
@@ -181,7 +187,7 @@ def _rank(
             continue
         where = position((tonic + semitones) % 12, harp)
         liking = _preference(harp, where, octave, semitones, owned=harps is not None)
-        units, bends, overblows, lacking, graces, lowest, highest = numbers[problem]
+        units, bends, overblows, lacking, other, lost, lowest, highest = numbers[problem]
         entry = RankedHarp(
             harp=harp,
             octaves=octave,
@@ -192,7 +198,8 @@ def _rank(
             bends=bends,
             overblows=overblows,
             missing=lacking,
-            missing_graces=graces,
+            other_ornaments=other,
+            lost_ornaments=lost,
             lowest_hole=lowest,
             highest_hole=highest,
             preference=liking,
@@ -241,9 +248,9 @@ def _choices(harps: tuple[Harp, ...], moves: tuple[tuple[int, int], ...]) -> _Ch
     return _Choices(tuple(harp for harp, _ in ones), tuple(moved for _, moved in ones), tuple(each))
 
 
-def _missing(chain: Chain, table: WayTable, graces: bool) -> Counts:
-    """How many written notes (or grace notes) each problem lacks; a tied note counts once."""
-    midis = [unknown.midi for unknown in chain.unknowns if unknown.grace == graces]
+def _missing(chain: Chain, table: WayTable) -> Counts:
+    """How many written notes each problem lacks; a tied note counts once."""
+    midis = [unknown.midi for unknown in chain.unknowns]
     lacking: Counts = (table.counts[midis] == 0).sum(axis=0)
     return lacking
 
@@ -259,7 +266,7 @@ def _alike(chain: Chain, table: WayTable, columns: Counts) -> list[Counts]:
     return [group for group in groups if group.size]
 
 
-_COLUMNS = 7
+_COLUMNS = 8
 
 
 def _solved(chain: Chain, table: WayTable, profile: Profile, tempo: float) -> Counts:
@@ -275,13 +282,24 @@ def _solved(chain: Chain, table: WayTable, profile: Profile, tempo: float) -> Co
             totals,
             np.isin(technique, _BENT).sum(axis=0),
             np.isin(technique, _OVER).sum(axis=0),
-            _missing(chain, table, graces=False),
-            _missing(chain, table, graces=True),
+            _missing(chain, table),
+            *_ornaments(chain, table, states),
             np.where(there.any(axis=0), np.where(there, hole, 127).min(axis=0), 0),
             hole.max(axis=0),
         ],
         axis=1,
     )
+
+
+def _ornaments(chain: Chain, table: WayTable, states: Counts) -> tuple[Counts, Counts]:
+    """How many written ornaments become other notes, and how many cannot be played."""
+    other, lost = np.zeros((2, states.shape[1]), np.int64)
+    each = np.arange(states.shape[1])
+    for i, demand in {(i, demand) for i, _, demand in chain.ornaments}:
+        outcome = table.ornament(chain.unknowns[i].midi, demand).outcome[states[i], each]
+        other += outcome == _OTHER
+        lost += outcome == _LOST
+    return other, lost
 
 
 def _preference(harp: Harp, where: int, octaves: int, semitones: int, owned: bool) -> float:
