@@ -1,0 +1,296 @@
+"""Where a breath may be taken, and how natural it is there.
+
+A place is the end of a written note (of the last one that a tie joins). It is judged each time
+that the note is played, and the least natural time counts, since a mark is obeyed every time.
+
+* Phrases end every two bars of a part, counted from its first full bar; every fourth bar
+  ends a longer one, and the last a part. Where an upbeat leads on, the phrase ends before it:
+  the tune's own upbeat if a note ends there, else after a long note that shorter ones follow
+  within the last beat, else at the bar line.
+* Before a rest is as good as the end of a phrase: there is time.
+* A long note lasts 1.75 times the tune's mean note or more.
+* Between two other notes a breath is a last thought: less bad where the beams part, worse in a
+  quick group, and worst under a slur or in a tuplet. A roll written out is never parted.
+* A dropped note is the last resort: short, off the beat, not the first of its bar, under no
+  slur and without ornament; least missed where it repeats a note or leads to a new phrase.
+
+Costs are judgement, no source: one is a breath at the end of a part.
+
+Public: `Place`, `breath_places`, `split_base`, `PHRASE_BARS`.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_left
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from reedwright.tab.breath.airline import AirLine, Sound
+from reedwright.tab.breath.model import BreathReason
+from reedwright.tune.form import Part, find_parts
+from reedwright.tune.model import Bar, Note, Rest
+from reedwright.tune.unfold import Performance
+
+PART_COST = 1.0
+BEFORE_REST_COST = 1.0
+LONG_PHRASE_COST = 1.2  # every fourth bar
+SHORT_PHRASE_COST = 1.6  # every second bar
+LONG_NOTE_COST = 2.4
+BEAM_GAP_COST = 4.5  # between two notes where no beam joins them
+WITHIN_BEAM_COST = 7.0
+SLUR_COST = 12.0  # under a slur or in a tuplet
+DROPPED_COST = 9.0
+DROPPED_EASED = 1.5  # less where the note repeats its neighbour or leads to a phrase
+SHORT_COST = 0.5  # more where the note before is no longer than the mean: little time
+
+PHRASE_BARS, LONG_PHRASE_BARS = 2, 4
+LONG_NOTE = 1.75  # times the mean note
+_EPSILON = 1e-6
+_SPLIT = re.compile(r"(.+)s\d+")
+_ORNAMENTS = frozenset({"roll", "trill", "turn", "mordent", "uppermordent", "lowermordent"})
+
+
+class Place(NamedTuple):
+    """A place for a breath: after this note (`dropped`: through it), and what it costs.
+
+    `sounds` numbers the sounds of the air line that end with the note. `rhyme` is the place
+    in its four-bar phrase, bars and quarter notes: equal in phrases that match.
+    """
+
+    note_id: str
+    bar: int
+    reason: BreathReason
+    cost: float
+    sounds: tuple[int, ...]
+    rhyme: tuple[int, float]
+
+    @property
+    def dropped(self) -> bool:
+        return self.reason is BreathReason.DROPPED_NOTE
+
+
+def split_base(id_: str, known: Mapping[str, object]) -> str:
+    """The note that a split note (`n12s2`) of a roll belongs to, or the note itself."""
+    match = _SPLIT.fullmatch(id_)
+    return match[1] if match and match[1] in known else id_
+
+
+def breath_places(line: AirLine, bars: tuple[Bar, ...]) -> tuple[Place, ...]:
+    """Every place of a tune, in the order of playing; `bars` are those of the page."""
+    if not line.sounds:
+        return ()
+    page = _read_page(bars)
+    grid = _grid(line)
+    mean = sum(sound.length for sound in line.sounds) / len(line.sounds)
+    last = len(line.sounds) - 1
+    found: list[Place] = []
+    for id_, numbers in line.places.items():
+        if numbers == [last]:
+            continue  # nothing follows that a breath would be for
+        if page.whole.get(id_, id_) != id_:
+            continue  # inside of a roll that is written out
+        worst = (0.0, BreathReason.PART_END)
+        for k in numbers:
+            if k < last:
+                worst = max(worst, _judged(line, k, page, grid, mean), key=lambda each: each[0])
+        sound = line.sounds[numbers[0]]
+        rhyme = grid.rhyme(sound)
+        place = Place(id_, page.bar[id_], worst[1], worst[0], tuple(numbers), rhyme)
+        found.append(place)
+        dropped = _dropped_cost(line, numbers, page, grid, mean)
+        if dropped is not None:
+            found.append(place._replace(reason=BreathReason.DROPPED_NOTE, cost=dropped))
+    return tuple(found)
+
+
+class _Page(NamedTuple):
+    """What stands on the page at each note, by id.
+
+    `inside`: a slur or tuplet goes on after it. `beamed`: a beam goes on. `whole`: the last
+    split note of the roll that it is a part of (itself, where it is none). `bare`: no slur,
+    tuplet, tie, grace or ornament touches it. `first`: the first of its bar.
+    """
+
+    bar: dict[str, int]
+    inside: set[str]
+    beamed: set[str]
+    whole: dict[str, str]
+    bare: set[str]
+    first: set[str]
+    notes: dict[str, Note]
+
+
+def _read_page(bars: tuple[Bar, ...]) -> _Page:
+    page = _Page({}, set(), set(), {}, set(), set(), {})
+    for bar in bars:
+        for note in bar.notes:
+            page.notes[note.id] = note
+    depth = 0
+    rolls: dict[str, str] = {}
+    for bar in bars:
+        first = True
+        for event in bar.events:
+            if isinstance(event, Rest):
+                first = False
+            if not isinstance(event, Note):
+                continue
+            note = event
+            page.bar[note.id] = bar.number
+            if first:
+                page.first.add(note.id)
+            first = False
+            touched = depth > 0 or note.slurs_open or note.tuplet or note.tied or note.graces
+            depth = max(depth + note.slurs_open - note.slurs_close, 0)
+            if depth or (note.tuplet and not note.tuplet.last):
+                page.inside.add(note.id)
+            if note.beamed:
+                page.beamed.add(note.id)
+            if not touched and not _ORNAMENTS.intersection(note.decorations):
+                page.bare.add(note.id)
+            base = split_base(note.id, page.notes)
+            if base != note.id:
+                rolls[base] = note.id
+    for id_ in page.notes:
+        base = split_base(id_, page.notes)
+        if base in rolls:
+            page.whole[id_] = rolls[base]
+            page.bare.discard(id_)
+    return page
+
+
+class _Grid(NamedTuple):
+    """Phrase ends as numbers of the sounds that they stand after, each with its reason and
+    cost; and the parts' first full bars, to count places from."""
+
+    ends: dict[int, tuple[float, BreathReason]]
+    starts: list[tuple[float, float]]  # (first full bar, bar length) in quarter notes
+
+    def rhyme(self, sound: Sound) -> tuple[int, float]:
+        place = sound.onset + sound.length
+        k = max(bisect_left(self.starts, (place, 0.0)) - 1, 0)
+        start, bar_length = self.starts[k]
+        # The end of a bar belongs to it, not to the next one.
+        bars, into = divmod(place - start - _EPSILON, bar_length)
+        return int(bars) % LONG_PHRASE_BARS, round(into + _EPSILON, 3)
+
+
+def _grid(line: AirLine) -> _Grid:
+    performance = line.performance
+    parts = find_parts(performance)
+    starts = [_first_full(performance, part) for part in parts]
+    sounds_end = [sound.onset + sound.length for sound in line.sounds]
+    upbeat = starts[0][0] if starts and starts[0][0] < starts[0][1] - _EPSILON else 0.0
+    ends: dict[int, tuple[float, BreathReason]] = {}
+    for n, (start, bar_length) in enumerate(starts):
+        is_last = n + 1 == len(starts)
+        stop = line.length if is_last else starts[n + 1][0]
+        beat = _beat(performance, start)
+        bars = max(round((stop - start) / bar_length), 1)
+        for count in range(PHRASE_BARS, bars + 1, PHRASE_BARS):
+            if count == bars:
+                break
+            k = _phrase_end(line, sounds_end, start + count * bar_length, beat, upbeat)
+            long_phrase = count % LONG_PHRASE_BARS == 0
+            cost = LONG_PHRASE_COST if long_phrase else SHORT_PHRASE_COST
+            if k is not None:
+                ends.setdefault(k, (cost, BreathReason.PHRASE_END))
+        if not is_last:
+            k = _phrase_end(line, sounds_end, stop, beat, upbeat)
+            if k is not None:
+                ends[k] = (PART_COST, BreathReason.PART_END)
+    return _Grid(ends, sorted(starts) or [(0.0, 4.0)])
+
+
+def _first_full(performance: Performance, part: Part) -> tuple[float, float]:
+    """Onset of the part's first full bar, and how long its bars are."""
+    inside = [
+        played
+        for played in performance.bars
+        if part.onset - _EPSILON <= played.onset < part.onset + part.length - _EPSILON
+    ]
+    meter = inside[0].bar.meter if inside else None
+    full = meter.bar_length if meter else None
+    if full is None:  # free metre: bars as they stand
+        return part.onset, float(max((p.bar.length for p in inside), default=4)) or 4.0
+    for played in inside:
+        if played.bar.length >= full:
+            return float(played.onset), float(full)
+    return part.onset, float(full)
+
+
+def _beat(performance: Performance, place: float) -> float:
+    for played in performance.bars:
+        if played.onset >= place - _EPSILON:
+            return float(played.bar.meter.beat_length)
+    return 1.0
+
+
+def _phrase_end(
+    line: AirLine, ends: list[float], bar_line: float, beat: float, upbeat: float
+) -> int | None:
+    """The sound with which the phrase closes that the bar line ends, if any."""
+    last = bisect_left(ends, bar_line + _EPSILON) - 1
+    if last < 0:
+        return None
+    earliest = bar_line - max(beat, upbeat) - _EPSILON
+    lead = [k for k in range(max(last - 8, 0), last + 1) if ends[k] >= earliest]
+    if not lead:
+        # A note is held, or a rest lies, over the bar line: the sound before is the end.
+        return last if line.sounds[last].gap else None
+    for k in lead:
+        if line.sounds[k].gap:
+            return k  # before a rest
+    if upbeat:
+        for k in lead:
+            if abs(ends[k] - (bar_line - upbeat)) < _EPSILON:
+                return k
+    # A long note with shorter ones after it: these lead on.
+    longest = max(lead, key=lambda k: (line.sounds[k].length, k))
+    if line.sounds[longest].length >= 2 * line.sounds[last].length - _EPSILON:
+        return longest
+    return last if abs(ends[last] - bar_line) < _EPSILON else None
+
+
+def _judged(
+    line: AirLine, k: int, page: _Page, grid: _Grid, mean: float
+) -> tuple[float, BreathReason]:
+    sound = line.sounds[k]
+    id_ = sound.last_id
+    short = SHORT_COST if sound.length < LONG_NOTE * mean - _EPSILON and not sound.gap else 0.0
+    if sound.gap:
+        end = grid.ends.get(k)
+        return (BEFORE_REST_COST, end[1] if end else BreathReason.PHRASE_END)
+    if id_ in page.inside:
+        return SLUR_COST, BreathReason.BETWEEN
+    if k in grid.ends:
+        cost, reason = grid.ends[k]
+        return cost + short, reason
+    if sound.length >= LONG_NOTE * mean - _EPSILON:
+        return LONG_NOTE_COST, BreathReason.LONG_NOTE
+    cost = WITHIN_BEAM_COST if id_ in page.beamed else BEAM_GAP_COST
+    return cost + short, BreathReason.BETWEEN
+
+
+def _dropped_cost(
+    line: AirLine, numbers: list[int], page: _Page, grid: _Grid, mean: float
+) -> float | None:
+    """What it costs to drop this note each time; None where no player would."""
+    worst = 0.0
+    for k in numbers:
+        sound = line.sounds[k]
+        id_ = sound.last_id
+        if len(sound.ids) > 1 or id_ not in page.bare or id_ in page.first:
+            return None
+        if not sound.off_beat:
+            return None
+        if sound.length > mean + _EPSILON or not 0 < k < len(line.sounds) - 1:
+            return None
+        before, after = line.sounds[k - 1], line.sounds[k + 1]
+        if before.gap or sound.gap or before.last_id in page.inside:
+            return None
+        midi = page.notes[id_].pitch.midi
+        neighbours = [page.notes[before.last_id].pitch.midi, page.notes[after.ids[0]].pitch.midi]
+        missed_less = midi in neighbours or k in grid.ends or k - 1 in grid.ends
+        worst = max(worst, DROPPED_COST - (DROPPED_EASED if missed_less else 0.0))
+    return worst
