@@ -1,0 +1,111 @@
+"""Which note a choice means, in a tune that may have been edited since.
+
+The rule, tried in this order for all choices of one kind (a note once found is taken, so
+that two choices never fall together on one note):
+
+1. The note at that part, bar and beat, if it has that pitch. Should both its neighbours be
+   others than those written down (`between`), and the one note in the part that has pitch, beat
+   and both neighbours stand elsewhere, the music was moved, and that note is meant.
+2. In the same bar of the same part, the note of that pitch at the nearest beat, at most one beat
+   off (the earlier of two).
+3. The one note of the same part, or else of the tune, that has pitch, beat and both
+   neighbours.
+
+Pitches are compared by how they sound, so that `F#4` finds `Gb4`.
+
+Public: `find_notes`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from fractions import Fraction
+
+from reedwright.tab.choices.model import Choice, NotePlace
+from reedwright.tab.choices.places import NOTHING, Placed
+from reedwright.tab.choices.pitches import midi_of
+
+NEAREST_BEAT = Fraction(1)
+"""How far, in beats, a note may have moved within its bar."""
+
+_Pick = Callable[[NotePlace, Sequence[Placed]], Placed | None]
+
+
+def find_notes(choices: Sequence[Choice], notes: Sequence[Placed]) -> dict[int, Placed]:
+    """For each choice that fits, by index, its note. Choices for other notes are left out."""
+    found: dict[int, Placed] = {}
+    taken: set[tuple[str, str, int]] = set()
+    by_midi: dict[int, list[Placed]] = {}
+    for note in notes:
+        by_midi.setdefault(note.midi, []).append(note)
+    for pick in (_exact, _nearest, _same_surroundings):
+        for index, choice in enumerate(choices):
+            if index in found:
+                continue
+            kind, time = type(choice.says).__name__, choice.place.time
+            free = [
+                note
+                for note in by_midi.get(midi_of(choice.place.pitch), ())
+                if (note.id, kind, time) not in taken
+            ]
+            note = pick(choice.place, free)
+            if note is not None:
+                found[index] = note
+                taken.add((note.id, kind, time))
+    return found
+
+
+def _exact(place: NotePlace, notes: Sequence[Placed]) -> Placed | None:
+    here = next((note for note in notes if _bar_of(note, place) and _beat_of(note, place)), None)
+    if here is None:
+        return None
+    if place.between and not any(_neighbours_alike(here, place)):
+        moved = _only(
+            note for note in notes if note.place.part == place.part and _same(note, place)
+        )
+        return moved or here
+    return here
+
+
+def _nearest(place: NotePlace, notes: Sequence[Placed]) -> Placed | None:
+    near = [
+        (abs(note.place.beat - place.beat), at, note)
+        for at, note in enumerate(notes)
+        if _bar_of(note, place) and abs(note.place.beat - place.beat) <= NEAREST_BEAT
+    ]
+    return min(near)[2] if near else None
+
+
+def _same_surroundings(place: NotePlace, notes: Sequence[Placed]) -> Placed | None:
+    if not place.between:
+        return None
+    alike = [note for note in notes if _same(note, place)]
+    in_part = [note for note in alike if note.place.part == place.part]
+    return _only(in_part) or (_only(alike) if not in_part else None)
+
+
+def _bar_of(note: Placed, place: NotePlace) -> bool:
+    return note.place.part == place.part and note.place.bar == place.bar
+
+
+def _beat_of(note: Placed, place: NotePlace) -> bool:
+    return note.place.beat == place.beat
+
+
+def _same(note: Placed, place: NotePlace) -> bool:
+    return _beat_of(note, place) and all(_neighbours_alike(note, place))
+
+
+def _neighbours_alike(note: Placed, place: NotePlace) -> tuple[bool, bool]:
+    before, after = (_sounds(name) for name in note.place.between.split(" "))
+    wanted_before, wanted_after = (_sounds(name) for name in place.between.split(" "))
+    return before == wanted_before, after == wanted_after
+
+
+def _sounds(name: str) -> int | None:
+    return None if name == NOTHING else midi_of(name)
+
+
+def _only(notes: Iterable[Placed]) -> Placed | None:
+    found = list(notes)
+    return found[0] if len(found) == 1 else None

@@ -1,0 +1,59 @@
+"""Which table of the arrangement file belongs to a tune.
+
+By title first (any of the tune's titles; case and spaces do not count). Where several tables
+have the title, the one with the most choices that find their note in this tune, then the one with
+the same number, then the first. Where none has it, the table with the same number, unless
+another tune of the tunebook has that table's title, or more of its choices fail than fit.
+
+Public: `choices_of`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from reedwright.tab.choices.finding import find_notes
+from reedwright.tab.choices.model import ChoiceBook, TuneChoices
+from reedwright.tab.choices.places import note_places
+from reedwright.tune.model import Tune
+
+
+def choices_of(book: ChoiceBook, tune: Tune, other_titles: Collection[str] = ()) -> TuneChoices:
+    """The tune's choices; empty ones, ready to be filled, where the book has none.
+
+    `other_titles`: the titles of the other tunes of the tunebook. A table that is named for one
+    of them is not taken for this tune because of its number.
+    """
+    titles = {_plain(title) for title in tune.titles}
+    named = [each for each in book.tunes if _plain(each.title) in titles]
+    if len(named) == 1:
+        return named[0]
+    if named:
+        return max(
+            named, key=lambda each: (_fit(each, tune), each.number == tune.number, -_order(each))
+        )
+    others = {_plain(title) for title in other_titles} - titles
+    numbered = [
+        each
+        for each in book.tunes
+        if tune.number
+        and each.number == tune.number
+        and _plain(each.title) not in others
+        and 2 * _fit(each, tune) >= len(each.choices)
+    ]
+    if numbered:
+        return max(numbered, key=lambda each: (_fit(each, tune), -_order(each)))
+    return TuneChoices(title=tune.titles[0] if tune.titles else "", number=tune.number)
+
+
+def _plain(title: str) -> str:
+    return " ".join(title.casefold().split())
+
+
+def _order(choices: TuneChoices) -> int:
+    return choices.table or 0
+
+
+def _fit(choices: TuneChoices, tune: Tune) -> int:
+    voice = choices.voice - 1 if choices.voice else 0
+    return len(find_notes(choices.choices, note_places(tune, voice)))
