@@ -87,7 +87,8 @@ def add_player_option(command: argparse.ArgumentParser) -> None:
         "--player",
         default="player",
         metavar="PROFILE",
-        help="first-year, player, all-techniques, or a profile file (default player)",
+        help="first-year, player, all-techniques, one of your own (`reedwright player` lists them) "
+        "or a profile file (default player)",
     )
 
 
@@ -95,7 +96,13 @@ def add_ranking_options(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--owned",
         metavar="LIST",
-        help="only these harps, such as 'C, G:richter-raised-3-blow, low D'",
+        help="only these harps, such as 'C, G:richter-raised-3-blow, low D' (default: those that "
+        "the player's profile lists, else all)",
+    )
+    command.add_argument(
+        "--any-harp",
+        action="store_true",
+        help="every harp, also those that the player does not own",
     )
 
 
@@ -140,18 +147,41 @@ def named_harp(args: argparse.Namespace) -> Harp | None:
 
 
 def owned_harps(args: argparse.Namespace) -> tuple[Harp, ...] | None:
-    if args.owned is None:
-        return None
-    from reedwright.harp.making import parse_harps
+    """The harps to choose from, or None for all; told once where the profile limits them."""
+    limited = _limited_harps(args)
+    if limited is not None and args.owned is None and not getattr(args, "told_of_harps", False):
+        args.told_of_harps = True
+        from reedwright.tab.words import listed
 
-    return parse_harps(args.owned)
+        owner = player(args)
+        owned = listed(owner.harps) if len(owner.harps) <= _FEW else f"{len(limited)} harps"
+        tell(f"'{owner.name}' owns {owned}; only these are looked at (--any-harp for all).")
+    return limited
+
+
+_FEW = 6  # harps that are named one by one
+
+
+def _limited_harps(args: argparse.Namespace) -> tuple[Harp, ...] | None:
+    any_harp = getattr(args, "any_harp", False)
+    if args.owned is not None:
+        if any_harp:
+            raise ReedwrightError("--owned and --any-harp exclude each other; leave out one.")
+        from reedwright.tab.owning import owned_from
+
+        return tuple(harp for _, harp in owned_from(args.owned))
+    if any_harp:
+        return None
+    from reedwright.tab.owning import owned_by
+
+    return owned_by(player(args))
 
 
 def check_choices(args: argparse.Namespace) -> None:
     """What is wrong with the player or a harp that was named is told before the first tune."""
     player(args)
     named_harp(args)
-    owned_harps(args)
+    _limited_harps(args)
 
 
 def all_tunes(file: str) -> Iterator[Tune | Refused]:

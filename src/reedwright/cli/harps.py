@@ -34,11 +34,14 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
+    from reedwright.tab.owning import next_best
+    from reedwright.tab.owningwords import CAUTION, add_next_best, next_best_text
     from reedwright.tab.ranking import rank_harps
     from reedwright.tab.report import ranking_report, ranking_text
 
     player = choosing.player(args)
     owned = choosing.owned_harps(args)
+    reed_work = False
     for tune in choosing.chosen_tunes(args):
         with choosing.one_of_many(args, tune):
             voice = choosing.checked_voice(args, tune)
@@ -50,9 +53,28 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
                 any_key=args.any_key,
                 quarters_per_minute=args.tempo,
             )
+            better = None
+            if owned is not None:
+                better = next_best(
+                    tune,
+                    player,
+                    owned,
+                    voice,
+                    any_key=args.any_key,
+                    quarters_per_minute=args.tempo,
+                )
             if printed is not None:
                 report = ranking_report(tune, ranked)
+                if owned is not None:
+                    add_next_best(report, tune, better)
                 printed.add(report if args.tune == choosing.ALL else report["harps"])
-            else:
-                print(ranking_text(tune, ranked[: args.most]))
+                continue
+            print(ranking_text(tune, ranked[: args.most]))
+            if owned is not None and ranked:
+                print(f"\n{next_best_text(better)}")
+                reed_work |= better is not None and better.retune is not None
+            if args.tune == choosing.ALL:
+                print()
+    if reed_work:
+        print(f"\n{CAUTION}")
     return choosing.status(args)

@@ -134,11 +134,14 @@ def lungs_of(path: Path, value: object, start: Lungs) -> Lungs:
 
 
 def profile_of(path: Path, values: Mapping[str, object], start: Profile) -> Profile:
-    """The profile that a file's values make of the one that it starts from."""
+    """The profile that a file's values make of the one that it starts from.
+
+    Name, title and description are the file's own: the base's would tell of another player.
+    """
     return Profile(
         name=path.stem,
         title=text_of(path, values, "title", path.stem.replace("-", " ")),
-        description=text_of(path, values, "description", start.description),
+        description=text_of(path, values, "description", ""),
         techniques=techniques_of(path, values.get("techniques"), start.techniques),
         weights=weights_of(path, values.get("weights", {}), start.weights),
         lungs=lungs_of(path, values.get("lungs", {}), start.lungs),

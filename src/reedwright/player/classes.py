@@ -48,10 +48,6 @@ def class_profile(
     return Profile(
         name=name,
         title=title or f"class of {', '.join(each.name for each in members)}",
-        description=(
-            "The weakest of several players: the techniques that all have, and the highest "
-            "effort of any."
-        ),
         techniques=frozenset.intersection(*(each.techniques for each in members)),
         weights=_weights([each.weights for each in members]),
         lungs=_lungs([each.lungs for each in members]),
