@@ -75,11 +75,11 @@ def by_hand(
         sounding = sounding_of(sign, instrument)
         return pitch_of(note_name(sounding.midi, instrument)), sounding
 
-    def keep(id_: str, sign: str, grace: bool) -> Pitch:
+    def keep(id_: str, sign: str) -> Pitch:
         spelled, sounding = pitch(sign)
         if sounding is None:
             advice = "A harp in D has it."
-            missing.append(MissingNote(id_, spelled.name, number, Fraction(1), grace, advice))
+            missing.append(MissingNote(id_, spelled.name, number, Fraction(1), advice))
         else:
             soundings[id_] = sounding
         return spelled
@@ -104,9 +104,9 @@ def by_hand(
             for grace_sign in (graces_text or "{}")[1:-1].split(","):
                 if grace_sign:
                     id_ = new_id("g")
-                    graces.append(Grace(id_, keep(id_, grace_sign, True), QUAVER, PLACE))
+                    graces.append(Grace(id_, keep(id_, grace_sign), QUAVER, PLACE))
             id_ = new_id("n")
-            spelled = keep(id_, sign, False)
+            spelled = keep(id_, sign)
             tied = (bool(tie),)
             events.append(Note(id_, (spelled,), length, PLACE, tied, graces=tuple(graces)))
         bars.append(

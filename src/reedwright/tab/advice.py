@@ -23,31 +23,24 @@ from reedwright.tune.unfold import written_beats
 def missing_notes(
     tune: Tune, voice: int, harp: Harp, profile: Profile, soundings: Mapping[str, Sounding]
 ) -> tuple[MissingNote, ...]:
-    """Every written note and grace note that has no sounding, with advice."""
+    """Every written note that has no sounding, with advice."""
     bars = tune.voices[voice].bars if voice < len(tune.voices) else ()
-    lacking = []
-    midis: set[int] = set()
-    places = written_beats(tune, voice)
-    for bar in bars:
-        for note in bar.notes:
-            for each, grace in [(g, True) for g in note.graces] + [(note, False)]:
-                midis.add(each.pitch.midi)
-                if each.id not in soundings:
-                    lacking.append((each, grace, bar.number, places[note.id]))
+    lacking = [(note, bar.number) for bar in bars for note in bar.notes if note.id not in soundings]
     if not lacking:
         return ()
-    elsewhere = _whole_tune(harp, profile, frozenset(midis))
+    midis = frozenset(note.pitch.midi for bar in bars for note in bar.notes)
+    elsewhere = _whole_tune(harp, profile, midis)
+    places = written_beats(tune, voice)
     return tuple(
         MissingNote(
-            each.id,
-            each.pitch.name,
+            note.id,
+            note.pitch.name,
             number,
-            beat,
-            grace,
+            places[note.id],
             elsewhere,
-            _technique(each.pitch.midi, harp),
+            _technique(note.pitch.midi, harp),
         )
-        for each, grace, number, beat in lacking
+        for note, number in lacking
     )
 
 

@@ -21,13 +21,18 @@ from reedwright.tab.chain import Chain, make_chain, written_chain
 from reedwright.tab.costs import effort_parts, problems_of
 from reedwright.tab.effort import SCALE
 from reedwright.tab.ornaments.asked import asked_demands, without_unwanted
+from reedwright.tab.ornaments.dress import dress
+from reedwright.tab.ornaments.model import Ornament, OrnamentKind
+from reedwright.tab.ornaments.plan import planned
 from reedwright.tab.ornaments.playable import ornamenting
+from reedwright.tab.ornaments.suggest import suggested
 from reedwright.tab.solver import Problems, solve
 from reedwright.tab.ways import MIDI_NOTES, WaySet, make_table, usable_ways
 from reedwright.tab.wishes import NO_WISHES, Wishes
 from reedwright.tune.model import Note, Tune
 from reedwright.tune.tempo import quarters_per_minute as usual_tempo
 from reedwright.tune.transpose import transposed
+from reedwright.tune.writtenout import written_out
 
 
 class NotOnHarp(ReedwrightError):
@@ -106,6 +111,9 @@ def arrange(
     `OutOfRange` (see `transposed`).
     """
     moved = transposed(tune, semitones=semitones, octaves=octaves)
+    if wishes.second_time:
+        moved = written_out(moved, voice)
+        voice = 0
     tempo = quarters_per_minute or usual_tempo(tune)
     asked = without_unwanted(moved, voice, wishes)
     problem = posed(moved, harp, profile, voice, tempo, wishes)
@@ -114,12 +122,16 @@ def arrange(
     soundings = _by_id(chain, chosen)
     if chain.unplayed:
         soundings |= _unplayed(asked, voice, problem, wishes, soundings)
+    ornaments, more = _ornaments(asked, voice, soundings, problem, wishes)
+    if more:
+        problem = replace(problem, chain=make_chain(asked, voice, asked_demands(wishes, more)))
+    dressed, added = dress(asked, voice, ornaments, soundings, ornamenting(harp, profile))
     parts = problem.effort_parts(chosen)
     return Arrangement(
-        tune=moved,
+        tune=dressed,
         harp=harp,
         player=profile,
-        soundings=soundings,
+        soundings={**soundings, **added},
         missing=missing_notes(moved, voice, harp, profile, soundings),
         effort=sum(parts.values()) / SCALE,
         parts_of_effort={name: units / SCALE for name, units in parts.items()},
@@ -129,7 +141,34 @@ def arrange(
         warnings=_warnings(moved, voice, chain),
         quarters_per_minute=tempo,
         notes_played=chain.played,
+        undressed=moved,
+        ornaments=ornaments,
     )
+
+
+def _ornaments(
+    tune: Tune, voice: int, soundings: Mapping[str, Sounding], problem: Posed, wishes: Wishes
+) -> tuple[tuple[Ornament, ...], dict[str, OrnamentKind]]:
+    """All ornaments in the order of their notes, and the kinds of those that were suggested."""
+    has = ornamenting(problem.harp, problem.profile)
+    tempo = problem.quarters_per_minute
+    found = list(planned(tune, voice, soundings, has, tempo, wishes))
+    more = list(
+        suggested(
+            tune,
+            voice,
+            soundings,
+            has,
+            tempo,
+            wishes.amount,
+            frozenset(wishes.ornaments),
+            wishes.second_time,
+        )
+    )
+    if more:
+        order = {note.id: place for place, note in enumerate(tune.voices[voice].notes)}
+        found = sorted((*found, *more), key=lambda each: order[each.note_id])
+    return tuple(found), {each.note_id: each.kind for each in more}
 
 
 def _posed(chain: Chain, harp: Harp, profile: Profile, tempo: float, wishes: Wishes) -> Posed:

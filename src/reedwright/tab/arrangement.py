@@ -15,7 +15,7 @@ from reedwright.tune.model import Tune
 
 @dataclass(frozen=True, slots=True)
 class MissingNote:
-    """A note (or grace note) that no hole sounds, and what would help.
+    """A note that no hole sounds, and what would help.
 
     `elsewhere` is advice for the whole tune: another octave, another harp. `on_this_harp`
     says with what technique the note would be there; empty where nothing sounds it.
@@ -25,7 +25,6 @@ class MissingNote:
     pitch: str
     bar: int
     beat: Fraction
-    grace: bool
     elsewhere: str
     on_this_harp: str = ""
 
@@ -37,7 +36,7 @@ class MissingNote:
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
-    """One `Sounding` for each written note and grace note, by id.
+    """One `Sounding` for each note and grace note, by id.
 
     `tune` is as it is played here: where it was moved by octaves or to another
     key, it is the moved tune and `octaves`, `semitones` say how. A written note
@@ -76,10 +75,10 @@ class Arrangement:
 
     @property
     def effort_per_note(self) -> float:
-        """Effort for each note as played (grace notes apart)."""
+        """Effort for each note as played."""
         return self.effort / self.notes_played if self.notes_played else 0.0
 
     @property
     def complete(self) -> bool:
-        """Whether every written note (grace notes apart) has a hole."""
-        return not any(not note.grace for note in self.missing)
+        """Whether every written note has a hole."""
+        return not self.missing

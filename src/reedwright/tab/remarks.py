@@ -74,23 +74,16 @@ def remarks(arrangement: Arrangement) -> tuple[Remark, ...]:
 
 
 def _missing(arrangement: Arrangement) -> list[Remark]:
-    by_note: dict[tuple[str, bool], list[int]] = {}
-    advice: dict[str, None] = {}
+    by_note: dict[str, list[int]] = {}
     for missing in arrangement.missing:
-        by_note.setdefault((missing.pitch, missing.grace), []).append(missing.bar)
-        if not missing.grace or len(arrangement.missing) == 1:
-            advice.setdefault(_sentence(missing.advice), None)
+        by_note.setdefault(missing.pitch, []).append(missing.bar)
     if not by_note:
         return []
-    names = [
-        f"{'grace note ' if grace else ''}{pitch_words(pitch)} ({bars_text(bars)})"
-        for (pitch, grace), bars in by_note.items()
-    ]
+    names = [f"{pitch_words(pitch)} ({bars_text(bars)})" for pitch, bars in by_note.items()]
     if len(names) > _MOST_NAMED:
         names = [*names[:_MOST_NAMED], f"{number_word(len(names) - _MOST_NAMED)} notes more"]
     text = f"{lacking(arrangement)} {listed(names, 'or')}; the tab marks the place with ×."
-    for sentence in list(advice)[:1]:
-        text += f" {sentence}"
+    text += f" {_sentence(arrangement.missing[0].advice)}"
     return [Remark("missing notes", text, _bars(chain.from_iterable(by_note.values())))]
 
 

@@ -50,7 +50,6 @@ def arrangement_report(arrangement: Arrangement) -> dict[str, object]:
                 "name": missing.pitch,
                 "bar": missing.bar,
                 "beat": _beat(missing.beat),
-                "grace": missing.grace,
                 "advice": missing.advice,
             }
             for missing in arrangement.missing

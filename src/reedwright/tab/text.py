@@ -219,16 +219,14 @@ def _drawn(system: list[_Block], labels: list[str], margin: int) -> Iterator[str
 
 def notices(arrangement: Arrangement) -> Iterator[str]:
     """Notes that are missing, each pitch once, with what would help; then warnings."""
-    by_pitch: dict[tuple[str, bool, str], list[str]] = {}
+    by_pitch: dict[tuple[str, str], list[str]] = {}
     elsewhere: dict[str, None] = {}
     for missing in arrangement.missing:
         where = f"bar {missing.bar} beat {_beat(missing)}"
-        same = (missing.pitch, missing.grace, missing.on_this_harp)
-        by_pitch.setdefault(same, []).append(where)
+        by_pitch.setdefault((missing.pitch, missing.on_this_harp), []).append(where)
         elsewhere[missing.elsewhere] = None
-    for (pitch, grace, own), places in by_pitch.items():
-        kind = "grace note " if grace else ""
-        yield f"Missing: {kind}{pitch}, {', '.join(places)}. {own}".rstrip()
+    for (pitch, own), places in by_pitch.items():
+        yield f"Missing: {pitch}, {', '.join(places)}. {own}".rstrip()
     yield from filter(None, elsewhere)
     for warning in arrangement.warnings:
         yield f"Note: {warning}"

@@ -119,9 +119,7 @@ class WayTable:
         if self.whole is not None:
             found = self.whole.ornament(midi, demand)
             most = max(1, int(self.counts[midi].max()))
-            return OrnamentTable(
-                found.effort[:most, self.part], found.outcome[:most, self.part]
-            )
+            return OrnamentTable(found.effort[:most, self.part], found.outcome[:most, self.part])
         key = (midi, demand)
         if key not in self._kept:
             if len(self._kept) >= _MOST_KEPT:

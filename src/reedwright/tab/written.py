@@ -5,7 +5,6 @@ Public: `WrittenNote`, `written_notes`, `is_cut`, `lacking`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import NamedTuple
 
 from reedwright.harp.model import Sounding
@@ -58,19 +57,7 @@ def is_cut(grace: Sounding | None, main: Sounding | None) -> bool:
 
 def lacking(arrangement: Arrangement) -> str:
     """How to begin a sentence on missing notes: does the harp lack them, or the player?"""
-    on_harp = {note.id for note in _all_notes(arrangement) if note.midi in arrangement.harp.ways}
-    if any(missing.id in on_harp for missing in arrangement.missing):
+    midis = {note.id: note.pitch.midi for note in arrangement.tune.voices[arrangement.voice].notes}
+    if any(midis[missing.id] in arrangement.harp.ways for missing in arrangement.missing):
         return "With the techniques in use this harp has no"
     return "This harp has no"
-
-
-class _Asked(NamedTuple):
-    id: str
-    midi: int
-
-
-def _all_notes(arrangement: Arrangement) -> Iterator[_Asked]:
-    for note in arrangement.tune.voices[arrangement.voice].notes:
-        yield _Asked(note.id, note.pitch.midi)
-        for grace in note.graces:
-            yield _Asked(grace.id, grace.pitch.midi)

@@ -5,10 +5,10 @@ Public: `asked_demands`, `without_unwanted`.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from reedwright.tab.ornaments.model import Amount
+from reedwright.tab.ornaments.model import Amount, OrnamentKind
 from reedwright.tab.ornaments.playable import (
     DECORATIONS,
     Demand,
@@ -19,9 +19,15 @@ from reedwright.tab.wishes import Wishes
 from reedwright.tune.model import Bar, Note, Tune
 
 
-def asked_demands(wishes: Wishes) -> Callable[[Note], tuple[Demand, ...]]:
-    """For each note of a tune from `without_unwanted`, what its ornaments demand."""
+def asked_demands(
+    wishes: Wishes, more: Mapping[str, OrnamentKind] | None = None
+) -> Callable[[Note], tuple[Demand, ...]]:
+    """For each note of a tune from `without_unwanted`, what its ornaments demand.
+
+    `more`: kinds by note id that were added to what is written and wished.
+    """
     placed = {id_: kind for id_, kind in wishes.ornaments.items() if kind is not None}
+    placed.update(more or {})
     if not placed:
         return written_demands
 

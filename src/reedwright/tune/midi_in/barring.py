@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
-from reedwright.fifths import octave_of, spelled_at
 from reedwright.tune.midi_in.events import MidiContent
 from reedwright.tune.midi_in.quantising import Sound
 from reedwright.tune.model import (
@@ -17,11 +16,11 @@ from reedwright.tune.model import (
     Lyric,
     Meter,
     Note,
-    Pitch,
     Place,
     Rest,
     Tuplet,
 )
+from reedwright.tune.spelling import spelled
 
 _TRIPLET = (3, 2)
 
@@ -205,14 +204,3 @@ def _event(
         tuplet=tuplet,
         lyrics=(Lyric(text.rstrip("-"), hyphen=text.endswith("-")),) if text else (),
     )
-
-
-def spelled(midi: int, key: Key) -> Pitch:
-    """The spelling of a MIDI note in a key: three flats' to eight sharps' reach from its major.
-
-    In C major: Eb and Bb, but F#, C# and G# (common practice, no source).
-    """
-    lowest = key.fifths - 3
-    fifth = (midi * 7 - lowest) % 12 + lowest  # C is 0, G is 1, F is -1
-    step, alter = spelled_at(fifth)
-    return Pitch(step, alter, octave_of(midi, step, alter))
