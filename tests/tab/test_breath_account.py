@@ -17,15 +17,16 @@ from reedwright.tab.breath import airline
 from reedwright.tab.breath.account import BreathAccount, breath_account
 from reedwright.tab.breath.model import BreathMark, BreathReason
 
+USUAL = Lungs()
 QUARTERS = 60.0  # a minute: a quaver lasts half a second
 
 
-def lungs_of(arrangement: Arrangement, lungs: Lungs = Lungs()) -> Arrangement:
+def lungs_of(arrangement: Arrangement, lungs: Lungs = USUAL) -> Arrangement:
     player = Profile("test", "For tests", lungs=lungs)
     return replace(arrangement, player=player, quarters_per_minute=QUARTERS)
 
 
-def account(text: str, harp: str = "C", lungs: Lungs = Lungs(), **more: object) -> BreathAccount:
+def account(text: str, harp: str = "C", lungs: Lungs = USUAL, **more: object) -> BreathAccount:
     return breath_account(lungs_of(by_hand(text, make_harp(harp)), lungs), **more)  # type: ignore[arg-type]
 
 

@@ -6,21 +6,22 @@ the harp lacks is silence, and graces belong to their note. Times are at speed 1
 Loudness follows p, mp, mf, f and their like, from the note that bears one to the next on the
 page, however often a repeat comes back to it; a tune without any is mf.
 
-Public: `AirLine`, `Sound`, `make_airline`, `air_rate`.
+Public: `AirLine`, `Sound`, `make_airline`, `lay_out`, `air_rate`.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from reedwright.harp.model import Breath, Harp, Reed, Sounding
 from reedwright.player.lungs import Lungs
 from reedwright.tab.arrangement import Arrangement
-from reedwright.tune.model import Bar, Change, Note
+from reedwright.tune.model import Bar, Change, Meter, Note, Tune
 from reedwright.tune.tempo import quarters_per_minute as usual_tempo
 from reedwright.tune.unfold import Performance, PlayedNote, unfold
 
@@ -35,7 +36,6 @@ _LOUDNESS = {
     "pppp": -5, "ppp": -4, "pp": -3, "p": -2, "mp": -1, "mf": 0,
     "f": 1, "ff": 2, "fff": 3, "ffff": 4,
 }  # fmt: skip
-_CROTCHET = Fraction(1)
 _SHORTEST_GAP = 1e-6  # seconds; less is rounding, not a rest
 
 
@@ -123,42 +123,43 @@ def make_airline(arrangement: Arrangement, performance: Performance | None = Non
 
     `performance`: the tune already played out, where the caller has it.
     """
-    tune, lungs = arrangement.tune, arrangement.player.lungs
-    if performance is None:
-        performance = unfold(tune, arrangement.voice)
-    clock = _clock(arrangement, performance)
-    bars = tune.voices[arrangement.voice].bars if arrangement.voice < len(tune.voices) else ()
-    loudness = _loudness(bars)
+    lungs, harp = arrangement.player.lungs, arrangement.harp
     rates: dict[Sounding, float] = {}
-    joined: list[tuple[list[str], PlayedNote, float, float]] = []
-    held_on = False  # whether a sound is there for a tie to hold on
-    for play in performance.notes:
-        note = play.note
-        length = note.length.numerator / note.length.denominator
-        sounding = arrangement.soundings.get(note.id)
-        if play.continues and not note.graces and held_on:
-            ids, first, onset, so_far = joined[-1]
-            ids.append(note.id)
-            joined[-1] = (ids, first, onset, so_far + length)
-            continue
-        held_on = sounding is not None
-        if sounding is None:
-            continue
+    by_id: dict[str, float] = {}
+    for id_, sounding in arrangement.soundings.items():
         if sounding not in rates:
-            rates[sounding] = air_rate(sounding, arrangement.harp, lungs)
-        onset = play.onset.numerator / play.onset.denominator
-        joined.append(([note.id], play, onset, length))
+            rates[sounding] = air_rate(sounding, harp, lungs)
+        by_id[id_] = rates[sounding]
+    tempo = arrangement.quarters_per_minute
+    return lay_out(arrangement.tune, arrangement.voice, tempo, by_id, lungs, performance)
+
+
+def lay_out(
+    tune: Tune,
+    voice: int,
+    quarters_per_minute: float,
+    rates: Mapping[str, float],
+    lungs: Lungs,
+    performance: Performance | None = None,
+) -> AirLine:
+    """A tune whose notes move air at these rates (litres a second at mf, by id); the others
+    are silent. `quarters_per_minute`: 0 for the tune's own tempo."""
+    if performance is None:
+        performance = unfold(tune, voice)
+    clock = _clock(tune, quarters_per_minute, performance)
+    loudness = _loudness(tune.voices[voice].bars if voice < len(tune.voices) else ())
+    off_beats = _off_beats(performance.notes)
+    joined = _joined(performance.notes, rates)
     ending = performance.length.numerator / performance.length.denominator
     sounds: list[Sound] = []
     for k, (ids, play, onset, length) in enumerate(joined):
         following = joined[k + 1][2] if k + 1 < len(joined) else ending
-        start, stop, next_start = clock(onset), clock(onset + length), clock(following)
-        gap = next_start - stop
+        start, stop = clock(onset), clock(onset + length)
+        gap = clock(following) - stop
         if gap < _SHORTEST_GAP:
             gap = 0.0
-        rate = rates[arrangement.soundings[ids[0]]]
-        if loudness:
-            rate *= lungs.loudness_step ** loudness.get(ids[0], 0)
+        first = ids[0]
+        factor = lungs.loudness_step ** loudness.get(first, 0) if loudness else 1.0
         sounds.append(
             Sound(
                 tuple(ids),
@@ -166,22 +167,60 @@ def make_airline(arrangement: Arrangement, performance: Performance | None = Non
                 length,
                 start,
                 stop - start,
-                rate,
+                rates[first] * factor,
                 gap,
                 following - onset - length if gap else 0.0,
                 play.bar.number,
                 play.pass_number,
-                _off_beat(play),
+                first in off_beats,
             )
         )
     return AirLine(tuple(sounds), lungs, performance, clock(ending), ending, clock)
 
 
-def _off_beat(play: PlayedNote) -> bool:
-    meter = play.bar.meter
-    beat = meter.beat_length
-    into_bar = (play.beat - 1) * beat
-    return into_bar % (beat if meter.compound else min(beat, _CROTCHET)) != 0
+def _joined(
+    notes: Sequence[PlayedNote], rates: Mapping[str, float]
+) -> list[tuple[list[str], PlayedNote, float, float]]:
+    """What sounds once: ids, the first note as played, onset and length in quarter notes."""
+    joined: list[tuple[list[str], PlayedNote, float, float]] = []
+    held_on = False  # whether a sound is there for a tie to hold on
+    for play in notes:
+        note = play.note
+        length = note.length.numerator / note.length.denominator
+        if play.continues and held_on and not note.graces:
+            ids, first, onset, so_far = joined[-1]
+            ids.append(note.id)
+            joined[-1] = (ids, first, onset, so_far + length)
+            continue
+        held_on = note.id in rates
+        if held_on:
+            onset = play.onset.numerator / play.onset.denominator
+            joined.append(([note.id], play, onset, length))
+    return joined
+
+
+def _off_beats(notes: Sequence[PlayedNote]) -> frozenset[str]:
+    """The notes that begin between beats."""
+    found: set[str] = set()
+    known: set[str] = set()
+    meter: Meter | None = None
+    in_crotchets, unit = Fraction(1), Fraction(1)
+    for play in notes:
+        if play.note.id in known:
+            continue
+        known.add(play.note.id)
+        if play.bar.meter is not meter:
+            meter = play.bar.meter
+            in_crotchets = meter.beat_length
+            unit = in_crotchets if meter.compound else min(in_crotchets, Fraction(1))
+        if _between(play.beat, in_crotchets, unit):
+            found.add(play.note.id)
+    return frozenset(found)
+
+
+@lru_cache(maxsize=4096)
+def _between(beat: Fraction, in_crotchets: Fraction, unit: Fraction) -> bool:
+    return (beat - 1) * in_crotchets % unit != 0
 
 
 def _loudness(bars: tuple[Bar, ...]) -> dict[str, int]:
@@ -198,10 +237,10 @@ def _loudness(bars: tuple[Bar, ...]) -> dict[str, int]:
     return found
 
 
-def _clock(arrangement: Arrangement, performance: Performance) -> Callable[[float], float]:
+def _clock(tune: Tune, tempo: float, performance: Performance) -> Callable[[float], float]:
     """Seconds for places in quarter notes; changes of tempo keep their proportion."""
-    own = usual_tempo(arrangement.tune)
-    start = arrangement.quarters_per_minute or own
+    own = usual_tempo(tune)
+    start = tempo or own
     holds = [
         (float(play.onset), float(play.onset + play.note.length))
         for play in performance.notes

@@ -30,7 +30,6 @@ from reedwright.tab.breath.airline import AirLine, Sound
 from reedwright.tab.breath.model import BreathReason
 from reedwright.tune.form import Part, find_parts
 from reedwright.tune.model import Bar, Note, Rest
-from reedwright.tune.unfold import Performance
 
 PART_COST = 1.0
 BEFORE_REST_COST = 1.0
@@ -95,8 +94,8 @@ def breath_places(line: AirLine, bars: tuple[Bar, ...]) -> tuple[Place, ...]:
             if k < last:
                 worst = max(worst, _judged(line, k, page, grid, mean), key=lambda each: each[0])
         sound = line.sounds[numbers[0]]
-        rhyme = grid.rhyme(sound)
-        place = Place(id_, page.bar[id_], worst[1], worst[0], tuple(numbers), rhyme)
+        cost, reason = worst
+        place = Place(id_, page.bar[id_], reason, cost, tuple(numbers), grid.rhyme(sound))
         found.append(place)
         dropped = _dropped_cost(line, numbers, page, grid, mean)
         if dropped is not None:
@@ -176,22 +175,20 @@ class _Grid(NamedTuple):
 
 
 def _grid(line: AirLine) -> _Grid:
-    performance = line.performance
-    parts = find_parts(performance)
-    starts = [_first_full(performance, part) for part in parts]
+    parts = find_parts(line.performance)
+    bars = [(p.onset.numerator / p.onset.denominator, p.bar) for p in line.performance.bars]
+    openings = [_opening(bars, part) for part in parts]
+    starts = [(each.start, each.bar_length) for each in openings]
     sounds_end = [sound.onset + sound.length for sound in line.sounds]
     upbeat = starts[0][0] if starts and starts[0][0] < starts[0][1] - _EPSILON else 0.0
     ends: dict[int, tuple[float, BreathReason]] = {}
-    for n, (start, bar_length) in enumerate(starts):
-        is_last = n + 1 == len(starts)
-        stop = line.length if is_last else starts[n + 1][0]
-        beat = _beat(performance, start)
-        bars = max(round((stop - start) / bar_length), 1)
-        for count in range(PHRASE_BARS, bars + 1, PHRASE_BARS):
-            if count == bars:
-                break
-            k = _phrase_end(line, sounds_end, start + count * bar_length, beat, upbeat)
-            long_phrase = count % LONG_PHRASE_BARS == 0
+    for n, (start, bar_length, beat) in enumerate(openings):
+        is_last = n + 1 == len(openings)
+        stop = line.length if is_last else openings[n + 1].start
+        count = max(round((stop - start) / bar_length), 1)
+        for bar in range(PHRASE_BARS, count, PHRASE_BARS):
+            k = _phrase_end(line, sounds_end, start + bar * bar_length, beat, upbeat)
+            long_phrase = bar % LONG_PHRASE_BARS == 0
             cost = LONG_PHRASE_COST if long_phrase else SHORT_PHRASE_COST
             if k is not None:
                 ends.setdefault(k, (cost, BreathReason.PHRASE_END))
@@ -199,31 +196,34 @@ def _grid(line: AirLine) -> _Grid:
             k = _phrase_end(line, sounds_end, stop, beat, upbeat)
             if k is not None:
                 ends[k] = (PART_COST, BreathReason.PART_END)
-    return _Grid(ends, sorted(starts) or [(0.0, 4.0)])
+    return _Grid(ends, starts or [(0.0, 4.0)])
 
 
-def _first_full(performance: Performance, part: Part) -> tuple[float, float]:
-    """Onset of the part's first full bar, and how long its bars are."""
-    inside = [
-        played
-        for played in performance.bars
-        if part.onset - _EPSILON <= played.onset < part.onset + part.length - _EPSILON
-    ]
-    meter = inside[0].bar.meter if inside else None
-    full = meter.bar_length if meter else None
+class _Opening(NamedTuple):
+    """Where a part's first full bar begins, how long its bars are, and a beat: quarter notes."""
+
+    start: float
+    bar_length: float
+    beat: float
+
+
+def _opening(bars: list[tuple[float, Bar]], part: Part) -> _Opening:
+    first = bisect_left(bars, part.onset - _EPSILON, key=_onset)
+    last = bisect_left(bars, part.onset + part.length - _EPSILON, key=_onset)
+    inside = bars[first:last]
+    meter = inside[0][1].meter
+    full, beat = meter.bar_length, float(meter.beat_length)
     if full is None:  # free metre: bars as they stand
-        return part.onset, float(max((p.bar.length for p in inside), default=4)) or 4.0
-    for played in inside:
-        if played.bar.length >= full:
-            return float(played.onset), float(full)
-    return part.onset, float(full)
+        longest = max(float(bar.length) for _, bar in inside)
+        return _Opening(part.onset, longest or 4.0, beat)
+    for onset, bar in inside:
+        if bar.length >= full:
+            return _Opening(onset, float(full), beat)
+    return _Opening(part.onset, float(full), beat)
 
 
-def _beat(performance: Performance, place: float) -> float:
-    for played in performance.bars:
-        if played.onset >= place - _EPSILON:
-            return float(played.bar.meter.beat_length)
-    return 1.0
+def _onset(bar: tuple[float, Bar]) -> float:
+    return bar[0]
 
 
 def _phrase_end(
