@@ -32,8 +32,8 @@ MOST_WORK = 2.0
 class Strain(NamedTuple):
     """The worst stretch: `litres` that at least come in (`DRAW`) or go out (`BLOW`) on balance.
 
-    `comfortable` are the litres that this player has at ease to that side. `seconds` is how long the
-    stretch is at the usual tempo, `bars` its printed numbers as played.
+    `comfortable` are the litres that this player has at ease to that side. `seconds` is how
+    long the stretch is at the usual tempo, `bars` its printed numbers as played.
     """
 
     breath: Breath

@@ -11,12 +11,12 @@ Public: `Difficulty`, `Reason`, `ReasonKind`, `difficulty`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from reedwright.tab.arrangement import Arrangement
 from reedwright.harp.model import Breath, Technique
+from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.difficulty.breath import Strain, forced_strain, strain_work
 from reedwright.tab.difficulty.moments import Account, Moment, account_of
 from reedwright.tab.difficulty.scale import grade_of, grade_word, graded
@@ -257,7 +257,8 @@ def _breath(_: Account, arrangement: Arrangement, strain: Strain | None) -> _Fig
 def _from_to(bars: Sequence[int]) -> str:
     if bars[0] == bars[-1]:
         return f"in {bars_text(bars[:1])}"
-    return f"from {bars_text(bars[:1])} to {bars_text(bars[-1:])}"
+    on = "to" if bars[-1] > bars[0] else "round to"  # over a repeat
+    return f"from {bars_text(bars[:1])} {on} {bars_text(bars[-1:])}"
 
 
 _FIGURES = {

@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from reedwright.harp.model import Sounding
+from reedwright.harp.model import Sounding, Technique
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.effort import (
     SCALE,
@@ -63,6 +63,14 @@ class Moment(NamedTuple):
     seconds: float
     until_next: float | None
     demands: tuple[Demand, ...]
+
+    @property
+    def plain(self) -> bool:
+        """Whether neither this note nor the next is bent or overblown."""
+        return all(
+            each is None or each.technique is Technique.NATURAL
+            for each in (self.sounding, self.following)
+        )
 
     @property
     def leap(self) -> int:

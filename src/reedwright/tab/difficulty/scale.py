@@ -1,7 +1,8 @@
 """The scale from work (effort a second) to a grade, and the word for it.
 
-The grade grows with the logarithm of the work: three grades on, the work is twice as much. Where the scale lies was set on the
-1850 collection (docs/difficulty.md); the doubling and the words are our judgement.
+The grade grows with the logarithm of the work: three grades on, the work is twice as much.
+Where the scale lies was set on the 1850 collection (docs/difficulty.md); the doubling and
+the words are our judgement.
 
 Public: `LOWEST`, `HIGHEST`, `STEP`, `graded`, `grade_of`, `work_at`, `grade_word`, `grade_text`.
 """
