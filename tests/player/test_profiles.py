@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from reedwright.player.loading import ProfileError, all_profiles, load_profile
+from reedwright.player.lungs import Lungs
 from reedwright.player.profile import TECHNIQUES, Weights
 
 
@@ -37,6 +38,30 @@ def test_own_profile_changes_a_few_weights_of_another(folder: Path) -> None:
             assert getattr(mine.weights, each.name) == getattr(player.weights, each.name)
     assert load_profile(path) == mine
     assert "mine" in all_profiles()
+
+
+def test_harps_and_lungs_are_inherited_and_changed(folder: Path) -> None:
+    (folder / "one.toml").write_text(
+        'description = "me"\nharps = ["C", "low  D", "C"]\n[lungs]\nblow_rate = 0.3\n',
+        encoding="utf-8",
+    )
+    (folder / "two.toml").write_text('base = "one"\n[lungs]\ndraw_rate = 1\n', encoding="utf-8")
+    (folder / "three.toml").write_text('base = "one"\nharps = []\n', encoding="utf-8")
+    two, three = load_profile("two"), load_profile("three")
+    assert two.harps == ("C", "low D") and three.harps == ()
+    assert (two.lungs.blow_rate, two.lungs.draw_rate) == (0.3, 1.0)
+    assert two.lungs.most_litres == Lungs().most_litres
+    assert two.description == "", "the base's description is of another player"
+
+
+def test_every_figure_of_the_lungs_can_be_said(folder: Path) -> None:
+    said = "".join(f"{each.name} = 0.5\n" for each in fields(Lungs))
+    (folder / "all.toml").write_text(f"[lungs]\n{said}", encoding="utf-8")
+    assert set(vars_of(load_profile("all").lungs).values()) == {0.5}
+
+
+def vars_of(lungs: Lungs) -> dict[str, float]:
+    return {each.name: getattr(lungs, each.name) for each in fields(Lungs)}
 
 
 def test_a_profile_is_based_on_a_file_beside_it(folder: Path) -> None:
@@ -82,6 +107,19 @@ def test_an_edited_profile_is_read_anew(folder: Path) -> None:
         ("base = 'plyer'\n", "no player profile named 'plyer', did you mean 'player'?"),
         ("base = 'bad'\n", "leads back to this file"),
         ("[weights\n", "not a valid TOML file"),
+        ("harps = 'C'\n", "'harps' must be a list such as"),
+        ("harps = [1]\n", "'harps' must be a list such as"),
+        ("harps = ['C', ' ']\n", "'harps' has an empty entry"),
+        ("lungs = 3\n", "'lungs' must be a table"),
+        ("[lungs]\nblow_rat = 1\n", "'blow_rat' of the lungs, did you mean 'blow_rate'?"),
+        ("[lungs]\nleap = 1\n", "weights stand under the line [weights]"),
+        ("[weights]\nblow_rate = 1\n", "figures of the lungs stand under the line [lungs]"),
+        ("blow_rate = 1\n", "figures of the lungs stand under the line [lungs]"),
+        ("[lungs]\nblow_rate = 0\n", "'blow_rate' is 0; it must be more than 0"),
+        ("[lungs]\nblow_rate = 101\n", "at most 100"),
+        ("[lungs]\nblow_rate = inf\n", "'blow_rate' must be a number"),
+        ("[lungs]\nblow_rate = true\n", "'blow_rate' must be a number"),
+        ("[lungs]\ncomfortable_litres = 2\n", "(2) is more than 'most_litres' (1.6)"),
     ],
 )
 def test_what_is_wrong_is_said_with_the_file(folder: Path, text: str, said: str) -> None:

@@ -163,6 +163,14 @@ _FEW = 6  # harps that are named one by one
 
 
 def _limited_harps(args: argparse.Namespace) -> tuple[Harp, ...] | None:
+    """Read once, and not anew for each tune of a book."""
+    if not hasattr(args, "limited_harps"):
+        args.limited_harps = _read_harps(args)
+    found: tuple[Harp, ...] | None = args.limited_harps
+    return found
+
+
+def _read_harps(args: argparse.Namespace) -> tuple[Harp, ...] | None:
     any_harp = getattr(args, "any_harp", False)
     if args.owned is not None:
         if any_harp:

@@ -32,7 +32,10 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     show.add_argument(
         "--all", action="store_true", help="every weight, not only those that differ from the base"
     )
-    choosing.add_json_option(show)
+    # Without a default of its own, so that `player --json show NAME` is heard too.
+    show.add_argument(
+        "--json", action="store_true", default=argparse.SUPPRESS, help="the same as JSON"
+    )
     show.set_defaults(run=_show)
 
     new = what.add_parser("new", help="make a profile of your own")
@@ -177,19 +180,24 @@ def _changes(args: argparse.Namespace) -> Changes:
     return Changes(
         title=args.title,
         description=args.description,
-        techniques=_list(args.techniques, NONE),
+        techniques=_techniques(args.techniques),
         harps=_harps(args),
         values=dict(parse_setting(each) for each in args.settings),
         unset=tuple(getattr(args, "unset", ())),
     )
 
 
-def _list(text: str | None, empty: str) -> tuple[str, ...] | None:
+def _techniques(text: str | None) -> tuple[str, ...] | None:
+    from reedwright.player.checking import techniques_of
+    from reedwright.player.profile import TECHNIQUES
+
     if text is None:
         return None
-    if text.strip().lower() in ("", empty):
+    if text.strip().lower() in ("", NONE):
         return ()
-    return tuple(" ".join(part.split()) for part in text.split(",") if part.strip())
+    said = [" ".join(part.lower().split()) for part in text.split(",") if part.strip()]
+    found = techniques_of("--techniques", said, frozenset())
+    return tuple(each for each in TECHNIQUES if each in found)
 
 
 def _harps(args: argparse.Namespace) -> tuple[str, ...] | None:

@@ -17,7 +17,13 @@ from typing import TYPE_CHECKING
 
 from reedwright.datafiles import did_you_mean, is_path, read_toml
 from reedwright.files import not_written, write_whole
-from reedwright.player.checking import ProfileError, lung_names, weight_names
+from reedwright.player.checking import (
+    ProfileError,
+    lung_figure,
+    lung_names,
+    weight_names,
+    weights_of,
+)
 from reedwright.player.loading import (
     SHIPPED,
     profile_files,
@@ -25,6 +31,7 @@ from reedwright.player.loading import (
     profile_from_text,
     profile_path,
 )
+from reedwright.player.profile import Weights
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
@@ -65,18 +72,21 @@ def parse_setting(text: str) -> tuple[str, Value]:
     name, sign, value = (part.strip() for part in text.partition("="))
     if not sign or not name:
         raise ProfileError(f"'{text}' is not understood; write WEIGHT=VALUE, such as leap_hole=0.6")
-    _place(name)
+    table, key = _place(name)
     try:
-        numbers = tuple(float(part) for part in value.split(","))
+        numbers = [float(part) for part in value.split(",")]
     except ValueError:
         raise ProfileError(f"'{text}': '{value}' is not a number") from None
-    return name, numbers if name.endswith("_by_hole") else _only(text, numbers)
-
-
-def _only(text: str, numbers: tuple[float, ...]) -> float:
+    if key.endswith("_by_hole"):
+        weights_of(f"'{text}'", {key: numbers}, Weights())
+        return name, tuple(numbers)
     if len(numbers) != 1:
         raise ProfileError(f"'{text}' has {len(numbers)} values; it takes one (a point, no comma)")
-    return numbers[0]
+    if table == "weights":
+        weights_of(f"'{text}'", {key: numbers[0]}, Weights())
+    else:
+        lung_figure(f"'{text}'", key, numbers[0])
+    return name, numbers[0]
 
 
 def new_profile(name: str, source: str, changes: Changes, overwrite: bool = False) -> Path:
@@ -132,6 +142,8 @@ def new_class(name: str, members: Iterable[str], changes: Changes, overwrite: bo
     for member in members:
         profile_path(member)  # one that there is not is told of here, not as a fault in the file
         found.append(_reference(member, Path(), path.parent))
+    if not found:
+        raise ProfileError(f"'{name}' has nobody in it; name the profiles of the class")
     document = tomlkit.document()
     document["title"] = changes.title or name.replace("-", " ")
     document["class_of"] = list(dict.fromkeys(found))
