@@ -57,7 +57,7 @@ def test_a_fresh_start_lists_the_three_that_come_with_the_project(capsys: Captur
 def test_from_nothing_to_a_ranking_of_ones_own_harps(capsys: Capture, folder: Path) -> None:
     text = run(
         capsys, "player", "new", "anna", "--from", "first-year", "--title", "Anna, second year",
-        "--techniques", "Draw bend", "--harps", "C, G, low D", "--set", "leap_hole=0.6",
+        "--techniques", "None", "--harps", "C, G, low D", "--set", "leap_hole=0.6",
     )  # fmt: skip
     assert f"Profile made: {folder / 'anna.toml'}" in text
     assert "anna  Anna, second year: plain notes only; owns C, G, low D" in text
