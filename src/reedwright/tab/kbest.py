@@ -11,13 +11,13 @@ Two answers count as different where they differ in the unknowns asked about (`w
 others do then is the least that these allow. Order: by cost, and of equal costs the one
 whose states are least when compared unknown by unknown from the first.
 
-Public: `k_best`, `instead`, `barred`, `States`.
+Public: `k_best`, `instead`, `in_order`, `repeated`, `States`.
 """
 
 from __future__ import annotations
 
 import heapq
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,21 +42,29 @@ def k_best(
     For one problem (`count` 1). Fewer come back where there are fewer. Costs are those of the
     whole problem, in units of the solver.
     """
-    if k < 1 or not problems.single:
-        return []
+    return list(in_order(problems, within, k))
+
+
+def in_order(
+    problems: Problems, within: Collection[int] | None = None, most: int | None = None
+) -> Iterator[tuple[int, States]]:
+    """As `k_best`, one by one as they are asked for; at most `most`."""
+    if most == 0 or not problems.single:
+        return
     order = sorted(set(range(len(problems.single)) if within is None else within))
     free = [i for i in order if int((problems.single[i][:, 0] < NEVER).sum()) > 1]
     (first,) = _solve_each(problems, [((), ())])
     if first is None:
-        return []
+        return
     # The class of an answer: these states fixed, those barred; cut up at unknowns not fixed.
     heap: list[tuple[int, States, _Fixed, _Barred]] = [(*first, (), ())]
-    found: list[tuple[int, States]] = []
+    given = 0
     while heap:
         cost, states, fixed, without = heapq.heappop(heap)
-        found.append((cost, states))
-        if len(found) == k:
-            break
+        yield cost, states
+        given += 1
+        if given == most:
+            return
         held = {i for i, _ in fixed}
         prefix = fixed
         classes: list[tuple[_Fixed, _Barred]] = []
@@ -66,12 +74,10 @@ def k_best(
             mine = tuple(each for each in without if each[0] == i)
             classes.append((prefix, (*mine, (i, states[i]))))
             prefix = (*prefix, (i, states[i]))
-        for (now_fixed, now_barred), answer in zip(
-            classes, _solve_each(problems, classes), strict=True
-        ):
+        answers = _solve_each(problems, classes)
+        for (now_fixed, now_barred), answer in zip(classes, answers, strict=True):
             if answer is not None:
                 heapq.heappush(heap, (*answer, now_fixed, now_barred))
-    return found
 
 
 def instead(
@@ -84,7 +90,7 @@ def instead(
     return _solve_each(problems, [(((unknown, state),), ()) for unknown, state in taken])
 
 
-def barred(problems: Problems, count: int) -> tuple[Problems, list[NDArray[np.int64]]]:
+def repeated(problems: Problems, count: int) -> tuple[Problems, list[NDArray[np.int64]]]:
     """The same problem `count` times, its costs of single states ready to be changed."""
     single = [np.repeat(table, count, axis=1) for table in problems.single]
     pairs = {
@@ -101,7 +107,7 @@ def _solve_each(
     answers: list[tuple[int, States] | None] = []
     for start in range(0, len(classes), MOST_AT_ONCE):
         part = classes[start : start + MOST_AT_ONCE]
-        batch, single = barred(problems, len(part))
+        batch, single = repeated(problems, len(part))
         for p, (fixed, without) in enumerate(part):
             for i, state in fixed:
                 keep = single[i][state, p]

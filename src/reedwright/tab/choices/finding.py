@@ -22,8 +22,8 @@ from collections.abc import Callable, Iterable, Sequence
 from fractions import Fraction
 
 from reedwright.tab.choices.model import Choice, NotePlace
-from reedwright.tab.choices.places import NOTHING, Placed
 from reedwright.tab.choices.pitches import midi_of
+from reedwright.tab.choices.places import NOTHING, Placed
 
 NEAREST_BEAT = Fraction(1)
 """How far, in beats, a note may have moved within its bar."""
@@ -48,10 +48,10 @@ def find_notes(choices: Sequence[Choice], notes: Sequence[Placed]) -> dict[int, 
                 for note in by_midi.get(midi_of(choice.place.pitch), ())
                 if (note.id, kind, time) not in taken
             ]
-            note = pick(choice.place, free)
-            if note is not None:
-                found[index] = note
-                taken.add((note.id, kind, time))
+            picked = pick(choice.place, free)
+            if picked is not None:
+                found[index] = picked
+                taken.add((picked.id, kind, time))
     return found
 
 

@@ -56,7 +56,8 @@ class NotePlace(NamedTuple):
 
 def beat_text(beat: Fraction) -> str:
     """`2`, `2.5`, `1.33` (a third of a beat): as it can be typed."""
-    return f"{float(beat):.3f}"[: -1 if beat.denominator % 3 == 0 else None].rstrip("0").rstrip(".")
+    decimals = 2 if beat.denominator % 3 == 0 else 4
+    return f"{float(beat):.{decimals}f}".rstrip("0").rstrip(".")
 
 
 class Way(NamedTuple):

@@ -57,7 +57,7 @@ class Resolved:
 def resolve(
     choices: TuneChoices,
     tune: Tune,
-    harp: Harp,
+    harp: Harp | None,
     voice: int = 0,
     octaves: int = 0,
     semitones: int = 0,
@@ -66,7 +66,8 @@ def resolve(
 
     The wishes are by id of the tune moved by `octaves` and `semitones`, and written out
     where the choices say `second_time`. A way that this harp cannot take for its note is a
-    notice: it is kept in the file and not honoured here.
+    notice: it is kept in the file and not honoured here. With no harp (None) only places are
+    found, and there are no wishes for ways.
     """
     notes = note_places(tune, voice)
     tried = [*choices.choices, *(aside.choice for aside in choices.aside)]
@@ -147,7 +148,7 @@ class _Asked:
     """Gathers wishes, and notices on what this harp cannot do."""
 
     def __init__(
-        self, harp: Harp, moved: int, notices: list[str], written_out: frozenset[str] | None
+        self, harp: Harp | None, moved: int, notices: list[str], written_out: frozenset[str] | None
     ) -> None:
         self.harp = harp
         self.moved = moved
@@ -166,14 +167,15 @@ class _Asked:
                 f"{choice_words(choice)}: the repeats are not written out so that the note has a "
                 f"time {choice.place.time}. Set second_time = true, or take the time out."
             )
+        harp = self.harp
         match choice.says:
-            case Play(way):
-                sounding = self._sounding(way, note, choice)
+            case Play(way) if harp is not None:
+                sounding = self._sounding(harp, way, note, choice)
                 if sounding is not None:
                     self.fixed |= dict.fromkeys(ids, sounding)
-            case Never(ways):
+            case Never(ways) if harp is not None:
                 for way in ways:
-                    sounding = way.on(self.harp)
+                    sounding = way.on(harp)
                     if sounding is not None and sounding.midi == note.midi + self.moved:
                         for id_ in ids:
                             self.forbidden[id_].add(sounding)
@@ -183,25 +185,27 @@ class _Asked:
                 self.breaths |= dict.fromkeys(ids, breathe)
 
     def _ids(self, id_: str, time: int) -> tuple[str, ...]:
+        """The note as often as it stands in the tune to be played, or that one time."""
         if self.written_out is None:
             return (id_,) if time <= 1 else ()
-        first = (id_,) if time <= 1 and id_ in self.written_out else ()
-        second = (f"{id_}t2",) if time != 1 and f"{id_}t2" in self.written_out else ()
-        return first + second
+        ids = [id_] if id_ in self.written_out else []
+        while (next_time := f"{id_}t{len(ids) + 1}") in self.written_out:
+            ids.append(next_time)
+        return tuple(ids if time == 0 else ids[time - 1 : time])
 
-    def _sounding(self, way: Way, note: Placed, choice: Choice) -> Sounding | None:
-        sounding = way.on(self.harp)
+    def _sounding(self, harp: Harp, way: Way, note: Placed, choice: Choice) -> Sounding | None:
+        sounding = way.on(harp)
         wanted = note.midi + self.moved
         if sounding is not None and sounding.midi == wanted:
             return sounding
-        name = note_name(wanted, self.harp)
+        name = note_name(wanted, harp)
         has = (
             "has no such note"
             if sounding is None
-            else f"has {note_name(sounding.midi, self.harp)} there"
+            else f"has {note_name(sounding.midi, harp)} there"
         )
         self.notices.append(
-            f"{choice_words(choice)}: made for another harp or octave; the {self.harp.name} {has}, "
+            f"{choice_words(choice)}: made for another harp or octave; the {harp.name} {has}, "
             f"and {name} is asked for. It is kept, and not honoured here."
         )
         return None

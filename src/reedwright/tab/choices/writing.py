@@ -3,7 +3,7 @@
 Only what changed is written: an entry that stays is not touched, nor are comments, order and
 spacing. The comment behind an entry goes with it when it is put aside or taken back.
 
-Public: `write_choices`, `written_choices`.
+Public: `write_choices`, `written_choices`, `settings_of`, `values_of`.
 """
 
 from __future__ import annotations
@@ -88,7 +88,7 @@ def written_choices(book: ChoiceBook) -> str:
 def _change(table: Any, old: TuneChoices, new: TuneChoices, lines: FileLines, number: int) -> None:
     import tomlkit
 
-    was, now = _settings(old), _settings(new)
+    was, now = settings_of(old), settings_of(new)
     for key, value in now.items():
         if was.get(key) != value:
             table[key] = value
@@ -148,7 +148,7 @@ def _change_list(
         del array[at]
     for entry in added:
         if isinstance(array, AoT):
-            array.append(tomlkit.item(_values(entry)))
+            array.append(tomlkit.item(values_of(entry)))
             continue
         comment = comments.get(_choice(entry))
         array.add_line(tomlkit.value(_line(entry)), indent=_INDENT, comment=comment)
@@ -163,7 +163,7 @@ def _new_table(choices: TuneChoices) -> str:
     import tomlkit
 
     lines = ["", "[[tune]]"]
-    for key, value in _settings(choices).items():
+    for key, value in settings_of(choices).items():
         lines.append(f"{key} = {tomlkit.item(value).as_string()}")
     for key in (*LISTS, "aside"):
         entries = _entries(choices, key)
@@ -178,7 +178,7 @@ def _new_table(choices: TuneChoices) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _settings(choices: TuneChoices) -> dict[str, Any]:
+def settings_of(choices: TuneChoices) -> dict[str, Any]:
     """What is said of the whole tune, by key, in the order of the file."""
     number = choices.number
     said: dict[str, Any] = {
@@ -216,11 +216,11 @@ def _line(entry: Entry) -> str:
     """An entry as an inline table."""
     import tomlkit
 
-    said = (f"{key} = {tomlkit.item(value).as_string()}" for key, value in _values(entry).items())
+    said = (f"{key} = {tomlkit.item(value).as_string()}" for key, value in values_of(entry).items())
     return f"{{ {', '.join(said)} }}"
 
 
-def _values(entry: Entry) -> dict[str, Any]:
+def values_of(entry: Entry) -> dict[str, Any]:
     """An entry by key, in the order in which it is written."""
     choice = _choice(entry)
     place = choice.place

@@ -1,0 +1,172 @@
+"""The teacher's choices on the command line: which file, and what they ask of a tune.
+
+Options on the command line go before what the file says.
+"""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from reedwright.cli import choosing
+from reedwright.errors import ReedwrightError
+
+if TYPE_CHECKING:
+    from reedwright.harp.model import Harp
+    from reedwright.player.profile import Profile
+    from reedwright.tab.choices import ChoiceBook, TuneChoices
+    from reedwright.tab.wishes import Wishes
+    from reedwright.tune.model import Tune
+
+DEFAULT_PLAYER = "player"
+
+
+def add_choices_options(command: argparse.ArgumentParser) -> None:
+    which = command.add_mutually_exclusive_group()
+    which.add_argument(
+        "--choices",
+        metavar="FILE",
+        help="the teacher's choices (default: the .arrangement.toml beside the tunes, if any)",
+    )
+    which.add_argument(
+        "--no-choices", action="store_true", help="as if nothing had been chosen by hand"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Honoured:
+    """What options and file together say of one tune. `path` is None where there is no file.
+
+    `harp` is None where neither names one, `octaves` where neither says. `voice` is an index.
+    """
+
+    tune: Tune
+    choices: TuneChoices
+    path: Path | None
+    harp: Harp | None
+    octaves: int | None
+    semitones: int
+    voice: int
+    profile: Profile
+
+    def wishes(self, harp: Harp, octaves: int = 0) -> Wishes:
+        """What the choices ask on this harp; what cannot be honoured is told to the user."""
+        from reedwright.tab.choices import resolve
+
+        resolved = resolve(self.choices, self.tune, harp, self.voice, octaves, self.semitones)
+        for notice in resolved.notices:
+            choosing.tell_of(self.tune, notice)
+        return resolved.wishes
+
+
+def chosen(args: argparse.Namespace, tune: Tune) -> Honoured:
+    """What the file of choices and the options say of a tune.
+
+    Raises `ChoicesError` for a file that cannot be used.
+    """
+    from reedwright.tab.choices import TuneChoices, with_weights
+
+    choices = TuneChoices(tune.title, tune.number)
+    path = choices_file(args)
+    if path is not None:
+        choices = book_of(args, path).of(tune, other_titles(args))
+    return Honoured(
+        tune=tune,
+        choices=choices,
+        path=path,
+        harp=_harp(args, choices),
+        octaves=args.octave if args.octave is not None else choices.octaves,
+        semitones=args.semitones or choices.semitones or 0,
+        voice=_voice(args, tune, choices),
+        profile=with_weights(_player(args, choices), choices),
+    )
+
+
+def choices_file(args: argparse.Namespace) -> Path | None:
+    """The file that is named, or the one beside the tunes if there is one."""
+    from reedwright.tab.choices import choices_path
+
+    if getattr(args, "no_choices", False):
+        return None
+    named = getattr(args, "choices", None)
+    if named is not None:
+        path = Path(named).expanduser()
+        if not path.exists():
+            raise ReedwrightError(
+                f"{path}: there is no such file of choices. `reedwright choose` makes one."
+            )
+        return path
+    if args.file == "-":
+        return None
+    beside = choices_path(Path(args.file))
+    return beside if beside.exists() else None
+
+
+def book_of(args: argparse.Namespace, path: Path) -> ChoiceBook:
+    """Read once for all tunes of a command."""
+    from reedwright.tab.choices import read_choices
+
+    if not hasattr(args, "choice_book"):
+        args.choice_book = read_choices(path)
+    book: ChoiceBook = args.choice_book
+    return book
+
+
+def other_titles(args: argparse.Namespace) -> frozenset[str]:
+    """The titles in the file of tunes, so that a table is not taken for another tune's."""
+    if not hasattr(args, "titles_in_file"):
+        args.titles_in_file = _titles(args.file)
+    found: frozenset[str] = args.titles_in_file
+    return found
+
+
+def _titles(file: str) -> frozenset[str]:
+    """ABC only: in other formats a file rarely holds several tunes."""
+    if file == "-" or not file.endswith(".abc"):
+        return frozenset()
+    try:
+        lines = Path(file).read_bytes().decode("utf-8", "replace").splitlines()
+    except OSError:
+        return frozenset()
+    return frozenset(line[2:].strip() for line in lines if line.startswith("T:"))
+
+
+def _harp(args: argparse.Namespace, choices: TuneChoices) -> Harp | None:
+    if args.harp is None and choices.harp:
+        from reedwright.harp.making import parse_harp
+
+        if args.tuning is None and args.valves is None:
+            return parse_harp(choices.harp)
+        # The key of the file's harp, in the tuning or with the valves that were asked for.
+        key, _, rest = choices.harp.partition(":")
+        tuning, _, valves = rest.partition(":")
+        return parse_harp(key, tuning=args.tuning or tuning or None, valves=args.valves or valves)
+    return choosing.named_harp(args)
+
+
+def _voice(args: argparse.Namespace, tune: Tune, choices: TuneChoices) -> int:
+    if args.voice == 1 and choices.voice:
+        if choices.voice > len(tune.voices):
+            raise ReedwrightError(
+                f"{tune.title}: the choices are for voice {choices.voice}; "
+                f"the tune has {len(tune.voices)}. Correct 'voice' in the file of choices."
+            )
+        return choices.voice - 1
+    return choosing.checked_voice(args, tune)
+
+
+def _player(args: argparse.Namespace, choices: TuneChoices) -> Profile:
+    if choices.player and args.player in (None, DEFAULT_PLAYER):
+        from reedwright.player.loading import load_profile
+
+        return load_profile(choices.player)
+    return choosing.player(args)
+
+
+def with_amount(wishes: Wishes, amount: str | None) -> Wishes:
+    """The wishes with the amount of ornament that an option names, if it names one."""
+    from reedwright.tab.ornaments.model import Amount
+
+    return wishes if amount is None else replace(wishes, amount=Amount(amount))

@@ -1,0 +1,270 @@
+"""The best different fingerings of some bars or of a whole tune.
+
+Of some bars: every difference within them counts, and the rest of the tune follows at
+least effort. The answer is exact (`kbest`).
+
+Of a whole tune: five tabs that differ in one note each would be no choice. Each one therefore
+differs from every one above it in at least `apart` notes as played. The tabs are gone
+through in order of effort (exact) as far as `MOST_ENUMERATED`. If more are wanted, a search
+goes on that rewards notes for differing, with many rewards at once: what it finds is the best
+found, and beside it stands by how much the true one could be easier at most (Lagrange's bound,
+H. Everett, Operations Research 11, 1963, from memory).
+
+Public: `best_fingerings`, `Fingerings`, `Fingering`, `Difference`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import islice
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reedwright.harp.model import Sounding
+from reedwright.tab.arrange import Posed, posed
+from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.counting import counted_parts, difference_words
+from reedwright.tab.effort import SCALE
+from reedwright.tab.kbest import States, in_order, repeated
+from reedwright.tab.solver import Problems, solve
+from reedwright.tab.wishes import NO_WISHES, Wishes
+from reedwright.tune.model import Bar
+
+USUAL = 5
+"""How many fingerings are given unless another number is asked for."""
+
+MOST_ENUMERATED = 30
+"""Tabs of a whole tune that are gone through one by one before the search (about 0.3 s)."""
+
+NOTES_FOR_EACH_APART = 32
+"""Of so many notes as played one must differ: about one a line. Our own choice."""
+
+REWARDS = 64
+"""How many rewards are tried at once."""
+
+
+class Difference(NamedTuple):
+    """Notes of one pitch that are played one way instead of another, and in which bars."""
+
+    pitch: str
+    instead_of: Sounding | None
+    way: Sounding | None
+    bars: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fingering:
+    """One way to play it all. `more` is effort beyond the least; `soundings` by id of note.
+
+    `differences` and `costs` (in words) are against the first. `proven`: no easier one was
+    passed over; else `at_most` says how much easier the true one could be.
+    """
+
+    effort: float
+    more: float
+    soundings: Mapping[str, Sounding]
+    differences: tuple[Difference, ...]
+    costs: tuple[str, ...]
+    notes_different: int
+    proven: bool
+    at_most: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fingerings:
+    """The fingerings found, least effort first. Fewer than `asked` where there are no more.
+
+    `bars` are printed numbers, empty for the whole tune. `apart`: in how many notes as played
+    each differs from every one above it. `all_there_are`: there are certainly no more.
+    """
+
+    found: tuple[Fingering, ...]
+    asked: int
+    bars: tuple[int, ...]
+    apart: int
+    all_there_are: bool
+
+
+def best_fingerings(
+    arrangement: Arrangement,
+    k: int = USUAL,
+    bars: Collection[int] = (),
+    apart: int | None = None,
+    wishes: Wishes = NO_WISHES,
+) -> Fingerings:
+    """The `k` best different fingerings of an arrangement, of some bars (printed numbers) or all.
+
+    `wishes` are those of the arrangement: what is pinned stays so. `apart` is for the whole
+    tune; without it, it grows with the tune.
+    """
+    problem = posed(
+        arrangement.plain,
+        arrangement.harp,
+        arrangement.player,
+        arrangement.voice,
+        arrangement.quarters_per_minute,
+        wishes,
+    )
+    written = arrangement.plain.voices[arrangement.voice].bars
+    counts = _counts(problem)
+    wanted = tuple(sorted(set(bars)))
+    if wanted:
+        within = _within(problem, written, wanted)
+        apart = 1
+        solved = [_Solved(*each, None) for each in in_order(problem.problems, within, k + 1)]
+        all_there_are = len(solved) <= k
+        solved = solved[:k]
+    else:
+        within = list(range(len(problem.chain.unknowns)))
+        apart = apart or max(1, round(problem.chain.played / NOTES_FOR_EACH_APART))
+        solved, all_there_are = _far_apart(problem.problems, counts, k, apart)
+    return Fingerings(
+        tuple(_fingerings(problem, solved, written, within, counts)),
+        k,
+        wanted,
+        apart,
+        all_there_are,
+    )
+
+
+class _Solved(NamedTuple):
+    cost: int
+    states: States
+    bound: int | None  # None: proven
+
+
+def _counts(problem: Posed) -> NDArray[np.int64]:
+    """How often each unknown is sounded."""
+    counts = np.zeros(len(problem.chain.unknowns), np.int64)
+    for (i, _), times in problem.chain.lengths.items():
+        counts[i] += times
+    return counts
+
+
+def _within(problem: Posed, bars: Sequence[Bar], wanted: Collection[int]) -> list[int]:
+    """The unknowns that begin in these bars."""
+    ids = {note.id for bar in bars if bar.number in wanted for note in bar.notes}
+    return [i for i, unknown in enumerate(problem.chain.unknowns) if unknown.ids[0] in ids]
+
+
+def _far_apart(
+    problems: Problems, counts: NDArray[np.int64], k: int, apart: int
+) -> tuple[list[_Solved], bool]:
+    taken: list[_Solved] = []
+    seen = 0
+    last = 0
+    for cost, states in islice(in_order(problems, None, None), MOST_ENUMERATED):
+        seen, last = seen + 1, cost
+        if all(_distance(states, each.states, counts) >= apart for each in taken):
+            taken.append(_Solved(cost, states, None))
+            if len(taken) == k:
+                return taken, False
+    if seen < MOST_ENUMERATED:
+        return taken, True
+    while len(taken) < k:
+        found = _rewarded(problems, counts, [each.states for each in taken], apart)
+        if found is None:
+            break
+        bound = max(found.bound or 0, last)
+        taken.append(found._replace(bound=None if bound >= found.cost else bound))
+    # What the search found need not come in order of effort.
+    return sorted(taken, key=lambda each: (each.cost, each.states)), False
+
+
+def _rewarded(
+    problems: Problems, counts: NDArray[np.int64], taken: Sequence[States], apart: int
+) -> _Solved | None:
+    """The least tab found that is far enough from all that are taken."""
+    most = float(sum(int(table[:, 0].min()) for table in problems.single) + SCALE)
+    rewards = np.unique(np.geomspace(1, 64 * SCALE + most, REWARDS).astype(np.int64))
+    best: _Solved | None = None
+    bound = 0
+    for _ in range(2):
+        found = _with_rewards(problems, counts, taken, rewards)
+        far = [
+            all(_distance(states, each, counts) >= apart for each in taken)
+            for _, states, _ in found
+        ]
+        for is_far, (cost, states, total), reward in zip(far, found, rewards.tolist(), strict=True):
+            bound = max(bound, total - reward * len(taken) * (int(counts.sum()) - apart))
+            if is_far and (best is None or (cost, states) < best[:2]):
+                best = _Solved(cost, states, None)
+        if True not in far:
+            break
+        first = far.index(True)
+        low = rewards[first - 1] if first else 0
+        rewards = np.unique(np.linspace(low, rewards[first], REWARDS).astype(np.int64))
+    return best._replace(bound=bound) if best else None
+
+
+def _with_rewards(
+    problems: Problems,
+    counts: NDArray[np.int64],
+    taken: Sequence[States],
+    rewards: NDArray[np.int64],
+) -> list[tuple[int, States, int]]:
+    """For each reward the least tab: its true cost, its states, its cost with what it forgoes."""
+    batch, single = repeated(problems, len(rewards))
+    for states in taken:
+        for i, state in enumerate(states):
+            single[i][state] += rewards * counts[i]
+    totals, answers = solve(batch)
+    found = []
+    for total, column, reward in zip(
+        totals.tolist(), answers.T.tolist(), rewards.tolist(), strict=True
+    ):
+        states = tuple(column)
+        alike = sum(int(counts.sum()) - _distance(states, each, counts) for each in taken)
+        found.append((total - reward * alike, states, total))
+    return found
+
+
+def _distance(one: States, two: States, counts: NDArray[np.int64]) -> int:
+    """In how many notes as played two tabs differ."""
+    return int(counts[np.not_equal(one, two)].sum())
+
+
+def _fingerings(
+    problem: Posed,
+    solved: Sequence[_Solved],
+    bars: Sequence[Bar],
+    within: Sequence[int],
+    counts: NDArray[np.int64],
+) -> list[Fingering]:
+    if not solved:
+        return []
+    first = problem.chosen(solved[0].states)
+    least = counted_parts(problem, first)
+    where = {note.id: bar.number for bar in bars for note in bar.notes}
+    names = {note.id: note.pitch.name for bar in bars for note in bar.notes}
+    found = []
+    for cost, states, bound in solved:
+        chosen = problem.chosen(states)
+        groups: dict[tuple[str, Sounding | None, Sounding | None], set[int]] = {}
+        for i in within:
+            if states[i] != solved[0].states[i]:
+                id_ = problem.chain.unknowns[i].ids[0]
+                groups.setdefault((names[id_], first[i], chosen[i]), set()).add(where[id_])
+        found.append(
+            Fingering(
+                effort=cost / SCALE,
+                more=(cost - solved[0].cost) / SCALE,
+                soundings={
+                    id_: way
+                    for unknown, way in zip(problem.chain.unknowns, chosen, strict=True)
+                    if way is not None
+                    for id_ in unknown.ids
+                },
+                differences=tuple(
+                    Difference(*key, tuple(sorted(numbers))) for key, numbers in groups.items()
+                ),
+                costs=difference_words(least, counted_parts(problem, chosen)),
+                notes_different=_distance(states, solved[0].states, counts),
+                proven=bound is None,
+                at_most=0.0 if bound is None else (cost - bound) / SCALE,
+            )
+        )
+    return found
