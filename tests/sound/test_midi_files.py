@@ -57,7 +57,7 @@ def test_cuts_are_short_notes_within_their_note(tmp_path: Path) -> None:
     assert main["note_on_tick"] == cut["note_off_tick"]
     assert following["note_on_tick"] == TICKS
     without = len(plan(from_abc("c2 e2 g4|")).notes)
-    path.write_bytes(write_midi(timeline))
+    path.write_bytes(write_midi(plan(from_abc("{d}c2 e2 ~g4|").as_written(), tempo=120)))
     assert len(partitura.load_performance_midi(path)[0].notes) == without == 3
 
 

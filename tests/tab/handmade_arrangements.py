@@ -9,14 +9,15 @@ numbers count from 1, or from 0 where the text begins with `~` (an upbeat).
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from fractions import Fraction
-from typing import cast
 
 from reedwright.harp.layout import note_name
 from reedwright.harp.making import make_harp
 from reedwright.harp.model import Breath, Harp, Sounding, Technique
 from reedwright.player.profile import Profile
 from reedwright.tab.arrangement import Arrangement, MissingNote
+from reedwright.tab.ornaments.model import Origin, Ornament, OrnamentKind, Outcome
 from reedwright.tune.model import Bar, Grace, Key, Meter, Note, Pitch, Place, Rest, Tune, Voice
 
 QUAVER = Fraction(1, 2)
@@ -131,6 +132,21 @@ def by_hand(
         voices=(Voice("1", tuple(bars)),),
         type=kind,
     )
-    # Neither notation nor words look at the player.
-    player = cast(Profile, None)
-    return Arrangement(tune, instrument, player, soundings, tuple(missing), 0.0, {})
+    player = Profile("by-hand", "by hand")
+    ornaments = tuple(
+        _ornament(bar.number, note, soundings) for bar in bars for note in bar.notes if note.graces
+    )
+    return Arrangement(
+        tune, instrument, player, soundings, tuple(missing), 0.0, {}, ornaments=ornaments
+    )
+
+
+def _ornament(bar: int, note: Note, soundings: Mapping[str, Sounding]) -> Ornament:
+    """The grace notes of a note, as the tab says them."""
+    main = soundings[note.id]
+    touched = tuple(soundings[grace.id] for grace in note.graces if grace.id in soundings)
+    step = touched[0].hole - main.hole if len(touched) == 1 else 0
+    kind = {1: OrnamentKind.CUT, -1: OrnamentKind.TAP}.get(step, OrnamentKind.GRACES)
+    names = tuple(grace.pitch.name for grace in note.graces)
+    written, whole = Origin.WRITTEN, Outcome.AS_WRITTEN
+    return Ornament(note.id, kind, written, whole, bar, main, touched, names)

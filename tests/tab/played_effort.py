@@ -1,7 +1,8 @@
 """Effort counted the slow way: note by note along the tune as played, one tab at a time.
 
 Knows nothing of chains, tables, kinds of move or the solver. Shares with the arranger only
-the two functions that say what one note and one move cost.
+the two functions that say what one note and one move cost. What a grace note costs is worked
+out here anew, from the words of docs/ornaments.md.
 """
 
 from __future__ import annotations
@@ -10,12 +11,13 @@ import random
 from collections.abc import Mapping
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
 from reedwright.harp.model import Harp, Sounding
 from reedwright.player.profile import Profile, Weights
-from reedwright.tab.effort import MoveKind, Ways, encoded, haste, move_parts, note_parts
+from reedwright.tab.effort import SCALE, MoveKind, Ways, encoded, haste, move_parts, note_parts
 from reedwright.tab.ways import allowed
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Note, Tune
@@ -38,25 +40,71 @@ def move_cost(
     seconds: float,
     rest: bool,
     slur: bool,
-    grace: bool,
 ) -> int:
     hurry = haste(weights, np.array([seconds]))
-    kind = MoveKind(hurry, np.array([rest]), np.array([slur]), np.array([grace]))
+    kind = MoveKind(hurry, np.array([rest]), np.array([slur]))
     parts = move_parts(weights, way_of(one), way_of(two), kind)
     return sum(int(part[0]) for _, part in parts)
 
 
-def sounded(tune: Tune) -> list[list]:
-    """In order as played: id, last written note, onset, end (None: a grace note), pitch."""
-    found: list[list] = []
+def grace_effort(harp: Harp, profile: Profile, main: Sounding, midi: int, last: bool) -> float:
+    """Of one grace note before a note that is sounded so, at leisure."""
+    w = profile.weights
+    costs = [w.grace_lost]
+    bent = w.grace_from_bend if main.technique != "natural" else 0.0
+    for one in harp.soundings:
+        if one.breath != main.breath or one.slide != main.slide:
+            continue
+        holes = abs(one.hole - main.hole)
+        if one.technique == "natural" and 1 <= holes <= 3 and one.midi == midi:
+            costs.append(bent + w.grace + w.grace_skip * (holes - 1))
+        elif one.technique == "natural" and holes == 1:
+            off = abs(one.midi - midi)
+            costs.append(bent + w.grace + w.grace_other + w.grace_semitone * off)
+        elif holes == 0 and one.bend and one.midi == midi and not bent:
+            valved = one.technique == "valved bend"
+            if profile.has("valved bend" if valved else f"{one.breath.value} bend"):
+                costs.append(w.grace + w.grace_bend * one.bend)
+        elif one == main and midi == main.midi and not last and not bent:
+            costs.append(w.grace)
+    return min(costs)
+
+
+def ornament_cost(
+    harp: Harp, profile: Profile, note: Note, sounding: Sounding | None, seconds: float
+) -> int:
+    """Of all grace notes of a note, in units."""
+    if sounding is None:
+        return 0
+    growth = 1 + profile.weights.grace_haste * float(haste(profile.weights, np.array([seconds]))[0])
+    return sum(
+        round(
+            grace_effort(harp, profile, sounding, grace.pitch.midi, grace is note.graces[-1])
+            * growth
+            * SCALE
+        )
+        for grace in note.graces
+    )
+
+
+class Sounded(NamedTuple):
+    """A note sounded once: itself, the last written note tied to it, in quarter notes."""
+
+    note: Note
+    last: Note
+    onset: Fraction
+    end: Fraction
+
+
+def sounded(tune: Tune) -> list[Sounded]:
+    """In order as played."""
+    found: list[Sounded] = []
     for played in unfold(tune).notes:
         note, onset = played.note, played.onset
         if played.continues and not note.graces:
-            found[-1][1], found[-1][3] = note, onset + note.length
-            continue
-        for grace in note.graces:
-            found.append([grace.id, note, onset, None, grace.pitch.midi])
-        found.append([note.id, note, onset, onset + note.length, note.pitch.midi])
+            found[-1] = found[-1]._replace(last=note, end=onset + note.length)
+        else:
+            found.append(Sounded(note, note, onset, onset + note.length))
     return found
 
 
@@ -73,35 +121,37 @@ def under_slur(tune: Tune) -> set[tuple[str, str]]:
 
 
 def effort_as_played(
-    tune: Tune, soundings: Mapping[str, Sounding], weights: Weights, quarters_per_minute: float
+    tune: Tune,
+    soundings: Mapping[str, Sounding],
+    harp: Harp,
+    profile: Profile,
+    quarters_per_minute: float,
 ) -> int:
     """In units of 1/1024 effort."""
+    weights = profile.weights
     quarter = 60.0 / quarters_per_minute
     slurs = under_slur(tune)
     everything = sounded(tune)
     total = 0
-    for id_, _, onset, end, _ in everything:
-        seconds = weights.grace_seconds if end is None else float(end - onset) * quarter
-        total += note_cost(weights, soundings.get(id_), seconds)
-    # Grace notes that the harp lacks are passed over on the way.
-    heard = [each for each in everything if each[3] is not None or each[0] in soundings]
-    for one, two in pairwise(heard):
-        grace = one[3] is None
-        seconds = weights.grace_seconds if grace else float(two[2] - one[2]) * quarter
+    for one in everything:
+        seconds = float(one.end - one.onset) * quarter
+        way = soundings.get(one.note.id)
+        total += note_cost(weights, way, seconds)
+        total += ornament_cost(harp, profile, one.note, way, seconds)
+    for one, two in pairwise(everything):
         total += move_cost(
             weights,
-            soundings.get(one[0]),
-            soundings.get(two[0]),
-            seconds,
-            rest=not grace and two[2] > one[3],
-            slur=not grace and (one[1].id, two[1].id) in slurs,
-            grace=grace,
+            soundings.get(one.note.id),
+            soundings.get(two.note.id),
+            float(two.onset - one.onset) * quarter,
+            rest=two.onset > one.end,
+            slur=(one.last.id, two.note.id) in slurs,
         )
     return total
 
 
 def tied_groups(tune: Tune) -> list[tuple[str, ...]]:
-    """Ids that must share one sounding, grace notes alone, in written order."""
+    """Ids of notes that must share one sounding, in written order."""
     groups: dict[str, set[str]] = {}
     before: str | None = None
     for played in unfold(tune).notes:
@@ -114,7 +164,6 @@ def tied_groups(tune: Tune) -> list[tuple[str, ...]]:
     found: list[tuple[str, ...]] = []
     for bar in tune.bars:
         for note in bar.notes:
-            found += [(grace.id,) for grace in note.graces]
             if note.id in groups and not any(note.id in group for group in found):
                 order = [n.id for b in tune.bars for n in b.notes if n.id in groups[note.id]]
                 found.append(tuple(order))
@@ -125,7 +174,6 @@ def choices(tune: Tune, harp: Harp, profile: Profile) -> list[list[Sounding | No
     """For each of `tied_groups` every way this player has, in the documented order."""
     technique = ["natural", "bend", "valved bend", "overblow", "overdraw"]
     midis = {n.id: n.pitch.midi for bar in tune.bars for n in bar.notes}
-    midis |= {g.id: g.pitch.midi for bar in tune.bars for n in bar.notes for g in n.graces}
     found = []
     for group in tied_groups(tune):
         ways = [way for way in harp.ways.get(midis[group[0]], ()) if allowed(way, profile)]

@@ -17,6 +17,7 @@ from played_effort import (
     effort_as_played,
     move_cost,
     note_cost,
+    ornament_cost,
     random_tune,
     sounded,
     tempo_of,
@@ -29,6 +30,7 @@ from reedwright.player.loading import load_profile
 from reedwright.player.profile import Weights
 from reedwright.tab.arrange import NotOnHarp, arrange
 from reedwright.tab.effort import SCALE
+from reedwright.tab.wishes import Wishes
 from reedwright.tune.abc import read_abc
 
 TUNINGS = ("richter", "richter-raised-3-blow", "richter-raised-5-draw", "natural-minor", "solo")
@@ -48,40 +50,33 @@ def shortest_path(tune, harp, player, tempo):
     slurs = under_slur(tune)
     ways = dict(zip(tied_groups(tune), choices(tune, harp, player), strict=True))
     of_id = {id_: mine for group, mine in ways.items() for id_ in group}
-    lost = sum(  # grace notes that are missing cost their penalty and are passed over
-        note_cost(weights, None, weights.grace_seconds)
-        for one in sounded(tune)
-        if one[3] is None and of_id[one[0]] == [None]
-    )
-    heard = [one for one in sounded(tune) if one[3] is not None or of_id[one[0]] != [None]]
+    heard = sounded(tune)
     graph = networkx.DiGraph()
 
     def own(one, way):
-        length = weights.grace_seconds if one[3] is None else float(one[3] - one[2]) * quarter
-        return note_cost(weights, way, length)
+        seconds = float(one.end - one.onset) * quarter
+        grace = ornament_cost(harp, player, one.note, way, seconds)
+        return note_cost(weights, way, seconds) + grace
 
     for i, one in enumerate(heard):
-        for a in of_id[one[0]]:
+        for a in of_id[one.note.id]:
             if i == 0:
                 graph.add_edge("start", (0, a), weight=own(one, a))
             if i == len(heard) - 1:
                 graph.add_edge((i, a), "end", weight=0)
                 continue
             two = heard[i + 1]
-            grace = one[3] is None
-            seconds = weights.grace_seconds if grace else float(two[2] - one[2]) * quarter
-            for b in of_id[two[0]]:
+            for b in of_id[two.note.id]:
                 cost = move_cost(
                     weights,
                     a,
                     b,
-                    seconds,
-                    rest=not grace and two[2] > one[3],
-                    slur=not grace and (one[1].id, two[1].id) in slurs,
-                    grace=grace,
+                    float(two.onset - one.onset) * quarter,
+                    rest=two.onset > one.end,
+                    slur=(one.last.id, two.note.id) in slurs,
                 )
                 graph.add_edge((i, a), (i + 1, b), weight=cost + own(two, b))
-    return lost + networkx.shortest_path_length(graph, "start", "end", weight="weight")
+    return networkx.shortest_path_length(graph, "start", "end", weight="weight")
 
 
 def test_equals_networkx_shortest_path_on_300_chains() -> None:
@@ -93,7 +88,7 @@ def test_equals_networkx_shortest_path_on_300_chains() -> None:
         found = arrange(tune, harp, player)
         assert found.effort * SCALE == shortest_path(tune, harp, player, tempo_of(tune))
         several_ways += sum(len(each) > 1 for each in choices(tune, harp, player))
-    assert several_ways > 400  # there was something to choose
+    assert several_ways > 300  # there was something to choose
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -119,13 +114,15 @@ def test_equals_trying_everything_with_repeats_and_endings(seed: int) -> None:
                 if mine[state] is not None
                 for id_ in group
             }
-            cost = effort_as_played(tune, soundings, player.weights, tempo)
+            cost = effort_as_played(tune, soundings, harp, player, tempo)
             # Product counts in written order, so the first of equals is the documented one.
             if best is None or cost < best[0]:
                 best = (cost, soundings)
         found = arrange(tune, harp, player)
         assert found.effort * SCALE == best[0]
-        assert dict(found.soundings) == best[1]
+        graces = {grace.id for note in found.tune.voices[0].notes for grace in note.graces}
+        ways = {id_: way for id_, way in found.soundings.items() if id_ not in graces}
+        assert ways == best[1]
 
 
 def test_of_equal_answers_the_first_in_written_order_is_taken() -> None:
@@ -153,7 +150,7 @@ def test_parts_add_up_to_the_effort_exactly_and_equal_the_tune_as_played() -> No
         harp, player = random_harp(rng), random_player(rng)
         found = arrange(tune, harp, player)
         assert sum(found.parts_of_effort.values()) == found.effort
-        played = effort_as_played(tune, found.soundings, player.weights, tempo_of(tune))
+        played = effort_as_played(tune, found.soundings, harp, player, tempo_of(tune))
         assert found.effort * SCALE == played
 
 
@@ -165,10 +162,9 @@ def test_every_written_note_has_a_sounding_or_is_named_as_missing() -> None:
         missing = {each.id for each in found.missing}
         for bar in tune.bars:
             for note in bar.notes:
-                for each in (*note.graces, note):
-                    assert (each.id in found.soundings) != (each.id in missing)
-                    if each.id in found.soundings:
-                        assert found.soundings[each.id].midi == each.pitch.midi
+                assert (note.id in found.soundings) != (note.id in missing)
+                if note.id in found.soundings:
+                    assert found.soundings[note.id].midi == note.pitch.midi
 
 
 def one(body: str, header: str = "M:4/4\nL:1/8\n"):
@@ -198,10 +194,10 @@ def test_a_fixed_way_is_kept_and_the_rest_is_the_least_that_it_allows() -> None:
     free = arrange(tune, harp, player)
     first = tune.bars[0].notes[0]
     other = next(way for way in harp.ways[67] if way != free.soundings[first.id])
-    found = arrange(tune, harp, player, fixed={first.id: other})
+    found = arrange(tune, harp, player, wishes=Wishes(fixed={first.id: other}))
     assert found.soundings[first.id] == other
     assert found.effort >= free.effort
-    again = arrange(tune, harp, player, fixed=dict(free.soundings))
+    again = arrange(tune, harp, player, wishes=Wishes(fixed=dict(free.soundings)))
     assert again.soundings == free.soundings and again.effort == free.effort
 
 
@@ -210,7 +206,7 @@ def test_a_fixed_way_may_use_a_technique_that_the_profile_has_not() -> None:
     harp, player = make_harp("C"), load_profile("first-year")
     (first, second) = [n for n in tune.bars[0].notes if n.pitch.midi == 66]
     bent = harp.ways[66][0]
-    found = arrange(tune, harp, player, fixed={first.id: bent})
+    found = arrange(tune, harp, player, wishes=Wishes(fixed={first.id: bent}))
     assert found.soundings[first.id] == bent
     # One note is given; that of the same pitch stays missing.
     assert second.id not in found.soundings
@@ -222,18 +218,35 @@ def test_a_fixed_way_that_cannot_be_is_refused() -> None:
     harp, player = make_harp("C"), load_profile("player")
     note = tune.bars[0].notes[0]
     with pytest.raises(NotOnHarp, match="does not sound G4"):
-        arrange(tune, harp, player, fixed={note.id: harp.soundings[0]})
+        arrange(tune, harp, player, wishes=Wishes(fixed={note.id: harp.soundings[0]}))
     with pytest.raises(NotOnHarp, match="nobody"):
-        arrange(tune, harp, player, fixed={"nobody": harp.soundings[0]})
+        arrange(tune, harp, player, wishes=Wishes(fixed={"nobody": harp.soundings[0]}))
 
 
-def test_a_grace_note_that_the_harp_lacks_is_named_and_passed_over() -> None:
-    harp, player = make_harp("C"), load_profile("first-year")
-    with_grace = arrange(one("c2{^c}e2|"), harp, player)
-    without = arrange(one("c2e2|"), harp, player)
-    assert [each.grace for each in with_grace.missing] == [True]
-    assert with_grace.complete
-    assert with_grace.effort - without.effort == player.weights.missing_note
+def test_a_forbidden_way_is_not_taken_and_the_rest_is_the_least_that_is_left() -> None:
+    tune = one("GAGF|")
+    harp, player = make_harp("C"), load_profile("player")
+    free = arrange(tune, harp, player)
+    first = tune.bars[0].notes[0]
+    never = Wishes(forbidden={first.id: frozenset([free.soundings[first.id]])})
+    found = arrange(tune, harp, player, wishes=never)
+    other = next(way for way in harp.ways[67] if way != free.soundings[first.id])
+    fixed = arrange(tune, harp, player, wishes=Wishes(fixed={first.id: other}))
+    assert found.soundings == fixed.soundings and found.effort == fixed.effort
+    everything = Wishes(forbidden={first.id: frozenset(harp.ways[67])})
+    lost = arrange(tune, harp, player, wishes=everything)
+    assert [each.id for each in lost.missing] == [first.id]
+
+
+def test_a_fingering_that_makes_the_cut_possible_wins_over_one_that_does_not() -> None:
+    # G4 is 2 draw and 3 blow; without the cut they cost the same here. B4 is 3 draw, C5 4 blow.
+    even = load_profile("player")
+    even = replace(even, weights=replace(even.weights, low_draw=0.0, breath_change=0.0))
+    for grace, hole, breath in (("B", 2, "draw"), ("c", 3, "blow")):
+        found = arrange(one("{" + grace + "}G4|"), make_harp("C"), even)
+        way = found.soundings[found.tune.bars[0].notes[0].id]
+        assert (way.hole, way.breath) == (hole, breath)
+        assert found.ornaments[0].outcome == "as written"
 
 
 def test_a_chord_is_tabbed_by_its_top_note_and_said_so() -> None:

@@ -112,16 +112,20 @@ def test_haste_by_hand() -> None:
     assert parts("cd|", 240_000) == {"breath_change": most}
 
 
-def test_grace_note_by_hand() -> None:
-    # 5 blow cut to 4 draw: haste of 0.06 s is beyond the most, 3.
-    found = parts("{e}d|")
-    assert found == {
-        "breath_change": units(W.breath_change * (1 + W.breath_haste * W.most_haste)),
-        "step": units(W.step),
-        "grace_breath": units(W.grace_breath),
-    }
-    assert parts("{e}c|") == {"neighbour": units(W.neighbour)}  # the cut from the next hole
-    assert parts("{g}c|")["grace_skip"] == units(W.grace_skip)
+def test_grace_notes_by_hand() -> None:
+    # On a C harp: the holes beside 4 blow (C5) are 5 blow (E5) and 3 blow (G4).
+    assert parts("{e}c|") == {"grace": units(W.grace)}
+    assert parts("{g}c|") == {"grace": units(W.grace + W.grace_skip)}  # 6 blow, over hole 5
+    # D5 is a draw note: 5 blow is two semitones off, 3 blow seven.
+    other = W.grace + W.grace_other + 2 * W.grace_semitone
+    assert parts("{d}c|") == {"grace_other": units(other)}
+    # 4 draw bent a semitone is C#5, let go into D5.
+    assert parts("{^c}d|") == {"grace": units(W.grace + W.grace_bend)}
+    # Two grace notes: each for itself; the first may be the note's own pitch.
+    assert parts("{ce}c|") == {"grace": 2 * units(W.grace)}
+    # On a note of 0.125 s, haste 1.8.
+    hasty = units(W.grace * (1 + W.grace_haste * 1.8))
+    assert parts("{e}c|", 240)["grace"] == hasty
 
 
 def test_every_weight_is_documented_with_its_default() -> None:

@@ -1,13 +1,14 @@
 """Notes for the student say what is true of arrangements made by hand."""
 
-from dataclasses import replace
-
 from handmade_arrangements import by_hand
 
 from reedwright.harp.making import make_harp
+from reedwright.player.loading import load_profile
+from reedwright.tab.arrange import arrange
 from reedwright.tab.arrangement import Arrangement
-from reedwright.tab.remarks import MOST_REMARKS, Remark, remarks
-from reedwright.tune.model import Voice
+from reedwright.tab.remark import Remark
+from reedwright.tab.remarks import MOST_REMARKS, remarks
+from reedwright.tune.abc import read_abc
 
 
 def remark(arrangement: Arrangement, topic: str) -> Remark | None:
@@ -63,11 +64,21 @@ def test_cuts_are_named_with_their_bars() -> None:
     assert remark(tune, "grace notes") is None
 
 
-def test_grace_notes_that_turn_the_breath_are_told_of() -> None:
-    tune = by_hand("{6d}6b 6d | {5b,6b}6d 5b")
-    assert remark(tune, "cuts") is None
+def test_taps_and_several_grace_notes_are_named() -> None:
+    tune = by_hand("{5b}6b 6d | {5b,6b}7b 5b")
+    assert text(tune, "taps").startswith("Taps: 5 blow before 6 blow in bar 1.")
     assert text(tune, "grace notes").startswith(
-        "Grace notes that turn the breath: 6 draw to 6 blow in bar 1; 6 blow to 6 draw in bar 2."
+        "Grace notes: 5 blow and 6 blow before 7 blow in bar 2."
+    )
+
+
+def test_what_the_harp_has_only_with_other_notes_is_told() -> None:
+    # A5 is a draw note on a C harp; beside 6 blow (G5) lies 7 blow, which is C6.
+    (tune,) = read_abc("X:1\nT:T\nM:4/4\nL:1/8\nK:C\n{a}g4 c4|{a}g4 c4|]\n")
+    arrangement = arrange(tune, make_harp("C"), load_profile("player"))
+    assert text(arrangement, "changed ornaments") == (
+        "Ornaments that differ from the written ones: in bars 1 and 2 A cannot be reached from "
+        "6 blow in one breath, so the tab has 7 blow, which sounds C."
     )
 
 
@@ -186,13 +197,12 @@ def test_a_note_that_only_the_technique_lacks_is_told_apart() -> None:
 
 
 def test_rolls_are_named() -> None:
-    plain = by_hand("6b:3 6d | 7b:3 6d")
-    first = plain.tune.bars[0]
-    note = replace(first.notes[0], decorations=("roll",))
-    bars = (replace(first, events=(note, *first.events[1:])), *plain.tune.bars[1:])
-    rolled = replace(plain, tune=replace(plain.tune, voices=(Voice("1", bars),)))
-    assert remark(plain, "rolls") is None
-    assert text(rolled, "rolls").startswith("Rolls: 6 blow in bar 1. Split")
+    (tune,) = read_abc("X:1\nT:T\nM:6/8\nL:1/8\nQ:3/8=100\nK:C\n~g3 c3|g3 c3|]\n")
+    arrangement = arrange(tune, make_harp("C"), load_profile("player"))
+    assert text(arrangement, "rolls").startswith(
+        "Rolls: 6 blow with 7 blow and 5 blow in bar 1. Split"
+    )
+    assert remark(by_hand("6b:3 6d | 7b:3 6d"), "rolls") is None
 
 
 def test_nothing_is_joined_across_a_missing_note() -> None:

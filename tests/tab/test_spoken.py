@@ -92,10 +92,10 @@ def test_triplets_are_said_as_a_group() -> None:
 
 
 def test_cuts_and_other_grace_notes_are_told_apart() -> None:
-    said = spoken_tab(by_hand("{7b}6b {6d}6b {8b}6b {4d,5d}6d"))
+    said = spoken_tab(by_hand("{7b}6b {5b}6b {8b}6b {4d,5d}6d"))
     assert bar_lines(said) == [
         "Bar 1. six blow with a quick cut from seven blow, "
-        "six blow with a quick grace note six draw, "
+        "six blow with a quick tap on five blow, "
         "six blow with a quick grace note eight blow, "
         "six draw with quick grace notes four draw and five draw."
     ]

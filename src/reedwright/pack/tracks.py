@@ -9,6 +9,7 @@ from reedwright.pack.settings import PackSettings
 from reedwright.sound.midi import write_midi
 from reedwright.sound.rendering import Wanted, render_tracks
 from reedwright.sound.settings import SoundSettings
+from reedwright.sound.timing import plan
 from reedwright.tab.arrangement import Arrangement
 
 FULL_SPEED = 100  # percent
@@ -32,7 +33,8 @@ def write_sound(
     )
     timeline = infos[0].timeline
     plain, with_cuts = f"{name}.mid", f"{name}-with-cuts.mid"
-    (folder / plain).write_bytes(write_midi(timeline))
+    notes_alone = plan(arrangement.as_written(), settings.tempo, lilt=settings.lilt)
+    (folder / plain).write_bytes(write_midi(notes_alone))
     (folder / with_cuts).write_bytes(write_midi(timeline, cuts=True))
     return {
         **{file: _what(speed) for file, speed in tracks.items()},

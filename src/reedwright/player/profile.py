@@ -79,7 +79,7 @@ class Weights:
     # Grace notes and what else ornaments a note, in the breath of their note (a cut, a tap).
     grace: float = _weight(0.3, "a grace note on the next hole, in the breath of its note")
     grace_skip: float = _weight(0.6, "each hole that lies between a grace note and its note")
-    grace_bend: float = _weight(1.2, "a grace note that is a bend, let go into its note")
+    grace_bend: float = _weight(0.7, "a grace note that is a bend, let go into its note")
     grace_other: float = _weight(0.6, "a grace note for which the harp has only another pitch")
     grace_semitone: float = _weight(0.1, "each semitone that such a grace note is off")
     grace_from_bend: float = _weight(1.5, "a grace note or an ornament on a bent note")

@@ -19,8 +19,10 @@ from reedwright.sound.events import BarStart, Click, Onset, SoundedNote, Span, T
 from reedwright.sound.lilt import STRAIGHT, Lilt, Warp, lilt_of, warp_of
 from reedwright.sound.metre import count_in as count_in_clicks
 from reedwright.sound.metre import stress
-from reedwright.sound.ornaments import Stretch, cut_seconds, ornamented
+from reedwright.sound.ornaments import SLIDE_MOST, SLIDE_SHARE, Stretch, cut_seconds, shaken
 from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.ornaments.model import OrnamentKind
+from reedwright.tune.model import Note
 from reedwright.tune.tempo import quarters_per_minute
 from reedwright.tune.unfold import Performance, PlayedNote, unfold
 
@@ -35,6 +37,7 @@ SLOWEST, FASTEST = 10.0, 1000.0  # quarter notes a minute
 GAP_SHARE, GAP_MOST = 0.10, 0.022
 REPEAT_GAP_SHARE, REPEAT_GAP_MOST = 0.18, 0.045
 STACCATO_SHARE = 0.5
+MOST_FOR_BREATH = 0.5  # of a note goes to the breath after it
 CUT_SOFTER = 0.9  # a cut is a touch: its velocity as a share of its note's
 
 GLIDE_MOST, GLIDE_SHARE = 0.09, 0.35  # a bend arrives after so many seconds, or this share
@@ -110,7 +113,10 @@ def _whole_frames(seconds: float) -> float:
 
 
 class _Stroke(NamedTuple):
-    """One sounded note with its ties joined. `members`: each written note of the tie."""
+    """One sounded note with its ties joined.
+
+    `members`: each written note of the tie. `breath`: a breath is taken after it.
+    """
 
     played: PlayedNote
     span: Span
@@ -118,6 +124,7 @@ class _Stroke(NamedTuple):
     members: tuple[tuple[str, Span], ...]
     slurred: bool
     slur_goes_on: bool
+    breath: bool
 
 
 def _strokes(performance: Performance, warp: Warp, clock: Clock, offset: float) -> list[_Stroke]:
@@ -128,6 +135,7 @@ def _strokes(performance: Performance, warp: Warp, clock: Clock, offset: float) 
         end_at = played.onset + note.length
         span = Span(offset + clock(warp(played.onset)), offset + clock(warp(end_at)))
         inside = depth > 0
+        breath = "breath" in note.decorations
         depth = max(0, depth + note.slurs_open - note.slurs_close)
         if played.held and strokes:
             last = strokes[-1]
@@ -136,11 +144,11 @@ def _strokes(performance: Performance, warp: Warp, clock: Clock, offset: float) 
                 length=last.length + note.length,
                 members=(*last.members, (note.id, span)),
                 slur_goes_on=depth > 0,
+                breath=breath,
             )
         else:
-            strokes.append(
-                _Stroke(played, span, note.length, ((note.id, span),), inside, depth > 0)
-            )
+            members = ((note.id, span),)
+            strokes.append(_Stroke(played, span, note.length, members, inside, depth > 0, breath))
     return strokes
 
 
@@ -150,6 +158,12 @@ class _Players:
     def __init__(self, arrangement: Arrangement, lilt: Lilt, cuts: CutPlace) -> None:
         self._harp: Harp = arrangement.harp
         self._soundings = arrangement.soundings
+        self._warbles = {
+            each.note_id: each.touched[0]
+            for each in arrangement.ornaments
+            if each.kind is OrnamentKind.WARBLE and each.touched
+        }
+        self._breath_seconds = arrangement.player.lungs.breath_seconds
         self._lilt = lilt
         self._cuts = cuts
         self._notes: list[SoundedNote] = []
@@ -168,8 +182,15 @@ class _Players:
         velocity = stress(stroke.played, self._lilt)
         start = self._play_cuts(stroke, velocity)
         end = self._end(stroke, sounding, following)
-        for stretch in ornamented(Span(start, end), sounding, note.decorations, self._harp):
+        for stretch in self._stretches(note, sounding, Span(start, end)):
             self._sound(stroke, stretch, note.id, velocity)
+
+    def _stretches(self, note: Note, sounding: Sounding | None, span: Span) -> list[Stretch]:
+        """The note whole, or shaken with the hole of its warble."""
+        other = self._warbles.get(note.id)
+        if other is None or sounding is None:
+            return [Stretch(span, sounding, False)]
+        return shaken(span, sounding, other)
 
     def _play_cuts(self, stroke: _Stroke, velocity: float) -> float:
         """Sound the grace notes; when the note itself then starts."""
@@ -211,6 +232,8 @@ class _Players:
 
     def _end(self, stroke: _Stroke, sounding: Sounding | None, following: _Stroke | None) -> float:
         start, end = stroke.span
+        if stroke.breath:
+            return end - min(self._breath_seconds, MOST_FOR_BREATH * (end - start))
         if "staccato" in stroke.played.note.decorations:
             return start + STACCATO_SHARE * (end - start)
         if following is None or "tenuto" in stroke.played.note.decorations:
@@ -234,6 +257,7 @@ class _Players:
             self._onset(stroke, stretch.span),
             stretch.quick,
             (stroke.played.onset, Fraction(0) if stretch.quick else stroke.length),
+            slid="slide" in stroke.played.note.decorations,
         )
 
     def _onset(self, stroke: _Stroke, span: Span) -> Onset:
@@ -254,6 +278,7 @@ class _Players:
         onset: Onset,
         is_grace: bool,
         quarters: tuple[Fraction, Fraction],
+        slid: bool = False,
     ) -> None:
         note = SoundedNote(
             id=id_,
@@ -269,13 +294,22 @@ class _Players:
             is_grace=is_grace,
             quarters=quarters,
         )
-        self._notes.append(self._gliding(note))
+        self._notes.append(self._gliding(note, slid))
 
-    def _gliding(self, note: SoundedNote) -> SoundedNote:
-        """Bends come down from the reed's own pitch, or on from a bend held before."""
+    def _gliding(self, note: SoundedNote, slid: bool) -> SoundedNote:
+        """Bends come down from the reed's own pitch, or on from a bend held before.
+
+        A note that is slid into comes up from its bend.
+        """
         sounding = note.sounding
         if sounding is None:
             return note
+        if slid and not sounding.bend:
+            return replace(
+                note,
+                glide_from=-SCOOP_MOST,
+                glide_time=min(SLIDE_MOST, SLIDE_SHARE * note.seconds),
+            )
         last = self._notes[-1] if self._notes else None
         held = (
             last is not None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from reedwright.harp.model import Harp, Sounding
@@ -72,6 +72,10 @@ class Arrangement:
     def plain(self) -> Tune:
         """The tune as written (and moved), without what was added."""
         return self.undressed or self.tune
+
+    def as_written(self) -> Arrangement:
+        """The same tab for the tune without its ornaments and breath marks."""
+        return replace(self, tune=self.plain, ornaments=(), breaths=())
 
     @property
     def effort_per_note(self) -> float:

@@ -30,7 +30,7 @@ from reedwright.tab.costs import problems_of
 from reedwright.tab.effort import SCALE, TECHNIQUE_ORDER
 from reedwright.tab.ornaments.playable import LOST, OTHER, OUTCOMES
 from reedwright.tab.solver import solve
-from reedwright.tab.ways import WayTable, way_table
+from reedwright.tab.ways import NO_NOTE, WayTable, way_table
 from reedwright.tab.words import counted, moved_words
 from reedwright.tune.model import Tune
 from reedwright.tune.tempo import quarters_per_minute as usual_tempo
@@ -298,7 +298,7 @@ def _ornaments(chain: Chain, table: WayTable, states: Counts) -> tuple[Counts, C
     for i, demand in {(i, demand) for i, _, demand in chain.ornaments}:
         outcome = table.ornament(chain.unknowns[i].midi, demand).outcome[states[i], each]
         other += outcome == _OTHER
-        lost += outcome == _LOST
+        lost += (outcome == _LOST) | (outcome == NO_NOTE)
     return other, lost
 
 

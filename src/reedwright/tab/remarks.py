@@ -4,7 +4,7 @@ Each remark states facts that follow from the tab (holes, breaths, bar numbers) 
 piece of common teaching advice. The most useful stand first: notes that are missing, then what
 needs technique, then movement and breath, then what is good to know.
 
-Public: `remarks`, `Remark`.
+Public: `remarks`.
 """
 
 from __future__ import annotations
@@ -12,12 +12,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from itertools import chain, pairwise
-from typing import NamedTuple
 
 from reedwright.harp.layout import note_name
 from reedwright.harp.model import Breath, Sounding, Technique
 from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.ornaments.words import ornament_remarks, suggestion_remark
 from reedwright.tab.playing import Played, length_of, played_notes, runs, span
+from reedwright.tab.remark import MOST_NAMED, Remark, bar_numbers, named
 from reedwright.tab.words import (
     bars_text,
     listed,
@@ -25,9 +26,9 @@ from reedwright.tab.words import (
     pitch_words,
     short_words,
 )
-from reedwright.tab.written import WrittenNote, is_cut, lacking, written_notes
+from reedwright.tab.written import lacking
 
-MOST_REMARKS = 8
+MOST_REMARKS = 9
 
 # From here on a move within a phrase is called a leap, in holes (our judgement).
 LEAP_HOLES = 3
@@ -39,36 +40,22 @@ TURNING_RUN = 7
 LONG_BREATH = Fraction(6)
 # One breath outweighs the other from this ratio of sounding time on (our judgement).
 LOPSIDED = Fraction(2)
-_MOST_NAMED = 4  # places named in one remark
-
-
-class Remark(NamedTuple):
-    """One note for the student. `bars` are the printed bar numbers that it speaks of."""
-
-    topic: str
-    text: str
-    bars: tuple[int, ...] = ()
-
-    def __str__(self) -> str:
-        return self.text
 
 
 def remarks(arrangement: Arrangement) -> tuple[Remark, ...]:
     """At most `MOST_REMARKS` remarks, most useful first. Bar numbers are the printed ones."""
-    written = written_notes(arrangement)
     played = played_notes(arrangement)
     found: list[Remark] = []
     found += _missing(arrangement)
     found += _bends(arrangement, played)
     found += _overs(arrangement, played)
-    found += _cuts(arrangement, written)
-    found += _rolls(written)
-    found += _other_graces(arrangement, written)
+    found += ornament_remarks(arrangement)
     found += _leaps(played)
     found += _turning_runs(played)
     found += _long_breaths(played)
     found += _two_places(arrangement, played)
     found += _balance(played)
+    found += suggestion_remark(arrangement)
     found += _range(played)
     return tuple(found[:MOST_REMARKS])
 
@@ -80,11 +67,11 @@ def _missing(arrangement: Arrangement) -> list[Remark]:
     if not by_note:
         return []
     names = [f"{pitch_words(pitch)} ({bars_text(bars)})" for pitch, bars in by_note.items()]
-    if len(names) > _MOST_NAMED:
-        names = [*names[:_MOST_NAMED], f"{number_word(len(names) - _MOST_NAMED)} notes more"]
+    if len(names) > MOST_NAMED:
+        names = [*names[:MOST_NAMED], f"{number_word(len(names) - MOST_NAMED)} notes more"]
     text = f"{lacking(arrangement)} {listed(names, 'or')}; the tab marks the place with ×."
     text += f" {_sentence(arrangement.missing[0].advice)}"
-    return [Remark("missing notes", text, _bars(chain.from_iterable(by_note.values())))]
+    return [Remark("missing notes", text, bar_numbers(chain.from_iterable(by_note.values())))]
 
 
 def _bends(arrangement: Arrangement, played: Sequence[Played]) -> list[Remark]:
@@ -95,7 +82,7 @@ def _bends(arrangement: Arrangement, played: Sequence[Played]) -> list[Remark]:
         f"{short_words(sounding)} to {_note(arrangement, sounding.midi)} in {bars_text(bars)}"
         for sounding, bars in _grouped(bent)
     ]
-    text = f"Bends: {_named(names)}."
+    text = f"Bends: {named(names)}."
     deepest = max(note.sounding.bend for note in bent)
     if any(note.sounding.technique is Technique.VALVED_BEND for note in bent):
         text += " Valved reeds bend alone: lean into them gently and stop at the semitone."
@@ -103,7 +90,7 @@ def _bends(arrangement: Arrangement, played: Sequence[Played]) -> list[Remark]:
         text += " Find each depth slowly against a tuner before you play the tune up to speed."
     else:
         text += " Hold each bend on its own against a tuner first."
-    return [Remark("bends", text, _bars(note.bar for note in bent))]
+    return [Remark("bends", text, bar_numbers(note.bar for note in bent))]
 
 
 def _overs(arrangement: Arrangement, played: Sequence[Played]) -> list[Remark]:
@@ -116,65 +103,8 @@ def _overs(arrangement: Arrangement, played: Sequence[Played]) -> list[Remark]:
     ]
     kinds = {note.sounding.technique for note in over}
     title = " and ".join(f"{kind.value}s" for kind in Technique if kind in kinds).capitalize()
-    text = f"{title}: {_named(names)}. They speak only where the reeds are gapped close."
-    return [Remark("overblows", text, _bars(note.bar for note in over))]
-
-
-def _cuts(arrangement: Arrangement, written: Sequence[WrittenNote]) -> list[Remark]:
-    places: dict[tuple[Sounding, Sounding], list[int]] = {}
-    for entry in written:
-        if len(entry.note.graces) != 1 or entry.sounding is None:
-            continue
-        grace = arrangement.soundings.get(entry.note.graces[0].id)
-        if grace is not None and is_cut(grace, entry.sounding):
-            places.setdefault((grace, entry.sounding), []).append(entry.bar.number)
-    if not places:
-        return []
-    names = [
-        f"{short_words(grace)} before {short_words(main)} in {bars_text(bars)}"
-        for (grace, main), bars in places.items()
-    ]
-    text = (
-        f"Cuts: {_named(names)}. Touch the next hole for an instant in the same breath; "
-        "move the harp, not the breath."
-    )
-    return [Remark("cuts", text, _bars(chain.from_iterable(places.values())))]
-
-
-def _rolls(written: Sequence[WrittenNote]) -> list[Remark]:
-    """Rolls: a cut and a tap that split one note. The advice is common practice, from memory."""
-    places: dict[Sounding, list[int]] = {}
-    for entry in written:
-        if "roll" in entry.note.decorations and entry.sounding is not None:
-            places.setdefault(entry.sounding, []).append(entry.bar.number)
-    if not places:
-        return []
-    names = [f"{short_words(main)} in {bars_text(bars)}" for main, bars in places.items()]
-    text = (
-        f"Rolls: {_named(names)}. Split the note with a cut from the next hole up and a tap on the "
-        "hole below, all in one breath; leave the roll plain until that is even."
-    )
-    return [Remark("rolls", text, _bars(chain.from_iterable(places.values())))]
-
-
-def _other_graces(arrangement: Arrangement, written: Sequence[WrittenNote]) -> list[Remark]:
-    """Grace notes that turn the breath: the ones that a learner may leave out."""
-    places: dict[tuple[Sounding, Sounding], list[int]] = {}
-    for entry in written:
-        graces = [arrangement.soundings.get(grace.id) for grace in entry.note.graces]
-        for one, two in pairwise([*graces, entry.sounding]):
-            if one is not None and two is not None and one.breath is not two.breath:
-                places.setdefault((one, two), []).append(entry.bar.number)
-    if not places:
-        return []
-    names = [
-        f"{short_words(one)} to {short_words(two)} in {bars_text(bars)}"
-        for (one, two), bars in places.items()
-    ]
-    text = (
-        f"Grace notes that turn the breath: {_named(names)}. Leave them out until the tune flows."
-    )
-    return [Remark("grace notes", text, _bars(chain.from_iterable(places.values())))]
+    text = f"{title}: {named(names)}. They speak only where the reeds are gapped close."
+    return [Remark("overblows", text, bar_numbers(note.bar for note in over))]
 
 
 def _leaps(played: Sequence[Played]) -> list[Remark]:
@@ -198,7 +128,7 @@ def _leaps(played: Sequence[Played]) -> list[Remark]:
     if len(moves) == 1:
         text = f"The widest leap is {holes} holes: {names[0]}."
     else:
-        text = f"The widest leaps are {holes} holes: {_named(names)}."
+        text = f"The widest leaps are {holes} holes: {named(names)}."
     other = {two.bar for size, _, two in leaps if size < widest}
     if other:
         text += (
@@ -209,7 +139,7 @@ def _leaps(played: Sequence[Played]) -> list[Remark]:
         text += " The breath turns as you move: land first, then breathe."
     else:
         text += " Practise the move without sounding the holes between."
-    return [Remark("leaps", text, _bars(two.bar for _, _, two in leaps))]
+    return [Remark("leaps", text, bar_numbers(two.bar for _, _, two in leaps))]
 
 
 def _turning_runs(played: Sequence[Played]) -> list[Remark]:
@@ -234,7 +164,11 @@ def _turning_runs(played: Sequence[Played]) -> list[Remark]:
     if others:
         text += f", and there are like runs in {bars_text(others)}"
     text += ". Keep the breaths small and the throat open."
-    return [Remark("changes of breath", text, _bars(note.bar for run in long_runs for note in run))]
+    return [
+        Remark(
+            "changes of breath", text, bar_numbers(note.bar for run in long_runs for note in run)
+        )
+    ]
 
 
 def _long_breaths(played: Sequence[Played]) -> list[Remark]:
@@ -255,7 +189,7 @@ def _long_breaths(played: Sequence[Played]) -> list[Remark]:
         if others:
             text += f" Others are in {bars_text(others)}."
         text += f" {ready}."
-        bars = _bars(bar for run in long_runs for bar in span(run))
+        bars = bar_numbers(bar for run in long_runs for bar in span(run))
         found.append(Remark(f"long {breath.value}", text, bars))
     return found
 
@@ -278,8 +212,8 @@ def _two_places(arrangement: Arrangement, played: Sequence[Played]) -> list[Rema
         )
     if not names:
         return []
-    text = f"One note, two places: {_named(names)}. Follow the tab here, not the habit."
-    return [Remark("same note in two places", text, _bars(bars))]
+    text = f"One note, two places: {named(names)}. Follow the tab here, not the habit."
+    return [Remark("same note in two places", text, bar_numbers(bars))]
 
 
 def _balance(played: Sequence[Played]) -> list[Remark]:
@@ -319,7 +253,7 @@ def _range(played: Sequence[Played]) -> list[Remark]:
     )
     if plain:
         text += " Every note is a plain blow or draw."
-    return [Remark("range", text, _bars((low.bar, high.bar)))]
+    return [Remark("range", text, bar_numbers((low.bar, high.bar)))]
 
 
 def _grouped(played: Iterable[Played]) -> list[tuple[Sounding, list[int]]]:
@@ -330,20 +264,8 @@ def _grouped(played: Iterable[Played]) -> list[tuple[Sounding, list[int]]]:
     return sorted(groups.items(), key=lambda item: (item[0].hole, item[0].breath, item[0].bend))
 
 
-def _named(names: Sequence[str]) -> str:
-    """The first few, and how many more there are; each has bars of its own, so no "and"."""
-    if len(names) <= _MOST_NAMED:
-        return "; ".join(names)
-    left_out = number_word(len(names) - _MOST_NAMED)
-    return "; ".join([*names[:_MOST_NAMED], f"and {left_out} more"])
-
-
 def _note(arrangement: Arrangement, midi: int) -> str:
     return pitch_words(note_name(midi, arrangement.harp))
-
-
-def _bars(numbers: Iterable[int]) -> tuple[int, ...]:
-    return tuple(sorted(set(numbers)))
 
 
 def _sentence(text: str) -> str:

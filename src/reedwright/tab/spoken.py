@@ -32,7 +32,7 @@ from reedwright.tab.words import (
     sounding_words,
     with_article,
 )
-from reedwright.tab.written import WrittenNote, is_cut, lacking, written_notes
+from reedwright.tab.written import WrittenNote, lacking, written_notes
 from reedwright.tune.model import Bar, BarLine, Change, Note, Rest
 
 _DECORATIONS = {
@@ -53,6 +53,7 @@ _DECORATIONS = {
     "breath": "then a breath",
 }
 _QUAVER = Fraction(1, 2)
+_STEPS = {1: "cut from", -1: "tap on"}  # what a grace note is that lies so many holes on
 _MARKS_BEFORE = {
     "segno": "The sign stands here.",
     "coda": "The coda begins here.",
@@ -292,9 +293,15 @@ def _graces(arrangement: Arrangement, entry: WrittenNote) -> str:
     ]
     if len(graces) > 1:
         return f"quick grace notes {listed(names)}"
-    return (
-        f"a quick {'cut from' if is_cut(soundings[0], entry.sounding) else 'grace note'} {names[0]}"
-    )
+    step = _step(soundings[0], entry.sounding)
+    return f"a quick {_STEPS.get(step, 'grace note')} {names[0]}"
+
+
+def _step(grace: Sounding | None, main: Sounding | None) -> int:
+    """Holes from a note to its grace note, 0 where they are not in one breath."""
+    if grace is None or main is None or grace.breath is not main.breath:
+        return 0
+    return grace.hole - main.hole
 
 
 def _length(event: Note | Rest, usual: _Usual) -> str:

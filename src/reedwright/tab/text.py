@@ -129,7 +129,7 @@ def _column(note: Note, rows: list[Mapping[str, str]], held: bool) -> list[str]:
     parts: list[list[str]] = []
     for grace in note.graces:
         parts.append([grace.pitch.name, *(row.get(grace.id, "") for row in rows)])
-    name = note.pitch.name
+    name = _marked(note)
     if held:
         texts = [f"({name})", _HELD, *("" for _ in rows[1:])]
     else:
@@ -143,6 +143,14 @@ def _column(note: Note, rows: list[Mapping[str, str]], held: bool) -> list[str]:
             ends = 1 if at == len(parts) - 1 else 0
             joined[row] += f"{start + text + end:<{width + 1 + ends}}"
     return [before + text for before, text in zip(joined, texts, strict=True)]
+
+
+def _marked(note: Note) -> str:
+    """Its name with what is done to it: `/D5` slid into, `D5tr` shaken, `D5,` then a breath."""
+    marks = note.decorations
+    before = "/" if "slide" in marks else ""
+    after = ("tr" if "trill" in marks else "") + ("," if "breath" in marks else "")
+    return f"{before}{note.pitch.name}{after}"
 
 
 def _heading(bar: Bar, shown: int | None) -> str:

@@ -1,6 +1,6 @@
 """The notes of one voice in written order, each with its sounding and whether a tie holds it.
 
-Public: `WrittenNote`, `written_notes`, `is_cut`, `lacking`.
+Public: `WrittenNote`, `written_notes`, `lacking`.
 """
 
 from __future__ import annotations
@@ -42,16 +42,6 @@ def written_notes(arrangement: Arrangement) -> tuple[WrittenNote, ...]:
         )
         for bar in arrangement.tune.voices[arrangement.voice].bars
         for note in bar.notes
-    )
-
-
-def is_cut(grace: Sounding | None, main: Sounding | None) -> bool:
-    """Whether a grace is made by moving to the next hole in the same breath."""
-    return (
-        grace is not None
-        and main is not None
-        and grace.breath is main.breath
-        and abs(grace.hole - main.hole) == 1
     )
 
 
