@@ -119,6 +119,18 @@ def test_every_way_to_write_a_table_can_be_changed(text: str, anna: Path) -> Non
     assert load_profile("anna").weights == load_profile("player").weights
 
 
+def test_line_ends_and_links_stay_as_they_are(anna: Path, tmp_path: Path) -> None:
+    kept = tmp_path / "kept-elsewhere.toml"
+    kept.write_bytes(ANNA.replace("\n", "\r\n").encode())
+    anna.unlink()
+    anna.symlink_to(kept)
+    change_profile("anna", Changes(values={"leap_hole": 0.75}, title="Ännchen"))
+    assert anna.is_symlink()
+    assert kept.read_bytes().decode() == ANNA.replace("\n", "\r\n").replace("0.6", "0.75").replace(
+        '"Anna"', '"Ännchen"'
+    )
+
+
 def test_harps_set_to_nothing_lift_those_of_the_base(anna: Path) -> None:
     new_profile("ben", str(anna), Changes(harps=()))
     assert load_profile("anna").harps == ("C", "low D")

@@ -171,7 +171,7 @@ def _limited_harps(args: argparse.Namespace) -> tuple[Harp, ...] | None:
 
 
 def _read_harps(args: argparse.Namespace) -> tuple[Harp, ...] | None:
-    any_harp = getattr(args, "any_harp", False)
+    any_harp = args.any_harp
     if args.owned is not None:
         if any_harp:
             raise ReedwrightError("--owned and --any-harp exclude each other; leave out one.")

@@ -99,7 +99,7 @@ def new_profile(name: str, source: str, changes: Changes, overwrite: bool = Fals
 
     path = _new_path(name, overwrite)
     source_path = profile_path(source)
-    text = read_toml(source_path, "profile", ProfileError).text
+    text = _text_of(source_path)
     if source_path.parent == SHIPPED:
         document = tomlkit.document()
         document["title"] = ""
@@ -125,7 +125,7 @@ def change_profile(name_or_path: str, changes: Changes) -> Path:
             f"'{path.stem}' comes with Reedwright and stays as it is; copy it and change the copy: "
             f"reedwright player new my-{path.stem} --from {path.stem}"
         )
-    document = tomlkit.parse(read_toml(path, "profile", ProfileError).text)
+    document = tomlkit.parse(_text_of(path))
     _apply(document, changes)
     return _write(path, document)
 
@@ -251,6 +251,12 @@ def _plain(number: float) -> float | int:
     return int(number) if math.isfinite(number) and number.is_integer() else number
 
 
+def _text_of(path: Path) -> str:
+    """A profile's text with its own line ends, once it is sure that it can be read."""
+    read_toml(path, "profile", ProfileError)
+    return path.read_bytes().decode("utf-8")
+
+
 def _write(path: Path, document: TOMLDocument) -> Path:
     text = document.as_string()
     profile_from_text(path, text)
@@ -258,5 +264,5 @@ def _write(path: Path, document: TOMLDocument) -> Path:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise not_written(path.parent, error) from error
-    write_whole(path, text.encode())
+    write_whole(path.resolve(), text.encode())  # what a link points to, not the link
     return path
