@@ -14,14 +14,12 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
-from functools import lru_cache
 from typing import NamedTuple
 
 from reedwright.harp.model import Breath, Harp, Reed, Sounding
 from reedwright.player.lungs import Lungs
 from reedwright.tab.arrangement import Arrangement
-from reedwright.tune.model import Bar, Change, Meter, Note, Tune
+from reedwright.tune.model import Bar, Change, Note, Tune
 from reedwright.tune.tempo import quarters_per_minute as usual_tempo
 from reedwright.tune.unfold import Performance, PlayedNote, unfold
 
@@ -46,8 +44,6 @@ class Sound(NamedTuple):
     `length` in quarter notes. `rate` is litres a second: above 0 the lungs fill (draw), below
     they empty (blow). `gap` is the silence after it, seconds at speed 1, and `gap_length` the
     same in quarter notes. `bar` is the printed number, `pass_number` counts from 1.
-    `off_beat`: it begins between beats (dotted notes in compound metres, else crotchets or the
-    metre's own beat where that is shorter).
     """
 
     ids: tuple[str, ...]
@@ -60,7 +56,6 @@ class Sound(NamedTuple):
     gap_length: float
     bar: int
     pass_number: int
-    off_beat: bool
 
     @property
     def last_id(self) -> str:
@@ -148,7 +143,6 @@ def lay_out(
         performance = unfold(tune, voice)
     clock = _clock(tune, quarters_per_minute, performance)
     loudness = _loudness(tune.voices[voice].bars if voice < len(tune.voices) else ())
-    off_beats = _off_beats(performance.notes)
     joined = _joined(performance.notes, rates)
     ending = performance.length.numerator / performance.length.denominator
     sounds: list[Sound] = []
@@ -172,7 +166,6 @@ def lay_out(
                 following - onset - length if gap else 0.0,
                 play.bar.number,
                 play.pass_number,
-                first in off_beats,
             )
         )
     return AirLine(tuple(sounds), lungs, performance, clock(ending), ending, clock)
@@ -197,30 +190,6 @@ def _joined(
             onset = play.onset.numerator / play.onset.denominator
             joined.append(([note.id], play, onset, length))
     return joined
-
-
-def _off_beats(notes: Sequence[PlayedNote]) -> frozenset[str]:
-    """The notes that begin between beats."""
-    found: set[str] = set()
-    known: set[str] = set()
-    meter: Meter | None = None
-    in_crotchets, unit = Fraction(1), Fraction(1)
-    for play in notes:
-        if play.note.id in known:
-            continue
-        known.add(play.note.id)
-        if play.bar.meter is not meter:
-            meter = play.bar.meter
-            in_crotchets = meter.beat_length
-            unit = in_crotchets if meter.compound else min(in_crotchets, Fraction(1))
-        if _between(play.beat, in_crotchets, unit):
-            found.add(play.note.id)
-    return frozenset(found)
-
-
-@lru_cache(maxsize=4096)
-def _between(beat: Fraction, in_crotchets: Fraction, unit: Fraction) -> bool:
-    return (beat - 1) * in_crotchets % unit != 0
 
 
 def _loudness(bars: tuple[Bar, ...]) -> dict[str, int]:

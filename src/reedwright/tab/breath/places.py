@@ -16,20 +16,23 @@ that the note is played, and the least natural time counts, since a mark is obey
 
 Costs are judgement, no source: one is a breath at the end of a part.
 
-Public: `Place`, `breath_places`, `split_base`, `PHRASE_BARS`.
+Public: `Place`, `Places`, `split_base`.
 """
 
 from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
+from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from reedwright.tab.breath.airline import AirLine, Sound
 from reedwright.tab.breath.model import BreathReason
 from reedwright.tune.form import Part, find_parts
-from reedwright.tune.model import Bar, Note, Rest
+from reedwright.tune.model import Bar, Meter, Note, Rest
+from reedwright.tune.unfold import PlayedNote
 
 PART_COST = 1.0
 BEFORE_REST_COST = 1.0
@@ -75,32 +78,56 @@ def split_base(id_: str, known: Mapping[str, object]) -> str:
     return match[1] if match and match[1] in known else id_
 
 
-def breath_places(line: AirLine, bars: tuple[Bar, ...]) -> tuple[Place, ...]:
-    """Every place of a tune, in the order of playing; `bars` are those of the page."""
-    if not line.sounds:
-        return ()
-    page = _read_page(bars)
-    grid = _grid(line)
-    mean = sum(sound.length for sound in line.sounds) / len(line.sounds)
-    last = len(line.sounds) - 1
-    found: list[Place] = []
-    for id_, numbers in line.places.items():
-        if numbers == [last]:
-            continue  # nothing follows that a breath would be for
-        if page.whole.get(id_, id_) != id_:
-            continue  # inside of a roll that is written out
-        worst = (0.0, BreathReason.PART_END)
-        for k in numbers:
-            if k < last:
-                worst = max(worst, _judged(line, k, page, grid, mean), key=lambda each: each[0])
-        sound = line.sounds[numbers[0]]
-        cost, reason = worst
-        place = Place(id_, page.bar[id_], reason, cost, tuple(numbers), grid.rhyme(sound))
-        found.append(place)
-        dropped = _dropped_cost(line, numbers, page, grid, mean)
-        if dropped is not None:
-            found.append(place._replace(reason=BreathReason.DROPPED_NOTE, cost=dropped))
-    return tuple(found)
+class Places:
+    """The places of a tune, each kind worked out when it is asked for.
+
+    `bars` are those of the page, `barred` the notes after which there must be no breath.
+    """
+
+    def __init__(self, line: AirLine, bars: tuple[Bar, ...], barred: Collection[str] = ()) -> None:
+        self._line = line
+        self._barred = barred
+        self._page = _read_page(bars)
+        self._grid = _grid(line)
+        count = len(line.sounds)
+        self._mean = sum(sound.length for sound in line.sounds) / count if count else 0.0
+
+    def after_notes(self) -> list[Place]:
+        """Every place after a note, in the order of playing."""
+        line, page, grid = self._line, self._page, self._grid
+        last = len(line.sounds) - 1
+        found: list[Place] = []
+        for id_, numbers in line.places.items():
+            if numbers == [last] or id_ in self._barred:
+                continue  # after the last note there is nothing that a breath would be for
+            if page.whole.get(id_, id_) != id_:
+                continue  # inside of a roll that is written out
+            cost, reason = max(
+                (_judged(line, k, page, grid, self._mean) for k in numbers if k < last),
+                key=_cost,
+            )
+            rhyme = grid.rhyme(line.sounds[numbers[0]])
+            found.append(Place(id_, page.bar[id_], reason, cost, tuple(numbers), rhyme))
+        return found
+
+    def through_notes(self) -> list[Place]:
+        """Every place where a note can be dropped, in the order of playing."""
+        line, page, grid = self._line, self._page, self._grid
+        off_beats = _off_beats(line.performance.notes)
+        found: list[Place] = []
+        for id_, numbers in line.places.items():
+            if id_ in self._barred or id_ not in page.bare or id_ not in off_beats:
+                continue
+            cost = _dropped_cost(line, numbers, page, grid, self._mean)
+            if cost is not None:
+                rhyme = grid.rhyme(line.sounds[numbers[0]])
+                reason = BreathReason.DROPPED_NOTE
+                found.append(Place(id_, page.bar[id_], reason, cost, tuple(numbers), rhyme))
+        return found
+
+
+def _cost(judged: tuple[float, BreathReason]) -> float:
+    return judged[0]
 
 
 class _Page(NamedTuple):
@@ -280,9 +307,7 @@ def _dropped_cost(
     for k in numbers:
         sound = line.sounds[k]
         id_ = sound.last_id
-        if len(sound.ids) > 1 or id_ not in page.bare or id_ in page.first:
-            return None
-        if not sound.off_beat:
+        if len(sound.ids) > 1 or id_ in page.first:
             return None
         if sound.length > mean + _EPSILON or not 0 < k < len(line.sounds) - 1:
             return None
@@ -294,3 +319,27 @@ def _dropped_cost(
         missed_less = midi in neighbours or k in grid.ends or k - 1 in grid.ends
         worst = max(worst, DROPPED_COST - (DROPPED_EASED if missed_less else 0.0))
     return worst
+
+
+def _off_beats(notes: Sequence[PlayedNote]) -> frozenset[str]:
+    """The notes that begin between beats."""
+    found: set[str] = set()
+    known: set[str] = set()
+    meter: Meter | None = None
+    in_crotchets, unit = Fraction(1), Fraction(1)
+    for play in notes:
+        if play.note.id in known:
+            continue
+        known.add(play.note.id)
+        if play.bar.meter is not meter:
+            meter = play.bar.meter
+            in_crotchets = meter.beat_length
+            unit = in_crotchets if meter.compound else min(in_crotchets, Fraction(1))
+        if _between(play.beat, in_crotchets, unit):
+            found.add(play.note.id)
+    return frozenset(found)
+
+
+@lru_cache(maxsize=4096)
+def _between(beat: Fraction, in_crotchets: Fraction, unit: Fraction) -> bool:
+    return (beat - 1) * in_crotchets % unit != 0

@@ -15,7 +15,7 @@ from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.breath.account import BreathAccount, Passing, account_of, taken_at
 from reedwright.tab.breath.airline import AirLine, make_airline
 from reedwright.tab.breath.model import BreathMark, BreathReason
-from reedwright.tab.breath.places import breath_places, split_base
+from reedwright.tab.breath.places import Places, split_base
 from reedwright.tab.breath.search import Trials, best_places
 from reedwright.tab.ornaments.model import Origin
 from reedwright.tune.model import Bar
@@ -85,7 +85,7 @@ def plan_breaths(
     out, where the caller has it. Marks that the arrangement has already are not looked at.
     """
     line = make_airline(arrangement, performance)
-    return _plan(arrangement, line, always, never, speed, _NONE)
+    return _plan(arrangement, line, always, never, speed, ())
 
 
 def practice_breaths(
@@ -93,13 +93,28 @@ def practice_breaths(
     speeds: Sequence[float] = PRACTICE_SPEEDS,
     always: Collection[str] = _NONE,
     never: Collection[str] = _NONE,
+    performance: Performance | None = None,
 ) -> PracticeBreaths:
-    """Plans for each speed. The places of the first are preferred at the others, so that what
-    is practised slowly is what is played later."""
-    line = make_airline(arrangement)
+    """Plans for each speed, the first the one that the page is marked for.
+
+    Where the arrangement has breath marks, they are the first plan, and the teacher's among
+    them are kept at every speed. The places of the first are preferred at the others, so that
+    what is practised slowly is what is played later.
+    """
+    line = make_airline(arrangement, performance)
+    always = {*always, *(m.note_id for m in arrangement.breaths if m.origin is Origin.TEACHER)}
     plans: list[BreathPlan] = []
     for speed in speeds:
-        preferred = plans[0].note_ids if plans else _NONE
+        if not plans and arrangement.breaths:
+            teachers = [m for m in arrangement.breaths if m.origin is Origin.TEACHER]
+            account = account_of(line, speed, arrangement.breaths)
+            without = account_of(line, speed, teachers)
+            plans.append(BreathPlan(arrangement.breaths, account, without))
+            continue
+        preferred = {
+            (mark.note_id, mark.reason is BreathReason.DROPPED_NOTE)
+            for mark in (plans[0].marks if plans else ())
+        }
         plans.append(_plan(arrangement, line, always, never, speed, preferred))
     return PracticeBreaths(tuple(plans))
 
@@ -110,7 +125,7 @@ def _plan(
     always: Collection[str],
     never: Collection[str],
     speed: float,
-    preferred: Collection[str],
+    preferred: Collection[tuple[str, bool]],
 ) -> BreathPlan:
     tune = arrangement.tune
     bars = tune.voices[arrangement.voice].bars if arrangement.voice < len(tune.voices) else ()
@@ -122,13 +137,9 @@ def _plan(
     given = taken_at(line, teachers)
     taken_ids = {id_ for k in given for id_ in line.sounds[k].ids}
     whole = _whole_ids(bars)
-    barred = {whole.get(id_, id_) for id_ in never} | set(never)
-    places = [
-        place
-        for place in breath_places(line, bars)
-        if place.note_id not in taken_ids and place.note_id not in barred
-    ]
-    chosen = best_places(Trials(line, speed, given), places, preferred)
+    barred = {whole.get(id_, id_) for id_ in never} | set(never) | taken_ids
+    trials = Trials(line, speed, given)
+    chosen = best_places(trials, Places(line, bars, barred), preferred)
     order = {note.id: n for n, note in enumerate(n for bar in bars for n in bar.notes)}
     marks = (*teachers, *(BreathMark(p.note_id, p.bar, p.reason) for p in chosen))
     marks = tuple(sorted(marks, key=lambda mark: order[mark.note_id]))

@@ -4,13 +4,16 @@ A set of places costs
 
 * what its places cost (`places.py`), each `RHYME` times as much where a place with the same
   position in its four-bar phrase is taken too;
+* `CROWDED` for each two breaths that come less than a bar apart;
 * `TROUBLE` for each note that ends beyond `most_litres`, and for each litre beyond;
 * `DISCOMFORT` for each litre and second beyond `comfortable_litres`.
 
-The first note in trouble is helped by the place that makes the whole cheapest, then the next,
-until none is left that can be helped. Then places are taken out or exchanged for others as
-long as that makes the whole cheaper. This is local search, not a proof: the tests say how near to
-the true least it comes on short tunes.
+First only natural places are offered: ends of parts and phrases, and long notes. If they do not
+help every note in trouble, the gaps between other notes are offered too, and if these do not,
+notes that can be dropped. The first note in trouble is helped by the place that does most for
+what it costs, then the next, until none is left that can be helped. Then places are taken
+out, or exchanged for others, as long as that makes the whole cheaper. This is local search,
+not a proof: the tests say how near to the true least it comes on short tunes.
 
 Public: `Trials`, `best_places`.
 """
@@ -19,17 +22,24 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Sequence
+from itertools import pairwise
+from math import inf
 
 from reedwright.tab.breath.account import LITTLE, parts_of
 from reedwright.tab.breath.airline import AirLine
-from reedwright.tab.breath.places import Place
+from reedwright.tab.breath.model import BreathReason
+from reedwright.tab.breath.places import PART_COST, Place, Places
 
 TROUBLE = 100.0
 DISCOMFORT = 0.1
 RHYME = 0.8
+CROWDED = 2.0
 
 MOST_TRIED = 10  # places that are tried for one note in trouble
 _ROUNDS = 3
+_REFILLED = 2  # places that are exchanged for several others
+_CHEAPEST = PART_COST
+_NATURAL = (BreathReason.PART_END, BreathReason.PHRASE_END, BreathReason.LONG_NOTE)
 
 
 class Trials:
@@ -42,6 +52,8 @@ class Trials:
         self.rates = [sound.rate for sound in line.sounds]
         self.air = [r * s for r, s in zip(self.rates, self.lengths, strict=True)]
         self.rest = [gap * lungs.rest_rate for gap in self.gaps]
+        self.ends = [sound.onset + sound.length for sound in line.sounds]
+        self.bar = float(max((p.bar.length for p in line.performance.bars), default=0))
         self.given = given
         self.tried = 0
 
@@ -67,6 +79,11 @@ class Trials:
                 level = max(level - rest, 0.0) if level > 0.0 else min(level + rest, 0.0)
         return ends, TROUBLE * trouble + DISCOMFORT * discomfort
 
+    def crowded(self, taken: Collection[int]) -> int:
+        """How many breaths come less than a bar after the one before."""
+        order = sorted(taken)
+        return sum(self.ends[b] - self.ends[a] < self.bar - LITTLE for a, b in pairwise(order))
+
     def _with_breath(self, k: int, dropped: bool) -> tuple[float, float]:
         """What the sound moves, and how far the breath and rest after it lead back."""
         sounding, breath, pause = parts_of(self.lengths[k], self.gaps[k], self.lungs, dropped)
@@ -83,67 +100,107 @@ class Trials:
 
 
 class _Set:
-    """A set of places with its whole cost."""
+    """A set of places with its whole cost; `unease` is what trouble and discomfort cost."""
 
     def __init__(self, trials: Trials, places: Sequence[Place], chosen: tuple[int, ...]) -> None:
         self.chosen = chosen
         taken = dict(trials.given)
         for p in chosen:
             taken |= dict.fromkeys(places[p].sounds, places[p].dropped)
-        self.ends, cost = trials.run(taken)
+        self.ends, self.unease = trials.run(taken)
+        self.troubled = self.unease >= TROUBLE
+        self.cost = self.unease + CROWDED * trials.crowded(taken)
         rhymes = Counter(places[p].rhyme for p in chosen)
         for p in chosen:
             again = rhymes[places[p].rhyme] > 1
-            cost += places[p].cost * (RHYME if again else 1.0)
-        self.cost = cost
+            self.cost += places[p].cost * (RHYME if again else 1.0)
 
 
 def best_places(
-    trials: Trials, places: Sequence[Place], preferred: Collection[str] = ()
+    trials: Trials, places: Places, preferred: Collection[tuple[str, bool]] = ()
 ) -> list[Place]:
-    """The places to breathe at, in the order given. `preferred` note ids cost half."""
-    offered = [
-        place._replace(cost=place.cost / 2) if place.note_id in preferred else place
-        for place in places
+    """The places to breathe at, in the order of playing.
+
+    `preferred` names places by note id and whether the note is dropped. These are free, and so
+    are taken wherever they do no harm.
+    """
+    after = places.after_notes()
+    kept = {id_ for id_, _ in preferred}
+    natural = [p for p in after if p.reason in _NATURAL or p.note_id in kept]
+    found = _best_of(trials, natural, (), preferred)
+    best = [natural[p] for p in found.chosen]
+    if found.troubled and len(after) > len(natural):
+        found = _best_of(trials, after, best, preferred)
+        best = [after[p] for p in found.chosen]
+    if found.troubled:
+        everything = [*after, *places.through_notes()]
+        found = _best_of(trials, everything, best, preferred)
+        best = [everything[p] for p in found.chosen]
+    return sorted(best, key=lambda place: place.sounds)
+
+
+def _best_of(
+    trials: Trials,
+    offered: Sequence[Place],
+    start: Sequence[Place],
+    preferred: Collection[tuple[str, bool]],
+) -> _Set:
+    wanted = [
+        p
+        for p, place in enumerate(offered)
+        if place in start or (place.note_id, place.dropped) in preferred
     ]
-    best = _helped(trials, offered, _Set(trials, offered, ()))
+    priced = [
+        place._replace(cost=0.0) if (place.note_id, place.dropped) in preferred else place
+        for place in offered
+    ]
+    best = _helped(trials, priced, _Set(trials, priced, tuple(wanted)))
     for _ in range(_ROUNDS):
         before = best.cost
-        best = _thinned(trials, offered, best)
-        best = _exchanged(trials, offered, best)
-        best = _eased(trials, offered, best)
+        best = _thinned(trials, priced, best)
+        best = _exchanged(trials, priced, best)
+        best = _refilled(trials, priced, best)
+        best = _eased(trials, priced, best)
         if best.cost >= before - LITTLE:
             break
-    return [places[p] for p in sorted(best.chosen)]
+    return best
 
 
-def _helped(trials: Trials, places: Sequence[Place], best: _Set) -> _Set:
-    """Places added until no note is in trouble that can be helped."""
+def _helped(trials: Trials, places: Sequence[Place], best: _Set, below: float = inf) -> _Set:
+    """Places added until no note is in trouble that can be helped.
+
+    `below`: only places that cost less.
+    """
     most = trials.lungs.most_litres + LITTLE
     hopeless = -1
-    while True:
+    while best.troubled:
         trouble = next(
             (k for k, end in enumerate(best.ends) if k > hopeless and abs(end) > most), None
         )
         if trouble is None:
-            return best
-        better = best
-        for p in _helpers(trials, places, best, trouble):
+            break
+        better, most_worth = best, 0.0
+        for p in _helpers(trials, places, best, trouble, below):
             trial = _Set(trials, places, (*best.chosen, p))
-            if trial.cost < better.cost - LITTLE:
-                better = trial
+            eased = best.unease - trial.unease
+            added = max(trial.cost - trial.unease - best.cost + best.unease, LITTLE)
+            if eased > LITTLE and trial.cost < best.cost and eased / added > most_worth:
+                better, most_worth = trial, eased / added
         if better is best:
             hopeless = trouble
         best = better
+    return best
 
 
-def _helpers(trials: Trials, places: Sequence[Place], best: _Set, trouble: int) -> list[int]:
+def _helpers(
+    trials: Trials, places: Sequence[Place], best: _Set, trouble: int, below: float
+) -> list[int]:
     """The most promising places before a note in trouble."""
     full = best.ends[trouble] > 0
     clash = {places[p].note_id for p in best.chosen}
     ranked: list[tuple[float, int]] = []
     for p, place in enumerate(places):
-        if place.note_id in clash:
+        if place.note_id in clash or place.cost >= below:
             continue
         gain = 0.0
         for k in place.sounds:
@@ -183,6 +240,18 @@ def _exchanged(trials: Trials, places: Sequence[Place], best: _Set) -> _Set:
             trial = _Set(trials, places, (*others, q))
             if trial.cost < best.cost - LITTLE:
                 best = trial
+    return best
+
+
+def _refilled(trials: Trials, places: Sequence[Place], best: _Set) -> _Set:
+    """The dearest places exchanged for as many cheaper ones as it takes."""
+    for p in sorted(best.chosen, key=lambda p: (-places[p].cost, p))[:_REFILLED]:
+        if places[p].cost < 2 * _CHEAPEST or p not in best.chosen:
+            continue
+        without = _Set(trials, places, tuple(q for q in best.chosen if q != p))
+        trial = _thinned(trials, places, _helped(trials, places, without, places[p].cost))
+        if trial.cost < best.cost - LITTLE:
+            best = trial
     return best
 
 
