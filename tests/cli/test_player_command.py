@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import json
+import re
+import shlex
 from dataclasses import fields
 from pathlib import Path
 
 import pytest
 
 from reedwright.cli.main import main
+from reedwright.player.loading import KEYS, load_profile
 from reedwright.player.lungs import Lungs
 from reedwright.player.profile import Weights
 
 TUNES = str(Path(__file__).parents[2] / "examples" / "tunes.abc")
+PAGE = Path(__file__).parents[2] / "docs" / "players.md"
 Capture = pytest.CaptureFixture[str]
 
 
@@ -252,3 +256,24 @@ def test_overwriting_is_done_only_when_told(capsys: Capture) -> None:
     run(capsys, "player", "new", "anna", "--harps", "C")
     run(capsys, "player", "new", "anna", "--harps", "G", "--overwrite")
     assert json.loads(run(capsys, "player", "show", "anna", "--json"))["harps"] == ["G"]
+
+
+def test_every_player_command_on_the_page_of_docs_works(capsys: Capture) -> None:
+    run(capsys, "player", "new", "ben")
+    commands = re.findall(r"^    reedwright (player.*)$", PAGE.read_text("utf-8"), re.MULTILINE)
+    assert len(commands) >= 8
+    for command in commands:
+        run(capsys, *shlex.split(command, comments=True))
+
+
+def test_the_page_of_docs_has_every_key_and_every_figure_of_the_lungs(folder: Path) -> None:
+    page = PAGE.read_text(encoding="utf-8")
+    assert all(f"`{key}`" in page or f"`[{key}]`" in page for key in KEYS)
+    for each in fields(Lungs):
+        assert f"| `{each.name}` | {each.default:g} | {each.metadata['meaning']} |" in page
+    (example,) = re.findall(r"```toml\n(.*?)```", page, re.DOTALL)
+    folder.mkdir()
+    (folder / "anna.toml").write_text(example, encoding="utf-8")
+    anna = load_profile("anna")
+    assert anna.harps == ("C", "G:richter-raised-3-blow:half", "low D")
+    assert (anna.weights.leap_hole, anna.lungs.most_litres) == (0.6, 1.4)
