@@ -33,7 +33,7 @@ LONGEST_PASSAGE = 4  # bars
 SLOWEST, FASTEST_START = 50, 85  # percent of full tempo where a passage may begin
 SPEED_STEP = 5  # percent; speeds are multiples of it
 LARGEST_STEP = 20  # percent from one speed to the next
-ROUNDS = 8  # rounds in a row without a slip before it goes on
+ROUNDS = 4  # rounds in a row without a slip before it goes on
 FULL = 100
 
 

@@ -168,6 +168,7 @@ _OF_NOTES = frozenset(
 )  # fmt: skip
 
 
+_SLIGHT = 0.2  # of the hardest spot: what is less is not worth telling
 _RUN = 3  # so many turning moves without a leap are told together
 
 
@@ -201,7 +202,11 @@ def _spots(account: Account, rows: Sequence[int]) -> tuple[Spot, ...]:
         for _, effort, words in turning:
             spots[words] = spots.get(words, 0.0) + effort
     hardest = sorted(spots.items(), key=lambda item: -item[1])
-    return tuple(Spot(words, effort) for words, effort in hardest[:MOST_SPOTS])
+    return tuple(
+        Spot(words, effort)
+        for words, effort in hardest[:MOST_SPOTS]
+        if effort >= _SLIGHT * hardest[0][1]
+    )
 
 
 def _run_words(turning: Sequence[tuple[Moment, float, str]], moves: int) -> str:
