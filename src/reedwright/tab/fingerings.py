@@ -6,9 +6,9 @@ least effort. The answer is exact (`kbest`).
 Of a whole tune: five tabs that differ in one note each would be no choice. Each one therefore
 differs from every one above it in at least `apart` notes as played. The tabs are gone
 through in order of effort (exact) as far as `MOST_ENUMERATED`. If more are wanted, a search
-goes on that rewards notes for differing, with many rewards at once: what it finds is the best
-found, and beside it stands by how much the true one could be easier at most (Lagrange's bound,
-H. Everett, Operations Research 11, 1963, from memory).
+goes on that charges for being alike, with many charges at once: what it finds is the best
+found, and beside it stands by how much the true one could be easier at most (the bound of
+Lagrange multipliers, H. Everett, Operations Research 11, 1963, from memory).
 
 Public: `best_fingerings`, `Fingerings`, `Fingering`, `Difference`.
 """
@@ -42,8 +42,13 @@ MOST_ENUMERATED = 30
 NOTES_FOR_EACH_APART = 32
 """Of so many notes as played one must differ: about one a line. Our own choice."""
 
-REWARDS = 64
-"""How many rewards are tried at once."""
+RATES = 96
+ROUNDS = 6
+KEPT = 8
+"""Of the search: rates tried at once, how often, and how many of the best are gone on from."""
+
+SEARCHES_FOR_EACH = 2
+"""Searches for each fingering that is asked for, at most."""
 
 
 class Difference(NamedTuple):
@@ -154,72 +159,94 @@ def _far_apart(
     problems: Problems, counts: NDArray[np.int64], k: int, apart: int
 ) -> tuple[list[_Solved], bool]:
     taken: list[_Solved] = []
-    seen = 0
+    search = _Search(problems, counts, apart)
     last = 0
-    for cost, states in islice(in_order(problems, None, None), MOST_ENUMERATED):
-        seen, last = seen + 1, cost
+    for cost, states in islice(in_order(problems), MOST_ENUMERATED):
+        search.seen[states] = last = cost
         if all(_distance(states, each.states, counts) >= apart for each in taken):
             taken.append(_Solved(cost, states, None))
             if len(taken) == k:
                 return taken, False
-    if seen < MOST_ENUMERATED:
+    if len(search.seen) < MOST_ENUMERATED:
         return taken, True
-    while len(taken) < k:
-        found = _rewarded(problems, counts, [each.states for each in taken], apart)
+    for _ in range(SEARCHES_FOR_EACH * k):
+        if len(taken) == k:
+            break
+        found = search.next([each.states for each in taken])
         if found is None:
             break
         bound = max(found.bound or 0, last)
+        # An easier one than was found before: that one was not the least, and gives place.
+        place = next((at for at, each in enumerate(taken) if found[:2] < each[:2]), len(taken))
+        if place < len(taken):
+            bound = min(bound, taken[place].bound or 0)
+            del taken[place:]
         taken.append(found._replace(bound=None if bound >= found.cost else bound))
-    # What the search found need not come in order of effort.
-    return sorted(taken, key=lambda each: (each.cost, each.states)), False
+    return taken, False
 
 
-def _rewarded(
-    problems: Problems, counts: NDArray[np.int64], taken: Sequence[States], apart: int
-) -> _Solved | None:
-    """The least tab found that is far enough from all that are taken."""
-    most = float(sum(int(table[:, 0].min()) for table in problems.single) + SCALE)
-    rewards = np.unique(np.geomspace(1, 64 * SCALE + most, REWARDS).astype(np.int64))
-    best: _Solved | None = None
-    bound = 0
-    for _ in range(2):
-        found = _with_rewards(problems, counts, taken, rewards)
-        far = [
-            all(_distance(states, each, counts) >= apart for each in taken)
-            for _, states, _ in found
-        ]
-        for is_far, (cost, states, total), reward in zip(far, found, rewards.tolist(), strict=True):
-            bound = max(bound, total - reward * len(taken) * (int(counts.sum()) - apart))
-            if is_far and (best is None or (cost, states) < best[:2]):
-                best = _Solved(cost, states, None)
-        if True not in far:
-            break
-        first = far.index(True)
-        low = rewards[first - 1] if first else 0
-        rewards = np.unique(np.linspace(low, rewards[first], REWARDS).astype(np.int64))
-    return best._replace(bound=bound) if best else None
+class _Search:
+    """Tabs far enough from others, by charging notes for being alike (see above)."""
 
+    def __init__(self, problems: Problems, counts: NDArray[np.int64], apart: int) -> None:
+        self.problems = problems
+        self.counts = counts
+        self.apart = apart
+        self.seen: dict[States, int] = {}
+        """Every tab come across, with its cost: one may serve where it was not looked for."""
 
-def _with_rewards(
-    problems: Problems,
-    counts: NDArray[np.int64],
-    taken: Sequence[States],
-    rewards: NDArray[np.int64],
-) -> list[tuple[int, States, int]]:
-    """For each reward the least tab: its true cost, its states, its cost with what it forgoes."""
-    batch, single = repeated(problems, len(rewards))
-    for states in taken:
-        for i, state in enumerate(states):
-            single[i][state] += rewards * counts[i]
-    totals, answers = solve(batch)
-    found = []
-    for total, column, reward in zip(
-        totals.tolist(), answers.T.tolist(), rewards.tolist(), strict=True
-    ):
-        states = tuple(column)
-        alike = sum(int(counts.sum()) - _distance(states, each, counts) for each in taken)
-        found.append((total - reward * alike, states, total))
-    return found
+    def next(self, taken: Sequence[States]) -> _Solved | None:
+        """The least tab found that is far enough from all that are taken, with a bound.
+
+        Each note as played is charged for being as in a tab that is taken, for each of those
+        by a rate of its own. Many rates are tried at once, first far and wide, then around the
+        best.
+        """
+        chance = np.random.default_rng(0)  # the same each time
+        easiest = sum(int(table[:, 0].min()) for table in self.problems.single)
+        steps = np.geomspace(1, easiest + 64 * SCALE, RATES)
+        rates = steps * chance.uniform(0, 1, (len(taken), RATES)) ** 2
+        rates[:, ::2] = steps[::2]  # every second one charges all alike
+        bound = 0
+        for _ in range(ROUNDS):
+            whole = np.rint(rates).astype(np.int64)
+            good: list[tuple[int, int]] = []
+            for p, (cost, states, total) in enumerate(self._charged(taken, whole)):
+                may_be_alike = int(self.counts.sum()) - self.apart
+                bound = max(bound, total - int(whole[:, p].sum()) * may_be_alike)
+                self.seen[states] = cost
+                if self._far(states, taken):
+                    good.append((cost, p))
+            if not good:
+                rates = rates * 4.0
+                continue
+            around = [p for _, p in sorted(good)[:KEPT]]
+            middle = rates[:, np.resize(around, RATES)]
+            # Downwards more than upwards: a lower charge that is enough gives a better tab.
+            rates = middle * np.exp(chance.normal(-0.2, 0.5, middle.shape))
+        far = [(cost, states) for states, cost in self.seen.items() if self._far(states, taken)]
+        return _Solved(*min(far), bound) if far else None
+
+    def _far(self, states: States, taken: Sequence[States]) -> bool:
+        return all(_distance(states, each, self.counts) >= self.apart for each in taken)
+
+    def _charged(
+        self, taken: Sequence[States], rates: NDArray[np.int64]
+    ) -> list[tuple[int, States, int]]:
+        """For each column of rates the least tab: its own cost, its states, with charges."""
+        batch, single = repeated(self.problems, rates.shape[1])
+        for states, rate in zip(taken, rates, strict=True):
+            for i, state in enumerate(states):
+                single[i][state] += rate * self.counts[i]
+        totals, answers = solve(batch)
+        found = []
+        for p, (total, column) in enumerate(zip(totals.tolist(), answers.T.tolist(), strict=True)):
+            states = tuple(column)
+            charged = 0
+            for each, rate in zip(taken, rates[:, p].tolist(), strict=True):
+                charged += rate * (int(self.counts.sum()) - _distance(states, each, self.counts))
+            found.append((total - charged, states, total))
+        return found
 
 
 def _distance(one: States, two: States, counts: NDArray[np.int64]) -> int:

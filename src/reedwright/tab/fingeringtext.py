@@ -73,9 +73,7 @@ def _sign(note: Note, fingering: Fingering, style: TabStyle) -> str:
 def _difference(difference: Difference) -> str:
     way = short_words(difference.way) if difference.way else "left out"
     usual = short_words(difference.instead_of) if difference.instead_of else "nothing"
-    where = bars_text(difference.bars)
-    where = where if where.startswith("the upbeat") else f"{where}"
-    return f"{difference.pitch} as {way} instead of {usual} in {where}"
+    return f"{difference.pitch} as {way} instead of {usual} in {bars_text(difference.bars)}"
 
 
 def _remark(fingerings: Fingerings) -> str:
@@ -94,7 +92,8 @@ def _remark(fingerings: Fingerings) -> str:
         return f"There are no more than these {number_word(count)}.{apart}"
     if count < fingerings.asked:
         return f"No more that differ so much were found.{apart}"
-    return f"These are the {number_word(count)} easiest.{apart}"
+    found = "" if all(each.proven for each in fingerings.found) else " that were found"
+    return f"These are the {number_word(count)} easiest{found}.{apart}"
 
 
 def fingerings_report(fingerings: Fingerings) -> dict[str, object]:

@@ -255,15 +255,24 @@ class Session:
         now = self.arranged()
         said += _refused(now)
         said += self._lacking(now)
-        if before.choices.harp == self.choices.harp and before.moved == self.moved:
-            then = before.arranged()
-            if then.effort != now.effort:
-                said.append(f"Effort {then.effort:.1f} becomes {now.effort:.1f}.")
-            else:
-                said.append(f"Effort stays {now.effort:.1f}.")
-        else:
+        if not before.choices.harp or not self._comparable(before):
             said.append(f"Effort on the {now.harp.name}: {now.effort:.1f}.")
+            return said
+        then = before.arranged().effort
+        said.append(
+            f"Effort stays {now.effort:.1f}."
+            if then == now.effort
+            else f"Effort {then:.1f} becomes {now.effort:.1f}."
+        )
         return said
+
+    def _comparable(self, other: Session) -> bool:
+        """Whether effort means the same in both: one harp, one player, one place of the tune."""
+        mine, others = self.choices, other.choices
+        same = ("harp", "player", "weights", "second_time", "voice")
+        return self.moved == other.moved and all(
+            getattr(mine, key) == getattr(others, key) for key in same
+        )
 
     def _lacking(self, arrangement: Arrangement) -> Iterator[str]:
         lacked: dict[str, None] = {}
