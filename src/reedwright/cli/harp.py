@@ -27,11 +27,17 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     command.add_argument(
         "--draw", metavar="FILE", type=Path, help="draw it, as .svg or .png by the ending"
     )
+    command.add_argument(
+        "--expression",
+        action="store_true",
+        help="tell (and mark in the drawing) which reeds bend, take vibrato, are breathy",
+    )
     choosing.add_json_option(command)
     command.set_defaults(run=run)
 
 
 def run(args: argparse.Namespace) -> int:
+    from reedwright.harp.expression import expression_report, expression_text
     from reedwright.harp.layout import harp_report, layout_text
     from reedwright.harp.making import parse_harp
 
@@ -46,14 +52,17 @@ def run(args: argparse.Namespace) -> int:
         ending = args.draw.suffix.lower()
         if ending not in (".svg", ".png"):
             raise ReedwrightError(f"{args.draw}: a chart is drawn as .svg or .png.")
-        svg = chart_svg(harp)
+        svg = chart_svg(harp, expression=args.expression)
         write_whole(args.draw, svg.encode() if ending == ".svg" else svg_to_png(svg, PICTURE_DPI))
     if args.json:
-        print_json(harp_report(harp))
+        more = {"expression": expression_report(harp)} if args.expression else {}
+        print_json({**harp_report(harp), **more})
     elif args.draw is not None:
         print(f"Drawn: {args.draw}")
     else:
         print(layout_text(harp))
+        if args.expression:
+            print(f"\n{expression_text(harp)}")
     return 0
 
 

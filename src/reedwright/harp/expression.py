@@ -11,7 +11,8 @@ Rules (common practice of the trade, no source; docs/expression.md)
 * The lower reed of a hole, where no valve isolates it, leaks: air passes the other slot and the
   note is breathy. Of two equal reeds neither counts as lower.
 
-Public: `Expression`, `BendKind`, `expression_of`, `same_breath_neighbours`.
+Public: `Expression`, `BendKind`, `expression_of`, `same_breath_neighbours`, `expression_text`,
+`expression_report`.
 """
 
 from __future__ import annotations
@@ -77,3 +78,48 @@ def natural(harp: Harp, hole: int, breath: Breath, slide: bool = False) -> Sound
     """The plain note of a reed."""
     midi = harp.reed_midi(hole, breath, slide)
     return Sounding(hole, breath, Technique.NATURAL, midi, 0, slide)
+
+
+def expression_text(harp: Harp) -> str:
+    """The reeds by what they allow, in words; with the slide out."""
+    reeds = [s for s in harp.soundings if s.technique is Technique.NATURAL and not s.slide]
+    allowed = [(reed, expression_of(harp, reed)) for reed in reeds]
+    kinds = (
+        ("bends with the other reed", [r for r, a in allowed if a.bend is BendKind.TWO_REED]),
+        ("bends alone, by its valve", [r for r, a in allowed if a.bend is BendKind.VALVED]),
+        ("takes vibrato", [r for r, a in allowed if a.vibrato]),
+        ("breathy", [r for r, a in allowed if a.breathy]),
+    )
+    width = max(len(name) for name, _ in kinds)
+    return "\n".join(f"{name:{width}}  {_reeds(having)}" for name, having in kinds if having)
+
+
+def _reeds(reeds: list[Sounding]) -> str:
+    """`blow 8 9 10, draw 1 2 3`."""
+    sides = []
+    for breath in Breath:
+        holes = " ".join(str(reed.hole) for reed in reeds if reed.breath is breath)
+        if holes:
+            sides.append(f"{breath.value} {holes}")
+    return ", ".join(sides)
+
+
+def expression_report(harp: Harp) -> list[dict[str, object]]:
+    """JSON-ready: what every sounding of the harp allows, in the harp's order."""
+    found: list[dict[str, object]] = []
+    for sounding in harp.soundings:
+        allows = expression_of(harp, sounding)
+        found.append(
+            {
+                "hole": sounding.hole,
+                "breath": sounding.breath.value,
+                "technique": sounding.technique.value,
+                "bend": sounding.bend,
+                "slide": sounding.slide,
+                "bends_by": allows.bend.value,
+                "bends_further": allows.depth,
+                "vibrato": allows.vibrato,
+                "breathy": allows.breathy,
+            }
+        )
+    return found

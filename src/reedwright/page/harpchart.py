@@ -5,7 +5,9 @@ outward from each follow, smaller, what the hole gives besides: with the slide i
 bent (a prime for each semitone), overblown or overdrawn (a small circle, in a dashed
 cell). Where counts are given, notes of the tune have a heavy frame, a bold name and, under
 it, how often they are played; rows without such notes are lower, and their names quiet.
-Nothing is told by colour alone, so the chart survives a black-and-white printer.
+Where it is asked for, a small wave in the corner of a reed says that it takes vibrato, three
+dots that it is breathy. Nothing is told by colour alone, so the chart survives a
+black-and-white printer.
 
 Public: `chart_svg`, `chart_width`.
 """
@@ -13,10 +15,11 @@ Public: `chart_svg`, `chart_width`.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
 
+from reedwright.harp.expression import expression_of
 from reedwright.harp.layout import note_name
 from reedwright.harp.model import Breath, Harp, Reed, Sounding, Technique
 
@@ -42,6 +45,7 @@ TITLE_SIZE, LABEL_SIZE, LEGEND_SIZE = 18.0, 14.5, 14.2
 INK, QUIET, HAIR, COMB = "#000000", "#595959", "#9a9a9a", "#e4e4e4"
 THIN, HEAVY = 0.7, 2.2
 
+SIGN_WIDTH = 9.5  # of the signs for vibrato and breathiness
 VALVE_MARK = "v"
 _MARKS = {Technique.OVERBLOW: "°", Technique.OVERDRAW: "°"}
 
@@ -62,6 +66,7 @@ def chart_svg(
     font: str = DEFAULT_FONT,
     title: str | None = None,
     legend: bool = True,
+    expression: bool = False,
 ) -> str:
     """The chart as an SVG document.
 
@@ -72,6 +77,7 @@ def chart_svg(
     font: family for all text.
     title: the line above, the harp's name unless given; "" for none.
     legend: whether to explain the marks that occur.
+    expression: whether to mark the reeds that take vibrato and those that are breathy.
     """
     stacks = _stacks(harp)
     blow, draw = (_row_heights(stacks, breath.value, counts) for breath in Breath)
@@ -84,13 +90,15 @@ def chart_svg(
     width = left + holes * CELL_WIDTH + MARGIN
     bottom = comb + COMB_HEIGHT + GAP + below
     notes = _legend(harp, counts) if legend else []
-    height = bottom + MARGIN + (6.0 + LEGEND_LINE * len(notes) if notes else 0.0)
+    signs = _expression_signs(harp) if legend and expression else []
+    told = len(notes) + bool(signs)
+    height = bottom + MARGIN + (6.0 + LEGEND_LINE * told if told else 0.0)
 
     out = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
         f'viewBox="0 0 {width:g} {height:g}" role="img" font-family={quoteattr(font)}>',
         f"<title>{escape('Chart of the ' + harp.name)}</title>",
-        f"<desc>{escape(_description(harp, counts))}</desc>",
+        f"<desc>{escape(_description(harp, counts, expression))}</desc>",
     ]
     if heading:
         out.append(_text(MARGIN, MARGIN + 17.0, heading, TITLE_SIZE, weight="bold", anchor="start"))
@@ -115,11 +123,18 @@ def chart_svg(
                 y -= size
             cell = _Cell(sounding, x + GAP / 2, y + GAP / 2, size - GAP)
             out += _cell(cell, harp, None if counts is None else counts.get(sounding, 0))
+            if expression and _reed_note(sounding):
+                out += _expression_mark(cell, harp)
             if breath == "draw":
                 y += size
     for index, line in enumerate(notes):
         y = bottom + 6.0 + LEGEND_LINE * (index + 0.75)
         out.append(_text(left + GAP / 2, y, line, LEGEND_SIZE, anchor="start"))
+    x, y = left + GAP / 2, bottom + 6.0 + LEGEND_LINE * (len(notes) + 0.75)
+    for draw_sign, words, room in signs:
+        out += draw_sign(x + 1.0, y - 4.5)
+        out.append(_text(x + SIGN_WIDTH + 6.0, y, words, LEGEND_SIZE, anchor="start"))
+        x += room
     out.append("</svg>")
     return "\n".join(out) + "\n"
 
@@ -224,6 +239,48 @@ def _cell(cell: _Cell, harp: Harp, count: int | None) -> list[str]:
     return out
 
 
+def _expression_mark(cell: _Cell, harp: Harp) -> list[str]:
+    """The sign in the lower left corner of a reed, where neither name nor count reaches."""
+    allows = expression_of(harp, cell.sounding)
+    x, y = cell.x + 4.0, cell.y + cell.height - 7.0
+    if allows.vibrato:
+        return _wave(x, y)
+    return _dots(x, y) if allows.breathy else []
+
+
+def _wave(x: float, y: float) -> list[str]:
+    """Takes vibrato: two swings about `y`."""
+    half = SIGN_WIDTH / 4
+    return [
+        f'<path d="M{x:g} {y:g}q{half / 2:g} -4.6 {half:g} 0t{half:g} 0t{half:g} 0'
+        f't{half:g} 0" fill="none" stroke="{INK}" stroke-width="1.1" stroke-linecap="round"/>'
+    ]
+
+
+def _dots(x: float, y: float) -> list[str]:
+    """Breathy: three dots."""
+    radius = 1.2
+    first, step = x + radius, SIGN_WIDTH / 2 - radius
+    return [
+        f'<circle cx="{first + k * step:g}" cy="{y:g}" r="{radius:g}" fill="{INK}"/>'
+        for k in range(3)
+    ]
+
+
+_Sign = Callable[[float, float], list[str]]
+
+
+def _expression_signs(harp: Harp) -> list[tuple[_Sign, str, float]]:
+    """The signs that occur: how each is drawn, what it means, and the room for both."""
+    allowed = [expression_of(harp, each) for each in harp.soundings if _reed_note(each)]
+    signs: list[tuple[_Sign, str, float]] = []
+    if any(each.vibrato for each in allowed):
+        signs.append((_wave, "takes vibrato, as all bends do", 235.0))
+    if any(each.breathy for each in allowed):
+        signs.append((_dots, "breathy", 100.0))
+    return signs
+
+
 def _sign_width(sign: str) -> float:
     """About the width of a sign beside a note's name, em of the text font."""
     return 0.24 if sign == "′" else 0.5
@@ -249,7 +306,9 @@ def _legend(harp: Harp, counts: Mapping[Sounding, int] | None) -> list[str]:
     return lines
 
 
-def _description(harp: Harp, counts: Mapping[Sounding, int] | None) -> str:
+def _description(
+    harp: Harp, counts: Mapping[Sounding, int] | None, expression: bool = False
+) -> str:
     """The chart in words, for those who hear the page."""
     parts = []
     for breath in Breath:
@@ -265,6 +324,14 @@ def _description(harp: Harp, counts: Mapping[Sounding, int] | None) -> str:
             if times
         ]
         parts.append(f"The tune plays {', '.join(used)}.")
+    if expression:
+        reeds_allow = [(s, expression_of(harp, s)) for s in harp.soundings if _reed_note(s)]
+        for words, having in (
+            ("Vibrato", [s for s, allows in reeds_allow if allows.vibrato]),
+            ("Breathy", [s for s, allows in reeds_allow if allows.breathy]),
+        ):
+            if having:
+                parts.append(f"{words}: {', '.join(f'{s.hole} {s.breath.value}' for s in having)}.")
     return " ".join(parts)
 
 
