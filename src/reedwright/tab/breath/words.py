@@ -160,7 +160,7 @@ def _trouble(plan: BreathPlan) -> list[Remark]:
                 if full
                 else "you will be out of air: leave out a note there rather than hurry"
             )
-            texts.append(f"In {bars_text(bars)} {how}.")
+            texts.append(f"From {bars_text(bars)} on {how}.")
     return [Remark("breath", " ".join(texts), _passing_bars(plan.trouble))]
 
 
@@ -197,7 +197,7 @@ def _slow_trouble(plan: BreathPlan, speed: str) -> list[Remark]:
     if not plan.trouble:
         return []
     bars = bars_text(passing.bar for passing in plan.trouble)
-    text = f"In {bars} no breath is long enough {speed}: stop there, breathe, and go on."
+    text = f"From {bars} on no breath is long enough {speed}: stop there, breathe, and go on."
     return [Remark("slow practice", text, _passing_bars(plan.trouble))]
 
 
