@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from handmade_arrangements import by_hand
@@ -16,6 +17,8 @@ from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.breath import airline
 from reedwright.tab.breath.account import BreathAccount, breath_account
 from reedwright.tab.breath.model import BreathMark, BreathReason
+from reedwright.tune.abc import read_abc
+from reedwright.tune.model import Tune
 
 USUAL = Lungs()
 QUARTERS = 60.0  # a minute: a quaver lasts half a second
@@ -165,6 +168,42 @@ def test_ties_make_no_difference(pair: tuple[str, str], speed: float, data: st.D
 def test_a_tie_over_a_repeat_counts_as_one_note() -> None:
     held = account("|: 4d-:4 :| 4d:4")
     assert held.ends == pytest.approx([1.2])  # 2 s, 2 s again, and 2 s
+
+
+def of_abc(text: str, harp: str = "C", tempo: float = 60.0) -> BreathAccount:
+    tune = read_abc(f"X:1\nT:Test\nM:4/4\nL:1/4\nQ:1/4=60\nK:C\n{text}\n")[0]
+    assert isinstance(tune, Tune)
+    plain = {way.midi: way for way in make_harp(harp).soundings[::-1] if not way.bend}
+    soundings = {note.id: plain[note.pitch.midi] for bar in tune.bars for note in bar.notes}
+    player = Profile("test", "For tests")
+    harp_made = make_harp(harp)
+    return breath_account(
+        Arrangement(tune, harp_made, player, soundings, (), 0.0, {}, quarters_per_minute=tempo)
+    )
+
+
+def test_loudness_holds_on_from_where_it_stands() -> None:
+    # One second each: mf, p (two steps down), p, f (one step up) of 5 draw.
+    account_of_it = of_abc("f !p!f f !f!f|")
+    soft, loud = 0.2 / 1.2**2, 0.2 * 1.2
+    steps = [b - a for a, b in pairwise([0.0, *account_of_it.ends])]
+    assert steps == pytest.approx([0.2, soft, soft, loud])
+
+
+def test_a_repeat_goes_back_to_the_loudness_of_the_page() -> None:
+    account_of_it = of_abc("|: f !f!f :|")
+    steps = [b - a for a, b in pairwise([0.0, *account_of_it.ends])]
+    assert steps == pytest.approx([0.2, 0.24, 0.2, 0.24])
+
+
+def test_a_change_of_tempo_changes_the_seconds() -> None:
+    # A second, then half a second: and twice as fast all through at 120.
+    assert of_abc("f [Q:1/4=120] f|").ends == pytest.approx([0.2, 0.3])
+    assert of_abc("f [Q:1/4=120] f|", tempo=120.0).ends == pytest.approx([0.1, 0.15])
+
+
+def test_a_fermata_is_held() -> None:
+    assert of_abc("f !fermata!f f|").ends == pytest.approx([0.2, 0.2 + 0.35, 0.75])
 
 
 def test_the_length_of_the_tune_is_the_last_moment() -> None:

@@ -26,6 +26,7 @@ from bisect import bisect_left
 from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
 from functools import lru_cache
+from math import ceil
 from typing import NamedTuple
 
 from reedwright.tab.breath.airline import AirLine, Sound
@@ -210,8 +211,10 @@ def _grid(line: AirLine) -> _Grid:
     upbeat = starts[0][0] if starts and starts[0][0] < starts[0][1] - _EPSILON else 0.0
     ends: dict[int, tuple[float, BreathReason]] = {}
     for n, (start, bar_length, beat) in enumerate(openings):
-        is_last = n + 1 == len(openings)
-        stop = line.length if is_last else openings[n + 1].start
+        if n + 1 < len(openings):
+            stop = openings[n + 1].start
+        else:  # the bar line after the last bar, which an upbeat at the start may cut short
+            stop = start + ceil((line.length - start) / bar_length - _EPSILON) * bar_length
         count = max(round((stop - start) / bar_length), 1)
         for bar in range(PHRASE_BARS, count, PHRASE_BARS):
             k = _phrase_end(line, sounds_end, start + bar * bar_length, beat, upbeat)
@@ -219,11 +222,24 @@ def _grid(line: AirLine) -> _Grid:
             cost = LONG_PHRASE_COST if long_phrase else SHORT_PHRASE_COST
             if k is not None:
                 ends.setdefault(k, (cost, BreathReason.PHRASE_END))
-        if not is_last:
-            k = _phrase_end(line, sounds_end, stop, beat, upbeat)
-            if k is not None:
-                ends[k] = (PART_COST, BreathReason.PART_END)
+        # The last part's end too: a note that is played there and before is judged each time.
+        here = 0.0 if _leads_straight_on(bars, stop, bar_length, upbeat) else upbeat
+        k = _phrase_end(line, sounds_end, stop, beat, here)
+        if k is not None:
+            ends[k] = (PART_COST, BreathReason.PART_END)
     return _Grid(ends, starts or [(0.0, 4.0)])
+
+
+def _leads_straight_on(
+    bars: list[tuple[float, Bar]], stop: float, bar_length: float, upbeat: float
+) -> bool:
+    """Whether the bar that ends here is cut short for an upbeat that is not played this time."""
+    k = bisect_left(bars, stop - _EPSILON, key=_onset) - 1
+    if k < 0:
+        return False
+    length = float(bars[k][1].length)
+    ends_here = abs(bars[k][0] + length - stop) < _EPSILON
+    return ends_here and upbeat < length < bar_length - _EPSILON
 
 
 class _Opening(NamedTuple):
