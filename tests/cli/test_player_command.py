@@ -120,6 +120,8 @@ def test_a_whole_book_is_told_once_and_warned_once(capsys: Capture) -> None:
     printed = capsys.readouterr()
     assert printed.err.count("'anna' owns G;") == 1
     assert printed.out.count("  retune  ") > 1
+    assert main(["tab", TUNES, "--tune", "all", "--player", "anna"]) == 0
+    assert capsys.readouterr().err.count("'anna' owns G;") == 1
     assert printed.out.count("eye protection") == 1
 
 
@@ -200,6 +202,25 @@ def test_a_class_has_what_all_have(capsys: Capture) -> None:
     assert "as in the defaults" in run(capsys, "player", "show", "tuesday")
     assert main(["harps", TUNES, "--tune", "1", "--player", "tuesday"]) == 0
     assert "'tuesday' owns G;" in capsys.readouterr().err
+
+
+def test_a_class_says_whose_weakness_is_whose(capsys: Capture) -> None:
+    run(capsys, "player", "new", "anna", "--from", "first-year", "--set", "leap_hole=0.7")
+    run(
+        capsys,
+        "player",
+        "new",
+        "ben",
+        "--techniques",
+        "draw bend",
+        "--set",
+        "lungs.most_litres=1.3",
+    )
+    run(capsys, "player", "class", "tuesday", "--of", "anna,ben,player")
+    text = run(capsys, "player", "show", "tuesday")
+    assert "plain notes only (draw bend: not anna; blow bend: not anna, ben; valved" in text
+    assert "each hole of such a leap (default 0.3; as anna)" in text
+    assert "must breathe (default 1.6; as ben)" in text
 
 
 def test_a_class_without_a_harp_in_common_is_told_what_to_do(capsys: Capture, folder: Path) -> None:

@@ -129,6 +129,32 @@ def test_lungs_and_weights_of_a_class_are_ones_that_a_file_may_say(members: list
     assert weights_of(Path("x"), weights, Weights()) == group.weights
 
 
+def test_what_a_player_has_counts_down_and_what_playing_takes_counts_up() -> None:
+    """Every figure by hand, so that a new one is thought about here."""
+    small, big = (
+        Lungs(**dict.fromkeys((each.name for each in fields(Lungs)), value)) for value in (0.5, 2.0)
+    )
+    (group,) = {
+        class_profile([Profile("a", "", lungs=one), Profile("b", "", lungs=other)], "class").lungs
+        for one, other in ((small, big), (big, small))
+    }
+    assert group == Lungs(
+        comfortable_litres=0.5,  # room in the lungs
+        most_litres=0.5,
+        blow_rate=2.0,  # what notes take
+        draw_rate=2.0,
+        low_hole=2.0,
+        high_hole=2.0,
+        bend=2.0,
+        overbend=2.0,
+        valved=2.0,
+        loudness_step=2.0,
+        breath_seconds=2.0,  # a breath takes longer
+        breath_rate=0.5,  # and less air comes or goes
+        rest_rate=0.5,
+    )
+
+
 def owner(name: str, *harps: str) -> Profile:
     return Profile(name, name, harps=harps)
 

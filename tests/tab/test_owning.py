@@ -19,6 +19,7 @@ from reedwright.player.loading import load_profile
 from reedwright.player.profile import Profile
 from reedwright.tab.arrange import arrange
 from reedwright.tab.owning import (
+    EACH_REED,
     LEAST_GAIN,
     MOST_REEDS,
     MOST_SEMITONES,
@@ -218,11 +219,48 @@ def test_what_is_offered_is_the_best_by_the_arrangers_own_efforts(tunes: list[Tu
             assert ranked.effort_per_note == pytest.approx(effort)
             assert missing == least, "no other retuning misses fewer notes"
             assert really_easier(ranked, found.now)
+            become = retunings(owned)
+            scores = {
+                (each.harp, each.octaves): each.effort_per_note
+                + each.preference
+                + EACH_REED * len(become[each.harp][1])
+                for each in rank_harps(tune, PLAYER, tuple(become))
+                if each.missing == least
+            }
+            assert scores[ranked.harp, ranked.octaves] == min(scores.values())
         if found.buy is not None:
             offered["buy"] += 1
             assert found.buy.ranked.harp not in owned
             assert really_easier(found.buy.ranked, found.now)
     assert min(offered.values()) >= 2
+
+
+def test_each_reed_to_retune_must_be_worth_it() -> None:
+    """A tune that never goes where the second reed is: the harp with one reed less is named."""
+    (tune,) = read_abc(
+        "X:1\nT:Sixths\nM:4/4\nL:1/8\nR:reel\nK:C\n"
+        "|:CEGA ceac'|e'c'ag ecAG|CEGA cege'|e'g'c''2 c4:|\n"
+    )
+    assert isinstance(tune, Tune)  # three octaves, but no F: it never goes where draw 5 is
+    found = next_best(tune, load_profile("first-year"), [make_harp("C")])
+    assert found is not None and found.retune is not None
+    assert found.retune.ranked.harp.tuning.name == "richter-raised-3-blow"
+
+
+def test_a_harp_that_still_lacks_most_of_what_was_missing_is_no_help() -> None:
+    rng = random.Random(8)
+    first, passed_over = load_profile("first-year"), 0
+    for _ in range(12):
+        tune = random_tune(rng, 6, repeats=True)
+        owned = [make_harp(rng.choice(KEYS))]
+        now = best_harp(tune, first, owned)
+        best = best_harp(tune, first, tuple(retunings(owned)))
+        found = next_best(tune, first, owned)
+        assert now is not None and best is not None
+        if now.missing / 2 < best.missing < now.missing:
+            passed_over += 1
+            assert found is None or found.retune is None
+    assert passed_over >= 2
 
 
 def test_a_slide_harp_is_offered_only_to_those_who_own_one() -> None:

@@ -136,7 +136,8 @@ def lung_figure(where: Where, key: str, value: object) -> float:
     number = _number(where, f"lungs: '{key}'", value)
     if not 0 < number <= MOST_LUNGS:
         raise ProfileError(
-            f"{where}: lungs: '{key}' is {number:g}; it must be more than 0 and at most {MOST_LUNGS:g}"
+            f"{where}: lungs: '{key}' is {number:g}; "
+            f"it must be more than 0 and at most {MOST_LUNGS:g}"
         )
     return number
 

@@ -48,7 +48,7 @@ def profile_text(profile: Profile, origin: Origin, everything: bool = False) -> 
         lines.append(profile.description)
     lines += [
         "",
-        f"techniques  {techniques_text(profile)}",
+        f"techniques  {techniques_text(profile)}{_lacking(profile, origin)}",
         f"harps       {', '.join(profile.harps) or _ANY_HARP}",
         f"file        {origin.path}",
     ]
@@ -69,9 +69,27 @@ def profile_text(profile: Profile, origin: Origin, everything: bool = False) -> 
         lines += ["", what if everything else f"{what} that differ from {start}"]
         name_width, value_width = (max(len(row[at]) for row in rows) for at in (0, 1))
         for name, value, was, meaning in rows:
-            before = f" (was {was})" if value != was else ""
-            lines.append(f"  {name:{name_width}}  {value:{value_width}}  {meaning}{before}")
+            said = [] if value == was else [f"{'default' if origin.members else 'was'} {was}"]
+            said += _whose(name, what, mine[name], origin) if value != was else []
+            note = f" ({'; '.join(said)})" if said else ""
+            lines.append(f"  {name:{name_width}}  {value:{value_width}}  {meaning}{note}")
     return "\n".join(lines)
+
+
+def _lacking(profile: Profile, origin: Origin) -> str:
+    """Of a class: what some have and the class has not, and who lacks it."""
+    said = []
+    for technique in TECHNIQUES:
+        lack = [each.name for each in origin.members if not each.has(technique)]
+        if not profile.has(technique) and 0 < len(lack) < len(origin.members):
+            said.append(f"{technique}: not {', '.join(lack)}")
+    return f" ({'; '.join(said)})" if said else ""
+
+
+def _whose(name: str, what: str, value: float | tuple[float, ...], origin: Origin) -> list[str]:
+    """Of a class: the members whose value it is."""
+    of = [each.name for each in origin.members if getattr(getattr(each, what), name) == value]
+    return [f"as {', '.join(of)}"] if of else []
 
 
 def profile_row(profile: Profile, origin: Origin) -> dict[str, object]:

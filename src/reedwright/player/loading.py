@@ -89,14 +89,16 @@ class Origin(NamedTuple):
     """Where a profile comes from: its file, whether it ships with the project, and its start.
 
     `start` is the profile before the file's own techniques, harps, weights and lungs: the base,
-    the class of the members, or the defaults. `base` and `class_of` are as the file says it.
+    the class of the members, or the defaults. `base` and `class_of` are as the file says it,
+    `members` the profiles of a class.
     """
 
     path: Path
     shipped: bool
     start: Profile
     base: str | None
-    class_of: tuple[str, ...]
+    class_of: tuple[str, ...] = ()
+    members: tuple[Profile, ...] = ()
 
 
 def origin(name_or_path: str) -> Origin:
@@ -105,12 +107,14 @@ def origin(name_or_path: str) -> Origin:
     values = read_toml(path, "profile", ProfileError).values
     start = _start(path, values, ())
     base = values.get("base")
+    members = _members(path, values, (path.resolve(),)) if "class_of" in values else ()
     return Origin(
         path,
         path.parent == SHIPPED,
         start,
         base if isinstance(base, str) else None,
         members_of(path, values["class_of"]) if "class_of" in values else (),
+        members,
     )
 
 
@@ -153,8 +157,14 @@ def _start(path: Path, values: Mapping[str, object], based_from: tuple[Path, ...
         return _load(base, (*based_from, here))
     if "class_of" not in values:
         return Profile(path.stem, path.stem)
-    members = [_load(each, (*based_from, here)) for each in members_of(path, values["class_of"])]
+    members = _members(path, values, (*based_from, here))
     try:
         return class_profile(members, path.stem, harps=() if "harps" in values else None)
     except ProfileError as error:
         raise ProfileError(f"{path}: {error}") from None
+
+
+def _members(
+    path: Path, values: Mapping[str, object], based_from: tuple[Path, ...]
+) -> tuple[Profile, ...]:
+    return tuple(_load(each, based_from) for each in members_of(path, values["class_of"]))
