@@ -245,7 +245,7 @@ def test_a_plan_never_makes_matters_worse(text: str, speed: float) -> None:
 def cost(trials: Trials, chosen: tuple[Place, ...]) -> float:
     """What `search` says that it weighs, counted anew."""
     taken = {k: place.dropped for place in chosen for k in place.sounds}
-    _, total = trials.run(taken)
+    total = trials.unease(trials.run(taken))
     for place in chosen:
         alike = sum(other.rhyme == place.rhyme for other in chosen)
         total += place.cost * (RHYME if alike > 1 else 1.0)

@@ -8,7 +8,7 @@ that the note is played, and the least natural time counts, since a mark is obey
   the tune's own upbeat if a note ends there, else after a long note that shorter ones follow
   within the last beat, else at the bar line.
 * Before a rest is as good as the end of a phrase: there is time.
-* A long note lasts 1.75 times the tune's mean note or more.
+* A long note lasts 1.75 times the tune's mean note, or half a bar, or more.
 * Between two other notes a breath is a last thought: less bad where the beams part, worse in a
   quick group, and worst under a slur or in a tuplet. A roll written out is never parted.
 * A dropped note is the last resort: short, off the beat, not the first of its bar, under no
@@ -45,7 +45,7 @@ WITHIN_BEAM_COST = 7.0
 SLUR_COST = 12.0  # under a slur or in a tuplet
 DROPPED_COST = 9.0
 DROPPED_EASED = 1.5  # less where the note repeats its neighbour or leads to a phrase
-SHORT_COST = 0.5  # more where the note before is no longer than the mean: little time
+SHORT_COST = 0.5  # more where the note before is not long: little time
 
 PHRASE_BARS, LONG_PHRASE_BARS = 2, 4
 LONG_NOTE = 1.75  # times the mean note
@@ -92,6 +92,7 @@ class Places:
         self._grid = _grid(line)
         count = len(line.sounds)
         self._mean = sum(sound.length for sound in line.sounds) / count if count else 0.0
+        self._long = min(LONG_NOTE * self._mean, self._grid.starts[0][1] / 2) - _EPSILON
 
     def after_notes(self) -> list[Place]:
         """Every place after a note, in the order of playing."""
@@ -104,7 +105,7 @@ class Places:
             if page.whole.get(id_, id_) != id_:
                 continue  # inside of a roll that is written out
             cost, reason = max(
-                (_judged(line, k, page, grid, self._mean) for k in numbers if k < last),
+                (_judged(line, k, page, grid, self._long) for k in numbers if k < last),
                 key=_cost,
             )
             rhyme = grid.rhyme(line.sounds[numbers[0]])
@@ -296,11 +297,11 @@ def _phrase_end(
 
 
 def _judged(
-    line: AirLine, k: int, page: _Page, grid: _Grid, mean: float
+    line: AirLine, k: int, page: _Page, grid: _Grid, long: float
 ) -> tuple[float, BreathReason]:
     sound = line.sounds[k]
     id_ = sound.last_id
-    short = SHORT_COST if sound.length < LONG_NOTE * mean - _EPSILON and not sound.gap else 0.0
+    short = SHORT_COST if sound.length < long and not sound.gap else 0.0
     if sound.gap:
         end = grid.ends.get(k)
         return (BEFORE_REST_COST, end[1] if end else BreathReason.PHRASE_END)
@@ -309,7 +310,7 @@ def _judged(
     if k in grid.ends:
         cost, reason = grid.ends[k]
         return cost + short, reason
-    if sound.length >= LONG_NOTE * mean - _EPSILON:
+    if sound.length >= long:
         return LONG_NOTE_COST, BreathReason.LONG_NOTE
     cost = WITHIN_BEAM_COST if id_ in page.beamed else BEAM_GAP_COST
     return cost + short, BreathReason.BETWEEN

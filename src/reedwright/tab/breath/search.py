@@ -55,14 +55,10 @@ class Trials:
         self.ends = [sound.onset + sound.length for sound in line.sounds]
         self.bar = float(max((p.bar.length for p in line.performance.bars), default=0))
         self.given = given
-        self.tried = 0
 
-    def run(self, taken: dict[int, bool]) -> tuple[list[float], float]:
-        """The level at the end of every sound, and what trouble and discomfort cost."""
-        self.tried += 1
-        comfortable = self.lungs.comfortable_litres
-        most = self.lungs.most_litres + LITTLE
-        level = trouble = discomfort = 0.0
+    def run(self, taken: dict[int, bool]) -> list[float]:
+        """The level at the end of every sound."""
+        level = 0.0
         ends: list[float] = []
         for k, air in enumerate(self.air):
             rest = self.rest[k]
@@ -70,14 +66,22 @@ class Trials:
                 air, rest = self._with_breath(k, taken[k])
             level += air
             ends.append(level)
-            if not -comfortable <= level <= comfortable:
-                height = abs(level)
-                discomfort += (height - comfortable) * self.lengths[k]
-                if height > most:
-                    trouble += 1.0 + height - most
             if rest:
                 level = max(level - rest, 0.0) if level > 0.0 else min(level + rest, 0.0)
-        return ends, TROUBLE * trouble + DISCOMFORT * discomfort
+        return ends
+
+    def unease(self, ends: Sequence[float], stop: int | None = None) -> float:
+        """What trouble and discomfort cost, up to a sound (all of it without)."""
+        comfortable = self.lungs.comfortable_litres
+        most = self.lungs.most_litres + LITTLE
+        trouble = discomfort = 0.0
+        for level, length in zip(ends[:stop], self.lengths, strict=False):
+            if not -comfortable <= level <= comfortable:
+                height = abs(level)
+                discomfort += (height - comfortable) * length
+                if height > most:
+                    trouble += 1.0 + height - most
+        return TROUBLE * trouble + DISCOMFORT * discomfort
 
     def crowded(self, taken: Collection[int]) -> int:
         """How many breaths come less than a bar after the one before."""
@@ -107,7 +111,8 @@ class _Set:
         taken = dict(trials.given)
         for p in chosen:
             taken |= dict.fromkeys(places[p].sounds, places[p].dropped)
-        self.ends, self.unease = trials.run(taken)
+        self.ends = trials.run(taken)
+        self.unease = trials.unease(self.ends)
         self.troubled = self.unease >= TROUBLE
         self.cost = self.unease + CROWDED * trials.crowded(taken)
         rhymes = Counter(places[p].rhyme for p in chosen)
@@ -169,26 +174,35 @@ def _best_of(
 def _helped(trials: Trials, places: Sequence[Place], best: _Set, below: float = inf) -> _Set:
     """Places added until no note is in trouble that can be helped.
 
-    `below`: only places that cost less.
+    `below`: only places that cost less. A place is judged by what it does up to the end of the
+    trouble that it is to help: what it brings about later is for the next place to help.
     """
     most = trials.lungs.most_litres + LITTLE
     hopeless = -1
-    while best.troubled:
+    now = best
+    while now.troubled:
         trouble = next(
-            (k for k, end in enumerate(best.ends) if k > hopeless and abs(end) > most), None
+            (k for k, end in enumerate(now.ends) if k > hopeless and abs(end) > most), None
         )
         if trouble is None:
             break
-        better, most_worth = best, 0.0
-        for p in _helpers(trials, places, best, trouble, below):
-            trial = _Set(trials, places, (*best.chosen, p))
-            eased = best.unease - trial.unease
-            added = max(trial.cost - trial.unease - best.cost + best.unease, LITTLE)
-            if eased > LITTLE and trial.cost < best.cost and eased / added > most_worth:
+        side = 1.0 if now.ends[trouble] > 0 else -1.0
+        stop = trouble
+        while stop < len(now.ends) and side * now.ends[stop] > most:
+            stop += 1
+        better, most_worth = now, 0.0
+        unease = trials.unease(now.ends, stop)
+        for p in _helpers(trials, places, now, trouble, below):
+            trial = _Set(trials, places, (*now.chosen, p))
+            eased = unease - trials.unease(trial.ends, stop)
+            added = max(trial.cost - trial.unease - now.cost + now.unease, LITTLE)
+            if eased > added and eased / added > most_worth:
                 better, most_worth = trial, eased / added
-        if better is best:
-            hopeless = trouble
-        best = better
+        if better is now:
+            hopeless = stop - 1
+        now = better
+        if now.cost < best.cost:
+            best = now
     return best
 
 

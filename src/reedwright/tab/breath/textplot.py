@@ -43,8 +43,7 @@ def breath_text(
     lines: list[str] = []
     for plan in practice.plans:
         lines += [*_heading(plan, width), *_plot(plan, performance, columns), ""]
-    lines.append("A comma is a breath, • is how full the lungs are, ═ where you must breathe,")
-    lines.append("┈ the edge of comfort.")
+    lines += textwrap.wrap(_legend(practice.plans), max(width, NARROWEST))
     for remark in breath_remarks(arrangement, practice=practice):
         lines += textwrap.wrap(str(remark), max(width, NARROWEST), subsequent_indent="  ")
     text = "\n".join(line.rstrip() for line in lines)
@@ -63,6 +62,23 @@ def _heading(plan: BreathPlan, width: int) -> list[str]:
         f"{outside} per cent of the time outside of comfort"
     )
     return textwrap.wrap(text, max(width, NARROWEST))
+
+
+def _legend(plans: Sequence[BreathPlan]) -> str:
+    """The signs that occur, in words."""
+    reasons = {mark.reason for plan in plans for mark in plan.marks}
+    signs = [f"{_LEVEL} is how full the lungs are", f"{_EDGE} the edge of comfort"]
+    comfortable = [plan.account.lungs.comfortable_litres for plan in plans]
+    if any(
+        max(plan.account.highest, -plan.account.lowest) > edge
+        for plan, edge in zip(plans, comfortable, strict=True)
+    ):
+        signs.append(f"{_LIMIT} where you must breathe")
+    if reasons - {BreathReason.DROPPED_NOTE}:
+        signs.append(f"{_BREATH} a breath")
+    if BreathReason.DROPPED_NOTE in reasons:
+        signs.append(f"{_DROPPED} a note left out for a breath")
+    return "; ".join(signs) + "."
 
 
 def _litres(level: float) -> str:
