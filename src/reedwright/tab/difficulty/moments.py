@@ -244,8 +244,10 @@ def _costs(
 
 
 def _table(costs: Mapping[str, Units], names: Iterable[str], rows: int) -> Units:
+    if not rows:
+        return np.zeros((0, 0), np.int64)
     columns = [np.broadcast_to(costs.get(name, np.int64(0)), rows) for name in names]
-    return np.array(columns, np.int64).reshape(-1, rows).T.copy()
+    return np.array(columns, np.int64).T.copy()
 
 
 def _added(arrangement: Arrangement) -> Mapping[str, tuple[Demand, ...]]:
