@@ -32,8 +32,10 @@ from reedwright.tab.difficulty.scale import (
     graded,
     work_at,
 )
+from reedwright.tab.ornaments.model import Amount
 from reedwright.tab.ranking import rank_harps
 from reedwright.tab.ways import usable_ways
+from reedwright.tab.wishes import Wishes
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Bar, Note, Pitch, Tune
 from reedwright.tune.reading import read_tunes
@@ -422,3 +424,21 @@ def test_missing_notes_count_as_a_reason() -> None:
     (reason,) = (each for each in found.reasons if each.kind is ReasonKind.MISSING)
     assert reason.figure == 1.0
     assert reason.words == "1 note as played that the harp lacks, in bar 1"
+
+
+@pytest.mark.parametrize("amount", list(Amount), ids=lambda amount: amount.name.lower())
+def test_ornaments_of_every_amount_are_counted_as_the_arranger_counts_them(amount: Amount) -> None:
+    for number in range(0, len(sample()), 3):
+        tune = sample()[number]
+        arrangement = arrange(tune, best(number).harp, PLAYER, wishes=Wishes(amount=amount))
+        account = account_of(arrangement)
+        assert dict(account.parts()) == dict(arrangement.parts_of_effort), tune.title
+        bearing = sum(1 for each in account.moments if each.demands)
+        (told,) = (
+            each
+            for each in difficulty(arrangement, account).reasons
+            if each.kind is ReasonKind.ORNAMENTS
+        )
+        assert told.figure == bearing
+        if amount is Amount.NONE:
+            assert bearing == 0

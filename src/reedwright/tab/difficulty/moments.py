@@ -33,9 +33,6 @@ from reedwright.tab.effort import (
 )
 from reedwright.tab.ornaments.model import Origin
 from reedwright.tab.ornaments.playable import (
-    AS_WRITTEN,
-    LOST,
-    OTHER,
     Demand,
     demands_of,
     ornamenting,
@@ -182,7 +179,7 @@ def _moments(
     arrangement: Arrangement, strokes: Sequence[_Stroke], quarter: float
 ) -> tuple[Moment, ...]:
     soundings = [arrangement.soundings.get(stroke.note.id) for stroke in strokes]
-    added = _added(arrangement)
+    asked = _asked(arrangement)
     found = []
     for k, stroke in enumerate(strokes):
         after = k + 1 < len(strokes)
@@ -194,7 +191,7 @@ def _moments(
                 following=soundings[k + 1] if after else None,
                 seconds=float(stroke.end - stroke.onset) * quarter,
                 until_next=float(strokes[k + 1].onset - stroke.onset) * quarter if after else None,
-                demands=added.get(stroke.note.id) or written_demands(stroke.note),
+                demands=asked.get(stroke.note.id, ()),
             )
         )
     return tuple(found)
@@ -250,13 +247,18 @@ def _table(costs: Mapping[str, Units], names: Iterable[str], rows: int) -> Units
     return np.array(columns, np.int64).T.copy()
 
 
-def _added(arrangement: Arrangement) -> Mapping[str, tuple[Demand, ...]]:
-    """Ornaments that do not stand in the written tune, by id of their note."""
-    return {
-        each.note_id: demands_of(each.kind)
-        for each in arrangement.ornaments
-        if each.origin is not Origin.WRITTEN
-    }
+def _asked(arrangement: Arrangement) -> Mapping[str, tuple[Demand, ...]]:
+    """What the ornaments of the arrangement ask for, by id of their note."""
+    if not arrangement.ornaments:
+        return {}
+    written = {note.id: note for note in arrangement.plain.voices[arrangement.voice].notes}
+    found: dict[str, tuple[Demand, ...]] = {}
+    for each in arrangement.ornaments:
+        if each.origin is Origin.WRITTEN and each.note_id in written:
+            found[each.note_id] = written_demands(written[each.note_id])
+        else:
+            found[each.note_id] = demands_of(each.kind)
+    return found
 
 
 def _add_ornaments(
@@ -278,17 +280,3 @@ def _add_ornaments(
             for costs, rush in ((at_tempo, hurry), (at_leisure, 0.0)):
                 column = costs.setdefault(found.outcome, nothing.copy())
                 column[k] += int(ornament_units(weights, found.effort, rush))
-    known = arrangement.parts_of_effort
-    bearing = np.array([bool(each.demands) for each in moments], bool)
-    for name in (AS_WRITTEN, OTHER, LOST) if known and bearing.any() else ():
-        # Where the teacher's choices took ornaments away, the rest bear what is left.
-        wanted = round(known.get(name, 0.0) * SCALE)
-        if wanted != int(at_tempo.get(name, nothing).sum()):
-            for costs in (at_tempo, at_leisure):
-                costs[name] = nothing.copy()
-                costs[name][bearing] = _shared_out(wanted, int(bearing.sum()))
-
-
-def _shared_out(total: int, places: int) -> Units:
-    """Whole numbers, as equal as can be, that add up to `total`."""
-    return np.diff(np.arange(places + 1) * total // places)
