@@ -11,9 +11,10 @@ A set of places costs
 First only natural places are offered: ends of parts and phrases, and long notes. If they do not
 help every note in trouble, the gaps between other notes are offered too, and if these do not,
 notes that can be dropped. The first note in trouble is helped by the place that does most for
-what it costs, then the next, until none is left that can be helped. Then places are taken
-out, or exchanged for others, as long as that makes the whole cheaper. This is local search,
-not a proof: the tests say how near to the true least it comes on short tunes.
+what it costs, then the next, until none is left that can be helped. Then places are taken out,
+or exchanged, one for one, one for several or two for one, as long as that makes the whole
+cheaper. This is local search, not a proof: the tests say how near to the true least it comes on
+short tunes.
 
 Public: `Trials`, `best_places`.
 """
@@ -22,7 +23,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Sequence
-from itertools import pairwise
+from itertools import combinations, pairwise
 from math import inf
 
 from reedwright.tab.breath.account import LITTLE, parts_of
@@ -38,6 +39,8 @@ CROWDED = 2.0
 MOST_TRIED = 10  # places that are tried for one note in trouble
 _ROUNDS = 3
 _REFILLED = 2  # places that are exchanged for several others
+_CLOSE_BY = 6  # sounds
+_ALL_PAIRS = 5
 _CHEAPEST = PART_COST
 _NATURAL = (BreathReason.PART_END, BreathReason.PHRASE_END, BreathReason.LONG_NOTE)
 
@@ -73,6 +76,8 @@ class Trials:
     def unease(self, ends: Sequence[float], stop: int | None = None) -> float:
         """What trouble and discomfort cost, up to a sound (all of it without)."""
         comfortable = self.lungs.comfortable_litres
+        if not ends or (max(ends) <= comfortable and min(ends) >= -comfortable):
+            return 0.0
         most = self.lungs.most_litres + LITTLE
         trouble = discomfort = 0.0
         for level, length in zip(ends[:stop], self.lengths, strict=False):
@@ -165,6 +170,7 @@ def _best_of(
         best = _thinned(trials, priced, best)
         best = _exchanged(trials, priced, best)
         best = _refilled(trials, priced, best)
+        best = _merged(trials, priced, best)
         best = _eased(trials, priced, best)
         if best.cost >= before - LITTLE:
             break
@@ -266,6 +272,34 @@ def _refilled(trials: Trials, places: Sequence[Place], best: _Set) -> _Set:
         trial = _thinned(trials, places, _helped(trials, places, without, places[p].cost))
         if trial.cost < best.cost - LITTLE:
             best = trial
+    return best
+
+
+def _merged(trials: Trials, places: Sequence[Place], best: _Set) -> _Set:
+    """Two places exchanged for one from between them or close by.
+
+    All twos of a few places, else only neighbours.
+    """
+    order = sorted(best.chosen, key=lambda p: places[p].sounds)
+    few = len(order) <= _ALL_PAIRS
+    for one, two in combinations(order, 2) if few else pairwise(order):
+        if one not in best.chosen or two not in best.chosen:
+            continue
+        others = tuple(q for q in best.chosen if q not in (one, two))
+        clash = {places[q].note_id for q in others}
+        first, last = places[one].sounds[0], places[two].sounds[0]
+        ready = sorted(
+            (place.cost, q)
+            for q, place in enumerate(places)
+            if q not in (one, two)
+            and place.note_id not in clash
+            and first - _CLOSE_BY <= place.sounds[0] <= last + _CLOSE_BY
+            and place.cost < places[one].cost + places[two].cost
+        )
+        for _, q in ready[:MOST_TRIED]:
+            trial = _Set(trials, places, (*others, q))
+            if trial.cost < best.cost - LITTLE:
+                best = trial
     return best
 
 
