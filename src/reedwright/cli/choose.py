@@ -110,14 +110,17 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
     _check(args)
     path = _path(args)
     changes = _changes(args)
-    if changes and args.tune == choosing.ALL:
+    if (changes or args.take) and args.tune == choosing.ALL:
         raise ReedwrightError("--tune all only lists; name the tune to choose for.")
+    claimed: set[int] = set()
     for tune in choosing.chosen_tunes(args):
         with choosing.one_of_many(args, tune):
             from reedwright.tab.choices.session import Session
 
             book = honouring.book_of(args, path)
             session = Session.begin(book, tune, honouring.other_titles(args), args.tempo)
+            if session.choices.table is not None:
+                claimed.add(session.choices.table)
             if args.fingerings is not None:
                 _fingerings(args, session, book, path, printed)
             elif changes:
@@ -126,7 +129,20 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
                 printed.add({"file": str(path), **session.report()})
             else:
                 print(session.text())
+    if args.tune == choosing.ALL:
+        _tell_unclaimed(args, path, claimed)
     return choosing.status(args)
+
+
+def _tell_unclaimed(args: argparse.Namespace, path: Path, claimed: set[int]) -> None:
+    """Tables of the file that are no tune's now: kept, but nobody would notice."""
+    for at, table in enumerate(honouring.book_of(args, path).tunes):
+        if at not in claimed:
+            name = f"'{table.title}'" if table.title else f"number {table.number}"
+            choosing.tell(
+                f"{path}: the choices for {name} belong to no tune of {args.file}; they are kept. "
+                "Set their title to that of the tune they are for."
+            )
 
 
 def _path(args: argparse.Namespace) -> Path:

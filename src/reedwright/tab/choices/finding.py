@@ -3,13 +3,15 @@
 The rule, tried in this order for all choices of one kind (a note once found is taken, so
 that two choices never fall together on one note):
 
-1. The note at that part, bar and beat, if it has that pitch. Should both its neighbours be
-   others than those written down (`between`), and the one note in the part that has pitch, beat
-   and both neighbours stand elsewhere, the music was moved, and that note is meant.
+1. The note at that part, bar and beat, if it has that pitch.
 2. In the same bar of the same part, the note of that pitch at the nearest beat, at most one beat
    off (the earlier of two).
 3. The one note of the same part, or else of the tune, that has pitch, beat and both
-   neighbours.
+   neighbours (`between`).
+
+Should in 1 or 2 both neighbours be others than those written down, and the one note in the part
+that has pitch, beat and both neighbours stand elsewhere, then the music was moved, and that
+note is meant.
 
 Pitches are compared by how they sound, so that `F#4` finds `Gb4`.
 
@@ -57,14 +59,7 @@ def find_notes(choices: Sequence[Choice], notes: Sequence[Placed]) -> dict[int, 
 
 def _exact(place: NotePlace, notes: Sequence[Placed]) -> Placed | None:
     here = next((note for note in notes if _bar_of(note, place) and _beat_of(note, place)), None)
-    if here is None:
-        return None
-    if place.between and not any(_neighbours_alike(here, place)):
-        moved = _only(
-            note for note in notes if note.place.part == place.part and _same(note, place)
-        )
-        return moved or here
-    return here
+    return here and _unless_moved(here, place, notes)
 
 
 def _nearest(place: NotePlace, notes: Sequence[Placed]) -> Placed | None:
@@ -73,7 +68,15 @@ def _nearest(place: NotePlace, notes: Sequence[Placed]) -> Placed | None:
         for at, note in enumerate(notes)
         if _bar_of(note, place) and abs(note.place.beat - place.beat) <= NEAREST_BEAT
     ]
-    return min(near)[2] if near else None
+    return _unless_moved(min(near)[2], place, notes) if near else None
+
+
+def _unless_moved(here: Placed, place: NotePlace, notes: Sequence[Placed]) -> Placed:
+    """The note at the place, or the one that was there if the music around it was moved."""
+    if not place.between or any(_neighbours_alike(here, place)):
+        return here
+    in_part = (note for note in notes if note.place.part == place.part)
+    return _only(note for note in in_part if _same(note, place)) or here
 
 
 def _same_surroundings(place: NotePlace, notes: Sequence[Placed]) -> Placed | None:
