@@ -5,6 +5,8 @@ Sources: the trade's rules as in docs/expression.md (common practice, no source)
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -145,6 +147,14 @@ def test_unvalved_low_blow_notes_are_breathy_and_do_not_bend() -> None:
     # A semitone between the reeds leaves no bend to the higher one.
     assert of(bare, 5, "draw") == Expression(BendKind.NONE, 0, False, False)
     assert of(bare, 7, "blow") == Expression(BendKind.NONE, 0, False, False)
+
+
+def test_two_reeds_of_one_pitch_leak_neither_and_do_not_bend() -> None:
+    richter = all_tunings()["richter"]
+    twin = replace(richter, draw=(richter.blow[0], *richter.draw[1:]))
+    harp = make_harp("C", twin)
+    for breath in ("blow", "draw"):
+        assert of(harp, 1, breath) == Expression(BendKind.NONE, 0, False, False)
 
 
 def test_a_bend_that_is_taken_already_bends_on_by_what_is_left() -> None:

@@ -105,10 +105,25 @@ class Difficulty:
 
     @property
     def main(self) -> Reason | None:
-        """The weightiest reason, besides the tempo where there is another."""
-        others = [each for each in self.reasons if each.kind is not ReasonKind.TEMPO]
-        weighty = [each for each in (others or self.reasons) if each.work > 0]
-        return weighty[0] if weighty else None
+        """What sets the tune apart, the tempo aside: the reason farthest above what is usual.
+
+        The weightiest where none is above it (`USUAL_WORK`).
+        """
+        weighty = [each for each in self.reasons if each.work > 0]
+        others = [each for each in weighty if each.kind is not ReasonKind.TEMPO] or weighty
+        above = [each for each in others if each.work > USUAL_WORK.get(each.kind, 0.0)]
+        if above:
+            return max(above, key=lambda each: each.work - USUAL_WORK.get(each.kind, 0.0))
+        return others[0] if others else None
+
+
+USUAL_WORK = {
+    ReasonKind.BREATH_CHANGES: 3.4,
+    ReasonKind.LEAPS: 0.3,
+    ReasonKind.REPEATS: 0.3,
+    ReasonKind.RANGE: 0.05,
+}
+"""Effort a second that is usual: medians over the 1850 collection (docs/difficulty.md)."""
 
 
 def difficulty(arrangement: Arrangement, account: Account | None = None) -> Difficulty:
