@@ -248,7 +248,7 @@ def _sentences(
         like = f", which {bars_text(passage.alike)} repeats" if len(passage.alike) == 1 else like
         found.append(
             f"{opening} {passage.name}{like}: {passage.why}. Begin at {start.percent} per cent of "
-            f"the tempo and play it {number_word(start.rounds)} times in a row without a slip; "
+            f"the tempo and play the loop {number_word(start.rounds)} times in a row without a slip; "
             f"then go on to {listed([str(step.percent) for step in later])} per cent the same way."
         )
         if passage.lead_in:

@@ -211,9 +211,10 @@ def _spots(account: Account, rows: Sequence[int]) -> tuple[Spot, ...]:
 
 def _run_words(turning: Sequence[tuple[Moment, float, str]], moves: int) -> str:
     """`the breath turns on 6 of 8 moves, at 0.16 s`."""
-    shortest = min(moment.until_next or 0.0 for moment, _, _ in turning)
+    times = [moment.until_next or 0.0 for moment, _, _ in turning]
+    quickest = "the quickest " if max(times) > min(times) + 0.005 else ""
     each = f"{len(turning)} of {moves} moves" if len(turning) < moves else "every move"
-    return f"the breath turns on {each}, at {shortest:.2f} s"
+    return f"the breath turns on {each}, {quickest}at {min(times):.2f} s"
 
 
 def _note_words(moment: Moment) -> str:
