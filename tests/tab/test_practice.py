@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
@@ -20,6 +21,7 @@ from reedwright.tab.practice import (
     LONGEST_PASSAGE,
     MOST_PASSAGES,
     SLOWEST,
+    PracticePlan,
     plan_report,
     plan_text,
     practice_plan,
@@ -39,11 +41,21 @@ def arranged(body: str, tempo: int = 120) -> Arrangement:
     return arrange(tune, make_harp("C"), PLAYER)
 
 
+@cache
 def demo_arrangements() -> list[Arrangement]:
     tunes = [tune for tune in read_tunes(TUNES) if isinstance(tune, Tune)]
     harps = (make_harp("G"), make_harp("D"), make_harp("C", "solo"))
     players = [load_profile(name) for name in ("first-year", "player", "all-techniques")]
     return [arrange(t, h, p) for t in tunes for h, p in zip(harps, players, strict=True)]
+
+
+def demo_plans() -> list[tuple[Arrangement, PracticePlan]]:
+    return [(each, _plan(k)) for k, each in enumerate(demo_arrangements())]
+
+
+@cache
+def _plan(number: int) -> PracticePlan:
+    return practice_plan(demo_arrangements()[number])
 
 
 HARD = "c/g/d/a/ c/g/d/a/"
@@ -79,8 +91,7 @@ def test_an_even_or_easy_tune_is_practised_whole() -> None:
 
 def test_steps_rise_evenly_from_an_easy_speed_to_the_full_tempo() -> None:
     seen = 0
-    for arrangement in demo_arrangements():
-        plan = practice_plan(arrangement)
+    for _, plan in demo_plans():
         for steps in (plan.whole, *(passage.steps for passage in plan.passages)):
             percents = [step.percent for step in steps]
             assert percents == sorted(set(percents))
@@ -105,8 +116,8 @@ def test_the_start_is_the_fastest_speed_that_is_easy() -> None:
     from reedwright.tab.difficulty.scale import grade_of
 
     tried = 0
-    for arrangement in demo_arrangements():
-        for passage in practice_plan(arrangement).passages:
+    for arrangement, plan in demo_plans():
+        for passage in plan.passages:
             start = passage.steps[0].percent
             if not SLOWEST < start < FASTEST_START:
                 continue
@@ -128,8 +139,7 @@ def test_the_start_is_the_fastest_speed_that_is_easy() -> None:
 
 
 def test_passages_are_few_short_hard_and_follow_on_in_playing() -> None:
-    for arrangement in demo_arrangements():
-        plan = practice_plan(arrangement)
+    for _, plan in demo_plans():
         assert len(plan.passages) <= MOST_PASSAGES
         works = {each.number: each for each in bar_works(arrangement)}
         played = [each.bar.index for each in unfold(arrangement.plain).bars]
@@ -150,8 +160,7 @@ def test_passages_are_few_short_hard_and_follow_on_in_playing() -> None:
 
 
 def test_the_plan_is_told_in_whole_sentences() -> None:
-    for arrangement in demo_arrangements():
-        plan = practice_plan(arrangement)
+    for _, plan in demo_plans():
         assert len(plan.sentences) == len(plan.passages) + 1
         for sentence in plan.sentences:
             assert sentence[0].isupper() and sentence.endswith(".")

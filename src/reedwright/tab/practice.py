@@ -244,11 +244,12 @@ def _sentences(
     for order, passage in enumerate(passages):
         start, *later = passage.steps
         opening = "First loop" if order == 0 else "Then loop" if order == 1 else "Last, loop"
+        rounds = number_word(start.rounds)
         like = f", which {bars_text(passage.alike)} repeat" if len(passage.alike) > 1 else ""
         like = f", which {bars_text(passage.alike)} repeats" if len(passage.alike) == 1 else like
         found.append(
-            f"{opening} {passage.name}{like}: {passage.why}. Begin at {start.percent} per cent of "
-            f"the tempo and play the loop {number_word(start.rounds)} times in a row without a slip; "
+            f"{opening} {passage.name}{like}: {passage.why}. Begin at {start.percent} per cent "
+            f"of the tempo; play the loop {rounds} times in a row without a slip, "
             f"then go on to {listed([str(step.percent) for step in later])} per cent the same way."
         )
         if passage.lead_in:
