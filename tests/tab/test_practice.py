@@ -139,7 +139,7 @@ def test_the_start_is_the_fastest_speed_that_is_easy() -> None:
 
 
 def test_passages_are_few_short_hard_and_follow_on_in_playing() -> None:
-    for _, plan in demo_plans():
+    for arrangement, plan in demo_plans():
         assert len(plan.passages) <= MOST_PASSAGES
         works = {each.number: each for each in bar_works(arrangement)}
         played = [each.bar.index for each in unfold(arrangement.plain).bars]
