@@ -184,7 +184,7 @@ def of_abc(text: str, harp: str = "C", tempo: float = 60.0) -> BreathAccount:
 
 def test_loudness_holds_on_from_where_it_stands() -> None:
     # One second each: mf, p (two steps down), p, f (one step up) of 5 draw.
-    account_of_it = of_abc("f !p!f f !f!f|")
+    account_of_it = of_abc("f !p!f .f !f!f|")
     soft, loud = 0.2 / 1.2**2, 0.2 * 1.2
     steps = [b - a for a, b in pairwise([0.0, *account_of_it.ends])]
     assert steps == pytest.approx([0.2, soft, soft, loud])

@@ -10,6 +10,7 @@ from reedwright.harp.making import make_harp
 from reedwright.player.loading import load_profile
 from reedwright.player.lungs import Lungs
 from reedwright.tab.arrange import posed
+from reedwright.tab.breath import balance
 from reedwright.tab.breath.airline import air_rate
 from reedwright.tab.breath.balance import Air, air_of, balanced, imbalance
 from reedwright.tab.effort import SCALE
@@ -73,7 +74,7 @@ def test_imbalance_is_what_a_walk_along_the_tune_counts() -> None:
 def test_never_worse_than_effort_alone_and_nearly_always_the_best_there_is() -> None:
     rng = np.random.default_rng(2)
     best = changed = 0
-    cases = 150
+    cases = 120
     for _ in range(cases):
         problems, air = random_case(rng)
         weight = float(rng.choice([0.3, 1.0, 3.0]))
@@ -90,7 +91,27 @@ def test_never_worse_than_effort_alone_and_nearly_always_the_best_there_is() -> 
         changed += answer != plain
     print(f"{best} of {cases} are the best there is, {changed} differ from effort alone")
     assert changed >= cases / 4, "the cases must put the trade to the test"
-    assert best >= 0.9 * cases
+    assert best >= 0.97 * cases
+
+
+def test_the_plain_answer_is_among_the_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(balance, "_EVEN_PRICES", ())
+    monkeypatch.setattr(balance, "ROUNDS", 0)
+    monkeypatch.setattr(balance, "_PASSES", 0)
+    rng = np.random.default_rng(5)
+    for _ in range(5):
+        problems, air = random_case(rng)
+        assert balanced(problems, air, 1.0) == solve(problems)[1][:, 0].tolist()
+
+
+def test_a_litre_is_worth_the_ends_that_it_brings_further_out() -> None:
+    rates, seconds = np.array([[0.2]] * 6), np.full(6, 4.0)
+    air = Air(np.arange(6), seconds, np.array([0, 0, 9.0, 0, 0, 0]), rates, 1.0)
+    levels = balance._levels(air, np.zeros((6, 1), np.int64))[:, 0]
+    assert levels == pytest.approx([0.8, 1.6, 2.4, 0.8, 1.6, 2.4])
+    # Two ends beyond comfort in each stretch; the long rest between parts them.
+    assert balance._worth(air, levels, 1.0).tolist() == [2, 2, 1, 2, 2, 1]
+    assert balance._worth(air, -levels, 1.0).tolist() == [-2, -2, -1, -2, -2, -1]
 
 
 def test_without_weight_it_is_the_answer_of_least_effort() -> None:

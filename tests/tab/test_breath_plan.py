@@ -89,7 +89,7 @@ def test_a_last_bar_that_the_upbeat_shortens_ends_with_its_last_note() -> None:
 
 def test_a_long_note_before_the_bar_line_ends_the_phrase() -> None:
     tune = arranged(
-        "CDE FGA|CDE FGA|CDE FGA|G3 EFG|" + "|".join(["CDE FGA"] * 4) + "|]", meter="6/8"
+        "CDE FGA|CDE FGA|CDE FGA|G3 EFA|" + "|".join(["CDE FGA"] * 4) + "|]", meter="6/8"
     )
     assert (4, "G4") in ends(tune, BreathReason.PHRASE_END)
 

@@ -14,9 +14,10 @@ any earlier note brings in costs the weight, once for every such end of a note t
 such a price on each note's air the solver finds the least of effort and price, exactly. This is
 Lagrange's relaxation: H. Everett, Operations Research 11, 1963 (from memory).
 
-Many prices are solved at once: those that the levels of the best answers so far give, at
-several strengths and counted from several widths of comfort, and even ones over the whole
-tune. The best answers by the true objective are then bettered by changing one note at a time.
+Many prices are solved at once: even ones over the whole tune, those that the levels of the best
+answers so far give, at several strengths and counted from several widths of comfort, and the
+price of the best answer with more or less on a half, a quarter or an eighth of the tune. The
+best answers by the true objective are then bettered by changing one note at a time.
 
 What comes out is the best of what was tried and not always the best there is. The tab of least
 effort is always among the tried, so the answer is never worse than that one.
@@ -27,6 +28,7 @@ Public: `balanced`, `air_of`, `Air`, `imbalance`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -46,6 +48,8 @@ ROUNDS = 4
 _KEPT = 2  # answers whose levels give the next prices
 _STRENGTHS = (0.05, 0.15, 0.35, 0.7, 1.0)
 _COMFORTS = (1.0, 0.6, 0.2)  # of `comfortable_litres`
+_STRETCHES = (1, 2, 4, 8)  # equal parts of the tune
+_STEPS = (-8.0, -2.0, 2.0, 8.0)  # weights a litre, more or less on a stretch
 _EVEN_PRICES = (1.0, 3.0, 10.0, 30.0)  # weights a litre, in and out
 _POLISHED = 3  # answers that are bettered note by note
 _PASSES = 3
@@ -110,7 +114,7 @@ def balanced(problems: Problems, air: Air, weight: float) -> list[int]:
     if weight <= 0.0 or not problems.single or not len(air.unknown):
         return [int(state) for state in plain[:, 0]]
     tried = _Tried(problems, air, weight)
-    tried.add(plain)
+    tried.add(plain, np.zeros((1, len(air.unknown))))
     prices = [sign * weight * price for price in _EVEN_PRICES for sign in (1.0, -1.0)]
     tried.solve(np.array([np.full(len(air.unknown), price) for price in prices]))
     for _ in range(ROUNDS):
@@ -127,18 +131,20 @@ class _Tried:
     def __init__(self, problems: Problems, air: Air, weight: float) -> None:
         self.problems, self.air, self.weight = problems, air, weight
         self.answers: dict[tuple[int, ...], float] = {}
+        self._price_of: dict[tuple[int, ...], Floats] = {}
         self._touching: list[list[tuple[int, Costs]]] = [[] for _ in problems.single]
         for (i, j), table in problems.pairs.items():
             self._touching[i].append((j, table[:, :, 0]))
             self._touching[j].append((i, table[:, :, 0].T))
 
-    def add(self, states: States) -> None:
-        """Answers, one a column."""
+    def add(self, states: States, prices: Floats) -> None:
+        """Answers, one a column, and the prices that led to them, one a row."""
         beyond = imbalance(self.air, states)
-        for column, litres in zip(states.T.tolist(), beyond.tolist(), strict=True):
+        for column, litres, price in zip(states.T.tolist(), beyond.tolist(), prices, strict=True):
             key = tuple(column)
             if key not in self.answers:
                 self.answers[key] = self._effort(column) + SCALE * self.weight * litres
+                self._price_of[key] = price
 
     def solve(self, prices: Floats) -> None:
         """The answers for prices of shape (count, sounds), in effort a litre."""
@@ -158,10 +164,14 @@ class _Tried:
             key: np.broadcast_to(table, (*table.shape[:2], count))
             for key, table in self.problems.pairs.items()
         }
-        self.add(solve(Problems(single, pairs, count))[1])
+        self.add(solve(Problems(single, pairs, count))[1], prices)
 
     def prices(self) -> Floats:
-        """What the levels of the best answers say that air should cost, effort a litre."""
+        """Prices to try next, shape (count, sounds): effort a litre.
+
+        What the levels of the best answers say that air should cost, and the price of the best
+        answer with more or less on a stretch of the tune.
+        """
         best = self._best()[:_KEPT]
         levels = _levels(self.air, np.array(best, np.int64).T)
         found = []
@@ -170,7 +180,16 @@ class _Tried:
                 price = _worth(self.air, column, comfort * self.air.comfortable)
                 if price.any():
                     found += [self.weight * strength * price for strength in _STRENGTHS]
-        return np.array(found).reshape(-1, len(self.air.unknown))
+        count = len(self.air.unknown)
+        base = self._price_of[best[0]]
+        for parts in _STRETCHES:
+            edges = [count * k // parts for k in range(parts + 1)]
+            for first, stop in pairwise(edges):
+                for step in _STEPS:
+                    price = base.copy()
+                    price[first:stop] += step * self.weight
+                    found.append(price)
+        return np.array(found).reshape(-1, count)
 
     def polished(self) -> list[int]:
         """The best answer, after the few best were bettered note by note."""

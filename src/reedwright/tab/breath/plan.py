@@ -137,7 +137,7 @@ def _plan(
     given = taken_at(line, teachers)
     taken_ids = {id_ for k in given for id_ in line.sounds[k].ids}
     whole = _whole_ids(bars)
-    barred = {whole.get(id_, id_) for id_ in never} | set(never) | taken_ids
+    barred = {whole.get(id_, id_) for id_ in never} | taken_ids
     trials = Trials(line, speed, given)
     chosen = best_places(trials, Places(line, bars, barred), preferred)
     order = {note.id: n for n, note in enumerate(n for bar in bars for n in bar.notes)}
