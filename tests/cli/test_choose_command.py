@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import argparse
 import json
 import shutil
 from pathlib import Path
 
 import pytest
 
+from reedwright.cli import choosing, honouring
 from reedwright.cli.main import main
+from reedwright.errors import ReedwrightError
+from reedwright.harp.making import parse_harp
 from reedwright.tab.choices import read_choices
 
 DEMO = Path(__file__).parents[2] / "examples" / "tunes.abc"
@@ -187,3 +191,72 @@ def test_another_file_of_choices_may_be_named(
 def test_standard_input_has_no_place_for_choices(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["choose", "-"]) == 1
     assert "give a file" in capsys.readouterr().err
+
+
+# What other commands take from the file.
+
+
+def honoured(tunes: Path, *options: str):
+    command = argparse.ArgumentParser()
+    choosing.add_tune_options(command)
+    choosing.add_harp_options(command)
+    choosing.add_player_option(command)
+    honouring.add_choices_options(command)
+    args = command.parse_args([str(tunes), "--tune", "4", *options])
+    (tune,) = choosing.chosen_tunes(args)
+    return honouring.chosen(args, tune)
+
+
+FILE = """\
+[[tune]]
+title = "The Paper Sail"
+harp = "D:richter-raised-3-blow:half"
+octaves = -1
+semitones = 2
+player = "first-year"
+notes = [{ part = "A", bar = 2, beat = 1, pitch = "A4", play = "2 draw" }]
+[tune.weights]
+leap = 3
+"""
+
+
+def test_other_commands_honour_the_file_beside_the_tunes(tunes: Path) -> None:
+    assert honoured(tunes).harp is None and honoured(tunes).path is None
+    tunes.with_name("tunes.arrangement.toml").write_text(FILE)
+    found = honoured(tunes)
+    assert found.harp == parse_harp("D:richter-raised-3-blow:half")
+    assert (found.octaves, found.semitones, found.voice) == (-1, 2, 0)
+    assert (found.profile.name, found.profile.weights.leap) == ("first-year", 3.0)
+    # A4 a tone up is B4, which 2 draw of the E harp sounds.
+    (pinned,) = found.wishes(parse_harp("E"), octaves=0).fixed.values()
+    assert (pinned.hole, pinned.midi) == (2, 71)
+
+
+def test_options_go_before_the_file(tunes: Path) -> None:
+    tunes.with_name("tunes.arrangement.toml").write_text(FILE)
+    found = honoured(tunes, "--harp", "A", "--octave", "0", "--player", "all-techniques")
+    assert (found.harp, found.octaves) == (parse_harp("A"), 0)
+    assert found.profile.name == "all-techniques"
+    same_key = honoured(tunes, "--valves", "none").harp
+    assert same_key == parse_harp("D:richter-raised-3-blow:none")
+    nothing = honoured(tunes, "--no-choices")
+    assert nothing.harp is None and nothing.choices.empty and nothing.profile.name == "player"
+
+
+def test_what_cannot_be_honoured_is_told_once_with_the_tune(
+    tunes: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    tunes.with_name("tunes.arrangement.toml").write_text(FILE)
+    found = honoured(tunes)
+    wishes = found.wishes(parse_harp("G"), octaves=0)
+    assert wishes.fixed == {}
+    told = capsys.readouterr().err
+    assert told.count("The Paper Sail") == 1 and "made for another harp" in told
+
+
+def test_a_file_of_choices_that_is_not_there_or_cannot_be_read_is_an_error(tunes: Path) -> None:
+    with pytest.raises(ReedwrightError, match="no such file of choices"):
+        honoured(tunes, "--choices", "none.toml")
+    tunes.with_name("tunes.arrangement.toml").write_text("[[tune]]\nharp = 3\n")
+    with pytest.raises(ReedwrightError, match=r"line 2: 'harp' must be text"):
+        honoured(tunes)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -10,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from reedwright.harp.making import parse_harp
 from reedwright.harp.model import Breath
 from reedwright.tab.choices import (
     Aside,
@@ -25,11 +27,16 @@ from reedwright.tab.choices import (
     Way,
     choices_path,
     read_choices,
+    resolve,
     write_choices,
 )
+from reedwright.tab.choices.entries import KEYS
 from reedwright.tab.choices.reading import parsed_choices
 from reedwright.tab.choices.writing import written_choices
 from reedwright.tab.ornaments.model import Amount, OrnamentKind
+from reedwright.tune.reading import read_tunes
+
+ROOT = Path(__file__).parents[2]
 
 BOOK = """\
 # Notes for my Tuesday class.
@@ -153,6 +160,29 @@ def test_a_new_tune_is_added_at_the_end(tmp_path: Path) -> None:
     assert read_choices(path).tunes[2] == replace(choices, table=2)
 
 
+def test_line_ends_stay_as_they_were(tmp_path: Path) -> None:
+    path = tmp_path / "tunes.arrangement.toml"
+    path.write_bytes(BOOK.replace("\n", "\r\n").encode())
+    read = read_choices(path)
+    write_choices(path, read.changed(replace(read.tunes[1], harp="D")))
+    written = path.read_bytes().decode()
+    assert written.count("\n") == written.count("\r\n")
+    assert written.replace("\r\n", "\n") == BOOK + 'harp = "D"\n'
+
+
+def test_the_example_of_the_docs_is_read_and_fits_its_tune() -> None:
+    text = (ROOT / "docs" / "choices.md").read_text()
+    (example,) = re.findall(r"```toml\n(.*?)```", text, re.DOTALL)
+    (tune,) = (t for t in read_tunes(ROOT / "examples" / "tunes.abc") if t.number == "4")
+    choices = parsed_choices(example).of(tune)
+    resolved = resolve(choices, tune, parse_harp(choices.harp), octaves=choices.octaves or 0)
+    assert len(resolved.found) == 5 and resolved.notices == ()
+    told = set(re.findall(r"`\[?(?:tune\.)?(\w+)\]?`", text))
+    assert set(KEYS) <= told and {kind.value for kind in OrnamentKind} <= set(
+        re.findall(r"`([a-z ]+)`", text)
+    )
+
+
 def test_entries_as_tables_of_their_own_are_read_and_kept() -> None:
     text = '[[tune]]\ntitle = "T"\n\n[[tune.notes]]\npart = "A"\nbar = 1\nbeat = 1\npitch = "G4"\n'
     book = parsed_choices(text + 'play = "2 draw"\n')
@@ -204,7 +234,8 @@ ENTRY = 'part = "A", bar = 3, beat = 1, pitch = "G4"'
         ("[[tune]]\n[tune.weights]\nleap = 'x'\n", r"line 3: weight 'leap' must be a number"),
         ("[[tune]]\n[tune.weights]\nleap = -1\n", r"line 3: weight 'leap' is -1"),
         (
-            f'[[tune]]\nnotes = [\n  {{ {ENTRY}, play = "2 draw" }},\n  {{ {ENTRY}, play = "2" }},\n]\n',
+            f'[[tune]]\nnotes = [\n  {{ {ENTRY}, play = "2 draw" }},\n'
+            f'  {{ {ENTRY}, play = "2" }},\n]\n',
             r"line 4, entry 2 of 'notes': '2' does not say blow or draw",
         ),
         (

@@ -256,13 +256,16 @@ class Session:
         said += _refused(now)
         said += self._lacking(now)
         if not before.choices.harp or not self._comparable(before):
+            said += _missing(now)
             said.append(f"Effort on the {now.harp.name}: {now.effort:.1f}.")
             return said
-        then = before.arranged().effort
+        then = before.arranged()
+        if then.missing != now.missing:
+            said += _missing(now)
         said.append(
             f"Effort stays {now.effort:.1f}."
-            if then == now.effort
-            else f"Effort {then:.1f} becomes {now.effort:.1f}."
+            if then.effort == now.effort
+            else f"Effort {then.effort:.1f} becomes {now.effort:.1f}."
         )
         return said
 
@@ -281,9 +284,6 @@ class Session:
                 lacked[technique_name(way)] = None
         for name in lacked:
             yield f"The profile {arrangement.player.name} has no {name}; the choice is kept."
-        if arrangement.missing:
-            names = listed(list(dict.fromkeys(each.pitch for each in arrangement.missing)))
-            yield f"Missing on this harp: {names}."
 
     def fingerings(self, bars: tuple[int, ...], k: int) -> tuple[Arrangement, Fingerings]:
         """The best different fingerings of bars (printed numbers; none: the whole tune).
@@ -335,6 +335,13 @@ def _new(old: TuneChoices, new: TuneChoices) -> list[Choice]:
     before = {*old.choices, *(aside.choice for aside in old.aside)}
     now = [*new.choices, *(aside.choice for aside in new.aside)]
     return [choice for choice in now if choice not in before]
+
+
+def _missing(arrangement: Arrangement) -> Iterator[str]:
+    """Notes that no hole is left for."""
+    if arrangement.missing:
+        names = listed(list(dict.fromkeys(each.pitch for each in arrangement.missing)))
+        yield f"Left without a hole: {names}."
 
 
 def _refused(arrangement: Arrangement) -> Iterator[str]:

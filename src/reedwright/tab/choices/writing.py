@@ -52,8 +52,11 @@ def write_choices(path: Path, book: ChoiceBook) -> None:
     `NotWritten`.
     """
     text = written_choices(book)
+    line_end = "\n"
     try:
-        there = path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
+        there = path.read_bytes().decode("utf-8-sig")
+        if "\r\n" in there:
+            line_end, there = "\r\n", there.replace("\r\n", "\n")
     except FileNotFoundError:
         there = ""
     except (OSError, UnicodeDecodeError) as error:
@@ -64,7 +67,7 @@ def write_choices(path: Path, book: ChoiceBook) -> None:
             "is. Do it again"
         )
     if text != there:
-        write_whole(path, text.encode("utf-8"))
+        write_whole(path, text.replace("\n", line_end).encode("utf-8"))
 
 
 def written_choices(book: ChoiceBook) -> str:
