@@ -78,3 +78,4 @@ def test_the_costs_are_those_of_the_places() -> None:
     ]
     assert f"or {eased:g} where" in told[-1]
     assert f"it costs {places.SHORT_COST} more" in PAGE
+    assert f"the mean it costs {places.VERY_SHORT_COST} more" in PAGE

@@ -67,7 +67,15 @@ def test_trouble_without_help_is_told() -> None:
     notes = {note.id for bar in FULL.tune.bars for note in bar.notes}
     said = texts(FULL, never=notes)
     assert "From bar 3 on you will be too full" in said
-    assert "no breath is long enough" not in said  # slow practice adds no marks to speak of
+    assert "no breath is long enough" not in said  # of slow practice that goes without saying
+
+
+def test_trouble_in_slow_practice_alone_is_told() -> None:
+    quick = tune("4d:8 | 5d:8 | 4d:8 | 5d:8", tempo=140.0)
+    notes = {note.id for bar in quick.tune.bars for note in bar.notes}
+    said = texts(quick, never=notes)
+    assert "no breath is long enough at 55 per cent of the speed" in said
+    assert "you will be too full" not in said
 
 
 def test_the_remarks_name_their_bars() -> None:

@@ -46,9 +46,11 @@ SLUR_COST = 12.0  # under a slur or in a tuplet
 DROPPED_COST = 9.0
 DROPPED_EASED = 1.5  # less where the note repeats its neighbour or leads to a phrase
 SHORT_COST = 0.5  # more where the note before is not long: little time
+VERY_SHORT_COST = 1.5  # more where it is shorter than most: hardly any
 
 PHRASE_BARS, LONG_PHRASE_BARS = 2, 4
 LONG_NOTE = 1.75  # times the mean note
+VERY_SHORT_NOTE = 0.75  # times the mean note
 _EPSILON = 1e-6
 _SPLIT = re.compile(r"(.+)s\d+")
 _ORNAMENTS = frozenset({"roll", "trill", "turn", "mordent", "uppermordent", "lowermordent"})
@@ -92,7 +94,10 @@ class Places:
         self._grid = _grid(line)
         count = len(line.sounds)
         self._mean = sum(sound.length for sound in line.sounds) / count if count else 0.0
-        self._long = min(LONG_NOTE * self._mean, self._grid.starts[0][1] / 2) - _EPSILON
+        self._lengths = _Lengths(
+            min(LONG_NOTE * self._mean, self._grid.starts[0][1] / 2) - _EPSILON,
+            VERY_SHORT_NOTE * self._mean - _EPSILON,
+        )
 
     def after_notes(self) -> list[Place]:
         """Every place after a note, in the order of playing."""
@@ -105,7 +110,7 @@ class Places:
             if page.whole.get(id_, id_) != id_:
                 continue  # inside of a roll that is written out
             cost, reason = max(
-                (_judged(line, k, page, grid, self._long) for k in numbers if k < last),
+                (_judged(line, k, page, grid, self._lengths) for k in numbers if k < last),
                 key=_cost,
             )
             rhyme = grid.rhyme(line.sounds[numbers[0]])
@@ -296,24 +301,36 @@ def _phrase_end(
     return last if abs(ends[last] - bar_line) < _EPSILON else None
 
 
+class _Lengths(NamedTuple):
+    """What counts as a long note and as a very short one, quarter notes."""
+
+    long: float
+    very_short: float
+
+    def haste(self, sound: Sound) -> float:
+        """What it costs more to breathe after this note."""
+        if sound.length >= self.long:
+            return 0.0
+        return VERY_SHORT_COST if sound.length < self.very_short else SHORT_COST
+
+
 def _judged(
-    line: AirLine, k: int, page: _Page, grid: _Grid, long: float
+    line: AirLine, k: int, page: _Page, grid: _Grid, lengths: _Lengths
 ) -> tuple[float, BreathReason]:
     sound = line.sounds[k]
     id_ = sound.last_id
-    short = SHORT_COST if sound.length < long and not sound.gap else 0.0
     if sound.gap:
         end = grid.ends.get(k)
-        return (BEFORE_REST_COST, end[1] if end else BreathReason.PHRASE_END)
+        return BEFORE_REST_COST, end[1] if end else BreathReason.PHRASE_END
     if id_ in page.inside:
         return SLUR_COST, BreathReason.BETWEEN
     if k in grid.ends:
         cost, reason = grid.ends[k]
-        return cost + short, reason
-    if sound.length >= long:
+        return cost + lengths.haste(sound), reason
+    if sound.length >= lengths.long:
         return LONG_NOTE_COST, BreathReason.LONG_NOTE
     cost = WITHIN_BEAM_COST if id_ in page.beamed else BEAM_GAP_COST
-    return cost + short, BreathReason.BETWEEN
+    return cost + lengths.haste(sound), BreathReason.BETWEEN
 
 
 def _dropped_cost(

@@ -60,6 +60,8 @@ def breath_remarks(
     found += _trouble(first)
     for k in range(1, len(plans.plans)):
         found += _slow(arrangement, plans, k)
+        if not first.trouble:
+            found += _slow_trouble(plans.plans[k])
     found += _at_the_end(first)
     return found
 
@@ -190,12 +192,13 @@ def _slow(arrangement: Arrangement, plans: PracticeBreaths, k: int) -> list[Rema
             else f"In slow practice ({speed}) you can do without {these}."
         )
     text = " ".join(texts)
-    return [Remark("slow practice", text, _bars((*more, *fewer))), *_slow_trouble(plan, speed)]
+    return [Remark("slow practice", text, _bars((*more, *fewer)))]
 
 
-def _slow_trouble(plan: BreathPlan, speed: str) -> list[Remark]:
+def _slow_trouble(plan: BreathPlan) -> list[Remark]:
     if not plan.trouble:
         return []
+    speed = speed_words(plan.speed)
     bars = bars_text(passing.bar for passing in plan.trouble)
     text = f"From {bars} on no breath is long enough {speed}: stop there, breathe, and go on."
     return [Remark("slow practice", text, _passing_bars(plan.trouble))]
