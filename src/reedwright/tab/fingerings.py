@@ -103,7 +103,7 @@ def best_fingerings(
     """The `k` best different fingerings of an arrangement, of some bars (printed numbers) or all.
 
     `wishes` are those of the arrangement: what is pinned stays so. `apart` is for the whole
-    tune; without it, it grows with the tune.
+    tune; without it, it grows with the tune, and gets less where too few tabs are so far apart.
     """
     problem = posed(
         arrangement.plain,
@@ -124,8 +124,10 @@ def best_fingerings(
         solved = solved[:k]
     else:
         within = list(range(len(problem.chain.unknowns)))
-        apart = apart or max(1, round(problem.chain.played / NOTES_FOR_EACH_APART))
-        solved, all_there_are = _far_apart(problem.problems, counts, k, apart)
+        usual = max(1, round(problem.chain.played / NOTES_FOR_EACH_APART))
+        solved, all_there_are, apart = _far_apart(
+            problem.problems, counts, k, apart or usual, may_be_nearer=apart is None
+        )
     return Fingerings(
         tuple(_fingerings(problem, solved, written, within, counts)),
         k,
@@ -156,19 +158,41 @@ def _within(problem: Posed, bars: Sequence[Bar], wanted: Collection[int]) -> lis
 
 
 def _far_apart(
-    problems: Problems, counts: NDArray[np.int64], k: int, apart: int
+    problems: Problems, counts: NDArray[np.int64], k: int, apart: int, may_be_nearer: bool
+) -> tuple[list[_Solved], bool, int]:
+    """Tabs that far apart, whether there are no more, and how far apart they are in the end.
+
+    `may_be_nearer`: where there are fewer than `k`, half as far will do, down to one note.
+    """
+    first = list(islice(in_order(problems), MOST_ENUMERATED))
+    complete = len(first) < MOST_ENUMERATED
+    while True:
+        found, all_there_are = _that_far_apart(problems, counts, k, apart, first, complete)
+        if len(found) >= k or apart == 1 or not may_be_nearer:
+            return found, all_there_are, apart
+        apart //= 2
+
+
+def _that_far_apart(
+    problems: Problems,
+    counts: NDArray[np.int64],
+    k: int,
+    apart: int,
+    first: Sequence[tuple[int, States]],
+    complete: bool,
 ) -> tuple[list[_Solved], bool]:
-    taken: list[_Solved] = []
+    """`first`: the least tabs of all in order; `complete`: there are no others."""
     search = _Search(problems, counts, apart)
-    last = 0
-    for cost, states in islice(in_order(problems), MOST_ENUMERATED):
-        search.seen[states] = last = cost
-        if all(_distance(states, each.states, counts) >= apart for each in taken):
+    search.seen.update((states, cost) for cost, states in first)
+    taken: list[_Solved] = []
+    for cost, states in first:
+        if search.far(states, [each.states for each in taken]):
             taken.append(_Solved(cost, states, None))
             if len(taken) == k:
                 return taken, False
-    if len(search.seen) < MOST_ENUMERATED:
+    if complete:
         return taken, True
+    last = first[-1][0]
     for _ in range(SEARCHES_FOR_EACH * k):
         if len(taken) == k:
             break
@@ -215,7 +239,7 @@ class _Search:
                 may_be_alike = int(self.counts.sum()) - self.apart
                 bound = max(bound, total - int(whole[:, p].sum()) * may_be_alike)
                 self.seen[states] = cost
-                if self._far(states, taken):
+                if self.far(states, taken):
                     good.append((cost, p))
             if not good:
                 rates = rates * 4.0
@@ -224,10 +248,10 @@ class _Search:
             middle = rates[:, np.resize(around, RATES)]
             # Downwards more than upwards: a lower charge that is enough gives a better tab.
             rates = middle * np.exp(chance.normal(-0.2, 0.5, middle.shape))
-        far = [(cost, states) for states, cost in self.seen.items() if self._far(states, taken)]
+        far = [(cost, states) for states, cost in self.seen.items() if self.far(states, taken)]
         return _Solved(*min(far), bound) if far else None
 
-    def _far(self, states: States, taken: Sequence[States]) -> bool:
+    def far(self, states: States, taken: Sequence[States]) -> bool:
         return all(_distance(states, each, self.counts) >= self.apart for each in taken)
 
     def _charged(
