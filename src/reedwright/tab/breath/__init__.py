@@ -1,5 +1,8 @@
 """Breath: a running account of the air that a tune takes, and where to breathe.
 
-`model` holds the values, `account` the running level, `places` where a breath may be taken, and
-`plan` chooses them. docs/breath.md explains with worked examples.
+`model` holds the values; `airline` lays the tune out as the lungs meet it and `account` keeps the
+running level. `places` says where a breath may be taken, `search` finds the cheapest set of
+them and `plan` makes marks of it, also for slow practice. `words` and `textplot` tell of it;
+`balance` lets the arranger trade effort for an even breath. docs/breath.md explains with worked
+examples.
 """
