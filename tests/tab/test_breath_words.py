@@ -40,6 +40,19 @@ def test_full_lungs_are_let_out_and_empty_ones_filled() -> None:
     assert "through the nose" not in texts(EMPTY)
 
 
+def test_notes_to_leave_out_are_named_by_bar() -> None:
+    tight = Lungs(comfortable_litres=0.3, most_litres=0.5, breath_rate=1.0, breath_seconds=0.02)
+    bar = "4d:1 3d:1 " * 4
+    quavers = replace(
+        tune(" | ".join([bar] * 4), tempo=120.0), player=Profile("t", "T", lungs=tight)
+    )
+    dropped = {m.bar for m in plan_breaths(quavers).marks}
+    said = texts(quavers, speeds=(1.0,))
+    assert said.startswith("Leave out 3 draw in bar")
+    assert "and breathe there." in said
+    assert all(str(number) in said for number in dropped)
+
+
 def test_how_the_tune_ends_is_told_where_it_matters() -> None:
     assert "The tune ends with full lungs" in texts(tune("4d:6"))
     assert "The tune ends with little air left" in texts(tune("4b:6"))

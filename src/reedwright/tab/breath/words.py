@@ -110,6 +110,15 @@ def _mark_words(arrangement: Arrangement, mark: BreathMark) -> str:
     return f"{words}, {where}" if where and not dropped else words
 
 
+def _dropped_words(arrangement: Arrangement, marks: Sequence[BreathMark]) -> str:
+    """`3 draw in bars 2 and 4; 6 blow in bar 7`."""
+    bars: dict[str, list[int]] = {}
+    for mark in marks:
+        sounding = arrangement.soundings.get(mark.note_id)
+        bars.setdefault(short_words(sounding) if sounding else "a note", []).append(mark.bar)
+    return "; ".join(f"{note} in {bars_text(numbers)}" for note, numbers in bars.items())
+
+
 def _main(arrangement: Arrangement, plan: BreathPlan) -> Remark:
     account, lungs = plan.account, plan.account.lungs
     if not plan.marks:
@@ -129,10 +138,12 @@ def _main(arrangement: Arrangement, plan: BreathPlan) -> Remark:
     outward = {taken.note_id for taken in account.taken if taken.litres < -_LITTLE}
     inward = {taken.note_id for taken in account.taken if taken.litres > _LITTLE}
     texts = []
-    out_only = [m for m in plan.marks if m.note_id in outward and m.note_id not in inward]
-    in_only = [m for m in plan.marks if m.note_id in inward and m.note_id not in outward]
-    both = [m for m in plan.marks if m.note_id in inward and m.note_id in outward]
-    idle = [m for m in plan.marks if m.note_id not in inward and m.note_id not in outward]
+    dropped = [m for m in plan.marks if m.reason is BreathReason.DROPPED_NOTE]
+    whole = [m for m in plan.marks if m not in dropped]
+    out_only = [m for m in whole if m.note_id in outward and m.note_id not in inward]
+    in_only = [m for m in whole if m.note_id in inward and m.note_id not in outward]
+    both = [m for m in whole if m.note_id in inward and m.note_id in outward]
+    idle = [m for m in whole if m.note_id not in inward and m.note_id not in outward]
     if in_only:
         texts.append(
             f"Snatch a breath {marks_words(arrangement, in_only)}: "
@@ -147,6 +158,8 @@ def _main(arrangement: Arrangement, plan: BreathPlan) -> Remark:
         texts.append(f"Breathe as you need to {marks_words(arrangement, both)}.")
     if idle:
         texts.append(f"Lift off for the phrase {marks_words(arrangement, idle)}.")
+    if dropped:
+        texts.append(f"Leave out {_dropped_words(arrangement, dropped)}, and breathe there.")
     return Remark("breath", " ".join(texts), _bars(plan.marks))
 
 
