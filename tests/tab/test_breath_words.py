@@ -47,8 +47,8 @@ def test_notes_to_leave_out_are_named_by_bar() -> None:
     quavers = replace(
         tune(" | ".join([bar] * 4), tempo=120.0), player=Profile("t", "T", lungs=tight)
     )
-    reasons = {mark.bar: mark.reason for mark in plan_breaths(quavers).marks}
-    bars = [bar for bar, reason in reasons.items() if reason is BreathReason.DROPPED_NOTE]
+    marks = plan_breaths(quavers).marks
+    bars = [mark.bar for mark in marks if mark.reason is BreathReason.DROPPED_NOTE]
     assert len(bars) == 2
     said = texts(quavers, speeds=(1.0,))
     assert f"Leave out 3 draw in bars {bars[0]} and {bars[1]}, and breathe there." in said
