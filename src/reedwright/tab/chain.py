@@ -135,34 +135,35 @@ def _chain(tune: Tune, voice: int, sounded: list[_Sounded], demands: DemandsOf) 
                 ids = tuple(members[joined(note.id)])
                 index.update(dict.fromkeys(ids, len(unknowns)))
                 unknowns.append(Unknown(ids, note.pitch.midi))
-    links = _links(sounded, index)
+    links, ticks = _links(sounded, index)
     slurred = _slurred(bars)
     lengths: Counter[tuple[int, float]] = Counter()
     ornaments: Counter[Ornamented] = Counter()
     moves: Counter[Move] = Counter()
     for link in links:
-        lengths[link.unknown, link.length] += 1
+        length = (link.end - link.onset) / ticks
+        lengths[link.unknown, length] += 1
         for demand in demands(link.note):
-            ornaments[Ornamented(link.unknown, link.length, demand)] += 1
+            ornaments[Ornamented(link.unknown, length, demand)] += 1
     for one, two in pairwise(links):
-        time = two.onset - one.onset
+        time = (two.onset - one.onset) / ticks
         slur = (one.last, two.note.id) in slurred
-        moves[Move(one.unknown, two.unknown, time, time > one.length, slur)] += 1
+        moves[Move(one.unknown, two.unknown, time, two.onset > one.end, slur)] += 1
     return Chain(tuple(unknowns), lengths, moves, ornaments, len(links), tuple(unplayed))
 
 
 class _Link(NamedTuple):
-    """One note sounded once, ties joined, in quarter notes. `last`: id of the last note tied on."""
+    """One note sounded once, ties joined, in ticks. `last`: id of the last note tied on."""
 
     unknown: int
     note: Note
-    onset: float
-    length: float
+    onset: int
+    end: int
     last: str
 
 
-def _links(sounded: list[_Sounded], index: Mapping[str, int]) -> list[_Link]:
-    """The tune as played."""
+def _links(sounded: list[_Sounded], index: Mapping[str, int]) -> tuple[list[_Link], int]:
+    """The tune as played, and how many ticks make a quarter note."""
     # Whole ticks: sums of fractions take too long for the ranking of whole tunebooks.
     ticks = lcm(
         *{each.onset.denominator for each in sounded},
@@ -180,10 +181,11 @@ def _links(sounded: list[_Sounded], index: Mapping[str, int]) -> list[_Link]:
             starts.append(onset)
             ends.append(end)
             notes.append((note, note))
-    return [
-        _Link(index[first.id], first, onset / ticks, (end - onset) / ticks, last.id)
+    links = [
+        _Link(index[first.id], first, onset, end, last.id)
         for (first, last), onset, end in zip(notes, starts, ends, strict=True)
     ]
+    return links, ticks
 
 
 def _slurred(bars: Iterable[Bar]) -> set[tuple[str, str]]:
