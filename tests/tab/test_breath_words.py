@@ -49,9 +49,9 @@ def test_notes_to_leave_out_are_named_by_bar() -> None:
     )
     marks = plan_breaths(quavers).marks
     bars = [mark.bar for mark in marks if mark.reason is BreathReason.DROPPED_NOTE]
-    assert len(bars) == 2
+    assert set(bars) == {2, 3}
     said = texts(quavers, speeds=(1.0,))
-    assert f"Leave out 3 draw in bars {bars[0]} and {bars[1]}, and breathe there." in said
+    assert "Leave out 3 draw in bars 2 and 3, and breathe there." in said
 
 
 def test_how_the_tune_ends_is_told_where_it_matters() -> None:
