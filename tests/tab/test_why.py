@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import pytest
 from played_effort import random_tune
@@ -109,3 +110,21 @@ def test_a_tied_note_is_explained_as_one_with_the_note_before() -> None:
     arrangement = arrange(tune_of("GAGG-|GEFG|]"), make_harp("C"), load_profile("player"))
     first = why_bar(arrangement, 2).notes[0]
     assert first.tied and first.taken == why_bar(arrangement, 1).notes[-1].taken
+
+
+def test_a_note_that_is_never_played_is_said_to_be_so() -> None:
+    (tune,) = read_abc("X:1\nT:T\nP:A\nM:4/4\nL:1/4\nK:C\nP:A\nGAGE|\nP:B\nGEGE|]\n")
+    why = why_bar(arrange(tune, make_harp("C"), load_profile("player")), 2)
+    assert all(note.taken and not note.played and not note.others for note in why.notes)
+    assert "the repeats never reach it" in why_text(why)
+
+
+def test_figures_count_from_the_tab_as_it_is_also_where_breath_is_balanced() -> None:
+    player = load_profile("player")
+    player = replace(player, weights=replace(player.weights, breath_balance=50.0))
+    tune, harp = tune_of("|:GGGG|GGGG|G2A2|G4:|"), make_harp("C")
+    arrangement = arrange(tune, harp, player)
+    why = why_bar(arrangement, 2)
+    assert why.balanced and "Balance of breath" in why_text(why)
+    for note in why.notes:
+        assert note.taken == arrangement.soundings[note.id]

@@ -58,7 +58,8 @@ class Instead:
 class WhyNote:
     """A note of the bar, the way taken (None: the harp has none) and the ways not taken.
 
-    `pinned`: the teacher's choice decided it. `tied`: held on from the note before.
+    `pinned`: the teacher's choice decided it. `tied`: held on from the note before. Where it is
+    not `played` (no repeat reaches it) nothing can be said of the ways not taken.
     """
 
     id: str
@@ -68,17 +69,22 @@ class WhyNote:
     pinned: bool
     tied: bool
     others: tuple[Instead, ...]
+    played: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class Why:
-    """A bar explained. `bar` is the printed number."""
+    """A bar explained. `bar` is the printed number.
+
+    `balanced`: the player weighs balance of breath too, which the figures leave out.
+    """
 
     title: str
     harp: str
     player: str
     bar: int
     notes: tuple[WhyNote, ...]
+    balanced: bool = False
 
 
 def why_bar(arrangement: Arrangement, bar: int, wishes: Wishes = NO_WISHES) -> Why:
@@ -108,6 +114,7 @@ def why_bar(arrangement: Arrangement, bar: int, wishes: Wishes = NO_WISHES) -> W
         arrangement.player.name,
         bar,
         tuple(explainer.note(note, beats[note.id]) for note in notes),
+        balanced=arrangement.player.weights.breath_balance > 0,
     )
 
 
@@ -128,9 +135,10 @@ class _Explainer:
         self.arrangement = arrangement
         self.problem = problem
         self.wishes = wishes
-        ((self.least, states),) = k_best(problem.problems, 1)
-        self.taken = problem.chosen(states)
+        # Not the least of the problem: the tab may have given up effort for balance of breath.
+        self.taken = [arrangement.soundings.get(each.ids[0]) for each in problem.chain.unknowns]
         self.items = counted_parts(problem, self.taken)
+        self.effort = sum(item.units for item in self.items.values())
         self.place = {
             id_: i for i, unknown in enumerate(problem.chain.unknowns) for id_ in unknown.ids
         }
@@ -152,7 +160,7 @@ class _Explainer:
 
     def note(self, note: Note, beat: Fraction) -> WhyNote:
         i = self.place.get(note.id)
-        taken = None if i is None else self.taken[i]
+        taken = self.arrangement.soundings.get(note.id)
         ids = (note.id,) if i is None else self.problem.chain.unknowns[i].ids
         ways = sorted(self.arrangement.harp.ways.get(note.pitch.midi, ()), key=preference)
         others = [] if i is None else [self._instead(i, way) for way in ways if way != taken]
@@ -164,6 +172,7 @@ class _Explainer:
             pinned=any(id_ in self.wishes.fixed for id_ in ids),
             tied=note.id != ids[0],
             others=tuple(sorted(others, key=lambda each: each.more)),
+            played=i is not None,
         )
 
     def _instead(self, i: int, way: Sounding) -> Instead:
@@ -175,7 +184,7 @@ class _Explainer:
         ids = self.problem.chain.unknowns[i].ids
         return Instead(
             way=way,
-            more=(cost - self.least) / SCALE,
+            more=(cost - self.effort) / SCALE,
             parts=_parts(self.items, items),
             words=difference_words(self.items, items),
             others=tuple(
@@ -190,8 +199,8 @@ class _Explainer:
     def _overruled(self, i: int, way: Sounding) -> tuple[Posed, int, States]:
         """The least with a way that the player has not, or that the choices rule out."""
         ids = self.problem.chain.unknowns[i].ids
-        fixed = {id_: each for id_, each in self.wishes.fixed.items() if id_ not in ids}
-        wishes = replace(self.wishes, fixed=fixed | dict.fromkeys(ids, way))
+        fixed = {**self.wishes.fixed, **dict.fromkeys(ids, way)}
+        wishes = replace(self.wishes, fixed=fixed)
         arrangement = self.arrangement
         problem = posed(
             arrangement.plain,
@@ -221,8 +230,10 @@ def why_text(why: Why) -> str:
         f"{why.title}, {place}, on {with_article(why.harp)} for the profile {why.player}",
         "What a way would cost is counted over the tune as played, all other notes then",
         "played as suits best.",
-        "",
     ]
+    if why.balanced:
+        lines += ["Balance of breath, which this profile weighs too, is not in these figures."]
+    lines.append("")
     for note in why.notes:
         lines.append(f"beat {beat_text(note.beat)}, {note.pitch}: {_taken(note)}")
         for each in note.others:
@@ -246,6 +257,8 @@ def _taken(note: WhyNote) -> str:
         words += ", tied on"
     if note.pinned:
         return f"{words}, the teacher's choice"
+    if not note.played:
+        return f"{words}, but the repeats never reach it"
     return words if note.others else f"{words}, the only way on this harp"
 
 
@@ -265,6 +278,7 @@ def why_report(why: Why) -> dict[str, object]:
         "harp": why.harp,
         "player": why.player,
         "bar": why.bar,
+        "balanced": why.balanced,
         "notes": [
             {
                 "id": note.id,
@@ -273,6 +287,7 @@ def why_report(why: Why) -> dict[str, object]:
                 "taken": None if note.taken is None else short_words(note.taken),
                 "pinned": note.pinned,
                 "tied_on": note.tied,
+                "played": note.played,
                 "instead": [
                     {
                         "way": short_words(each.way),
