@@ -97,16 +97,19 @@ def practice_breaths(
 ) -> PracticeBreaths:
     """Plans for each speed, the first the one that the page is marked for.
 
-    Where the arrangement has breath marks, they are the first plan, and the teacher's among
-    them are kept at every speed. The places of the first are preferred at the others, so that
+    Where the arrangement has breath marks, they are the first plan, and the teacher's and the
+    source's among them are kept at every speed. The places of the first are preferred at the others, so that
     what is practised slowly is what is played later.
     """
     line = make_airline(arrangement, performance)
-    always = {*always, *(m.note_id for m in arrangement.breaths if m.origin is Origin.TEACHER)}
+    always = {
+        *always,
+        *(m.note_id for m in arrangement.breaths if m.origin is not Origin.SUGGESTED),
+    }
     plans: list[BreathPlan] = []
     for speed in speeds:
         if not plans and arrangement.breaths:
-            teachers = [m for m in arrangement.breaths if m.origin is Origin.TEACHER]
+            teachers = [m for m in arrangement.breaths if m.origin is not Origin.SUGGESTED]
             account = account_of(line, speed, arrangement.breaths)
             without = account_of(line, speed, teachers)
             plans.append(BreathPlan(arrangement.breaths, account, without))
