@@ -1,76 +1,56 @@
-"""Breath marks put into an arrangement: planned, kept in `breaths`, and written on the notes.
+"""Breaths written into an arrangement: planned, and marked in its tune.
 
 Public: `with_breaths`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from dataclasses import replace
 
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.breath.plan import plan_breaths
-from reedwright.tab.ornaments.model import Origin
-from reedwright.tune.model import Bar, Event, Note, Tune
+from reedwright.tab.wishes import Wishes
+from reedwright.tune.model import Bar, Note, Tune
 
-SIGN = "breath"
-"""The decoration of the note before a breath, as the ABC standard names it."""
-
-
-def with_breaths(
-    arrangement: Arrangement, wishes: Mapping[str, bool], propose: bool = True
-) -> Arrangement:
-    """The arrangement with breath marks, in its list and on the notes of its dressed tune.
-
-    `wishes`: by id of a written note, a breath after it (True) or never there (False).
-    `propose`: whether marks are proposed besides the teacher's. A mark that the source
-    writes itself is a wish for one, unless the teacher wants none there; its origin is `WRITTEN`.
-    """
-    written = _written(arrangement)
-    never = {id_ for id_, wanted in wishes.items() if not wanted}
-    always = {id_ for id_, wanted in wishes.items() if wanted} | (written - never)
-    everything = _ids(arrangement) if not propose else set()
-    plan = plan_breaths(arrangement, always, (never | everything) - always)
-    marked = plan.note_ids
-    tune = arrangement.tune
-    if marked != written:
-        tune = _decorated(tune, arrangement.voice, marked)
-    undressed = arrangement.plain if tune is not arrangement.tune else arrangement.undressed
-    asked = {id_ for id_, wanted in wishes.items() if wanted}
-    marks = tuple(
-        replace(mark, origin=Origin.WRITTEN) if mark.note_id in written - asked else mark
-        for mark in plan.marks
-    )
-    return replace(arrangement, tune=tune, undressed=undressed, breaths=marks)
+MARK = "breath"
+"""The standard's name of the decoration (ABC 2.1, 4.14): a breath after the note."""
 
 
-def _bars(arrangement: Arrangement) -> tuple[Bar, ...]:
-    voices = arrangement.tune.voices
-    return voices[arrangement.voice].bars if arrangement.voice < len(voices) else ()
+def with_breaths(arrangement: Arrangement, wishes: Wishes) -> Arrangement:
+    """The arrangement with its breaths: those written or wished, and what else is needed."""
+    tune, voice = arrangement.tune, arrangement.voice
+    if voice >= len(tune.voices):
+        return arrangement
+    never = {id_ for id_, breathe in wishes.breaths.items() if not breathe}
+    always = {id_ for id_, breathe in wishes.breaths.items() if breathe}
+    always |= {note.id for note in tune.voices[voice].notes if MARK in note.decorations} - never
+    marks = plan_breaths(arrangement, always, never).marks
+    marked = _marked(tune, voice, {mark.note_id for mark in marks})
+    return replace(arrangement, tune=marked, breaths=marks)
 
 
-def _ids(arrangement: Arrangement) -> set[str]:
-    return {note.id for bar in _bars(arrangement) for note in bar.notes}
-
-
-def _written(arrangement: Arrangement) -> set[str]:
-    return {note.id for bar in _bars(arrangement) for note in bar.notes if SIGN in note.decorations}
-
-
-def _decorated(tune: Tune, voice: int, marked: Collection[str]) -> Tune:
-    """The tune with the sign on these notes and no others."""
-
-    def event_of(event: Event) -> Event:
-        if not isinstance(event, Note) or (event.id in marked) == (SIGN in event.decorations):
-            return event
-        others = tuple(each for each in event.decorations if each != SIGN)
-        return replace(event, decorations=(*others, SIGN) if event.id in marked else others)
-
+def _marked(tune: Tune, voice: int, ids: Collection[str]) -> Tune:
+    """The tune with the sign on these notes and on no other."""
     mine = tune.voices[voice]
-    bars = []
-    for bar in mine.bars:
-        events = tuple(map(event_of, bar.events))
-        changed = any(a is not b for a, b in zip(events, bar.events, strict=True))
-        bars.append(replace(bar, events=events) if changed else bar)
-    voices = (*tune.voices[:voice], replace(mine, bars=tuple(bars)), *tune.voices[voice + 1 :])
+    bars = tuple(_bar(bar, ids) for bar in mine.bars)
+    if all(one is two for one, two in zip(bars, mine.bars, strict=True)):
+        return tune
+    voices = (*tune.voices[:voice], replace(mine, bars=bars), *tune.voices[voice + 1 :])
     return replace(tune, voices=voices)
+
+
+def _bar(bar: Bar, ids: Collection[str]) -> Bar:
+    if not any((note.id in ids) != (MARK in note.decorations) for note in bar.notes):
+        return bar
+    events = tuple(
+        _note(event, event.id in ids) if isinstance(event, Note) else event for event in bar.events
+    )
+    return replace(bar, events=events)
+
+
+def _note(note: Note, breathe: bool) -> Note:
+    if breathe == (MARK in note.decorations):
+        return note
+    left = tuple(each for each in note.decorations if each != MARK)
+    return replace(note, decorations=(*left, MARK) if breathe else left)

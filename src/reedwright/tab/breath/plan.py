@@ -98,8 +98,8 @@ def practice_breaths(
     """Plans for each speed, the first the one that the page is marked for.
 
     Where the arrangement has breath marks, they are the first plan, and the teacher's and the
-    source's among them are kept at every speed. The places of the first are preferred at the others, so that
-    what is practised slowly is what is played later.
+    source's among them are kept at every speed. The places of the first are preferred at the
+    others, so that what is practised slowly is what is played later.
     """
     line = make_airline(arrangement, performance)
     always = {
