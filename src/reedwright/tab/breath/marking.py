@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.breath.plan import plan_breaths
+from reedwright.tab.ornaments.model import Origin
 from reedwright.tab.wishes import Wishes
 from reedwright.tune.model import Bar, Note, Tune
 
@@ -18,14 +19,21 @@ MARK = "breath"
 
 
 def with_breaths(arrangement: Arrangement, wishes: Wishes) -> Arrangement:
-    """The arrangement with its breaths: those written or wished, and what else is needed."""
+    """The arrangement with its breaths: those written or wished, and what else is needed.
+
+    A breath that the source writes has the origin `WRITTEN`; it goes where none is wished.
+    """
     tune, voice = arrangement.tune, arrangement.voice
     if voice >= len(tune.voices):
         return arrangement
     never = {id_ for id_, breathe in wishes.breaths.items() if not breathe}
-    always = {id_ for id_, breathe in wishes.breaths.items() if breathe}
-    always |= {note.id for note in tune.voices[voice].notes if MARK in note.decorations} - never
-    marks = plan_breaths(arrangement, always, never).marks
+    wished = {id_ for id_, breathe in wishes.breaths.items() if breathe}
+    written = {note.id for note in tune.voices[voice].notes if MARK in note.decorations} - never
+    planned = plan_breaths(arrangement, wished | written, never).marks
+    marks = tuple(
+        replace(mark, origin=Origin.WRITTEN) if mark.note_id in written - wished else mark
+        for mark in planned
+    )
     marked = _marked(tune, voice, {mark.note_id for mark in marks})
     return replace(arrangement, tune=marked, breaths=marks)
 
