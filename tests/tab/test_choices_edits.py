@@ -117,6 +117,8 @@ def edited(draw, before: Written) -> Written:
             del bar[at]
         elif bar:
             bar[at] = draw(st.sampled_from(NOTES))
+    if not any(bar for part in parts for bar in part):
+        return before  # a tune without notes is none
     return before._replace(parts=frozen(part for part in parts if part))
 
 

@@ -160,9 +160,18 @@ def test_where_the_music_moved_an_equal_note_in_the_old_place_is_not_taken_for_i
     # Bar 1 is put in before: its G stands where the pinned one stood, among other notes.
     edited = tune_of("|:cGcc|FGAB|cccc:|")
     assert found_at(edited, choice("A", 1, 2, "G4", "F4 A4")) == ["A2:2"]
-    # With one neighbour as it was, the note has only got a new neighbour.
+    # With one neighbour as it was it is so only if the other note is a bar off.
     edited = tune_of("|:FGcc|FGAB|cccc:|")
+    assert found_at(edited, choice("A", 1, 2, "G4", "F4 A4")) == ["A2:2"]
+    edited = tune_of("|:FGcc|cccc|FGAB:|")
     assert found_at(edited, choice("A", 1, 2, "G4", "F4 A4")) == ["A1:2"]
+
+
+def test_of_several_notes_in_the_same_surroundings_the_one_a_bar_off_is_meant() -> None:
+    edited = tune_of("|:cccc|FGAB|cccc|cccc|FGAB:|")
+    assert found_at(edited, choice("A", 1, 2, "G4", "F4 A4")) == ["A2:2"]
+    edited = tune_of("|:cccc|FGAB|cccc|FGAB:|")
+    assert found_at(edited, choice("A", 3, 2, "G4", "F4 A4")) == ["the note there is C5 now"]
 
 
 def test_a_note_that_went_to_another_part_is_found_if_there_is_but_one_such() -> None:

@@ -6,12 +6,14 @@ that two choices never fall together on one note):
 1. The note at that part, bar and beat, if it has that pitch.
 2. In the same bar of the same part, the note of that pitch at the nearest beat, at most one beat
    off (the earlier of two).
-3. The one note of the same part, or else of the tune, that has pitch, beat and both
-   neighbours (`between`).
+3. A note that has pitch, beat and both neighbours (`between`): in the part the one that is
+   a bar off, else the only one; if the part has none, the only one of the tune.
 
-Should in 1 or 2 both neighbours be others than those written down, and the one note in the part
-that has pitch, beat and both neighbours stand elsewhere, then the music was moved, and that
-note is meant.
+Before a note is taken by 1 or 2 that has not both neighbours, it is asked whether the music was
+moved: the one note a bar off in the part that has pitch, beat and both neighbours goes before, and
+if neither neighbour is there, the only such note of the part.
+
+How often that is right on real tunes: docs/choices.md.
 
 Pitches are compared by how they sound, so that `F#4` finds `Gb4`.
 
@@ -73,18 +75,31 @@ def _nearest(place: NotePlace, notes: Sequence[Placed]) -> Placed | None:
 
 def _unless_moved(here: Placed, place: NotePlace, notes: Sequence[Placed]) -> Placed:
     """The note at the place, or the one that was there if the music around it was moved."""
-    if not place.between or any(_neighbours_alike(here, place)):
+    if not place.between:
         return here
-    in_part = (note for note in notes if note.place.part == place.part)
-    return _only(note for note in in_part if _same(note, place)) or here
+    alike = _neighbours_alike(here, place)
+    if all(alike):
+        return here
+    same = _same_in_part(place, notes)
+    return _next_bar(place, same) or (None if any(alike) else _only(same)) or here
 
 
 def _same_surroundings(place: NotePlace, notes: Sequence[Placed]) -> Placed | None:
     if not place.between:
         return None
-    alike = [note for note in notes if _same(note, place)]
-    in_part = [note for note in alike if note.place.part == place.part]
-    return _only(in_part) or (_only(alike) if not in_part else None)
+    same = _same_in_part(place, notes)
+    if same:
+        return _next_bar(place, same) or _only(same)
+    return _only(note for note in notes if _same(note, place))
+
+
+def _same_in_part(place: NotePlace, notes: Sequence[Placed]) -> list[Placed]:
+    return [note for note in notes if note.place.part == place.part and _same(note, place)]
+
+
+def _next_bar(place: NotePlace, notes: Sequence[Placed]) -> Placed | None:
+    """The one of these notes that stands a bar off: where it goes when a bar is put in."""
+    return _only(note for note in notes if abs(note.place.bar - place.bar) == 1)
 
 
 def _bar_of(note: Placed, place: NotePlace) -> bool:
