@@ -17,6 +17,8 @@ from reedwright.harp.model import Harp, Sounding
 from reedwright.player.profile import Profile
 from reedwright.tab.advice import missing_notes
 from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.breath.balance import air_of, balanced
+from reedwright.tab.breath.marking import with_breaths
 from reedwright.tab.chain import Chain, make_chain, written_chain
 from reedwright.tab.costs import effort_parts, problems_of
 from reedwright.tab.effort import SCALE
@@ -118,7 +120,7 @@ def arrange(
     asked = without_unwanted(moved, voice, wishes)
     problem = posed(moved, harp, profile, voice, tempo, wishes)
     chain = problem.chain
-    chosen = _least(problem)
+    chosen = _least(problem, asked, voice)
     soundings = _by_id(chain, chosen)
     if chain.unplayed:
         soundings |= _unplayed(asked, voice, problem, wishes, soundings)
@@ -127,7 +129,7 @@ def arrange(
         problem = replace(problem, chain=make_chain(asked, voice, asked_demands(wishes, more)))
     dressed, added = dress(asked, voice, ornaments, soundings, ornamenting(harp, profile))
     parts = problem.effort_parts(chosen)
-    return Arrangement(
+    found = Arrangement(
         tune=dressed,
         harp=harp,
         player=profile,
@@ -144,6 +146,7 @@ def arrange(
         undressed=moved,
         ornaments=ornaments,
     )
+    return with_breaths(found, wishes)
 
 
 def _ornaments(
@@ -208,7 +211,14 @@ def _left(
     return tuple(way for way in ways if way not in forbidden)
 
 
-def _least(problem: Posed) -> list[Sounding | None]:
+def _least(problem: Posed, tune: Tune, voice: int) -> list[Sounding | None]:
+    """The ways of least effort; where the profile weighs balance, effort traded for it."""
+    weight = problem.profile.weights.breath_balance
+    if weight:
+        unknowns = [unknown.ids for unknown in problem.chain.unknowns]
+        lungs, tempo = problem.profile.lungs, problem.quarters_per_minute
+        air = air_of(tune, voice, unknowns, problem.ways, problem.harp, lungs, tempo)
+        return problem.chosen(balanced(problem.problems, air, weight))
     _, states = solve(problem.problems)
     return problem.chosen(states[:, 0].tolist())
 
@@ -235,7 +245,9 @@ def _unplayed(
         problem.quarters_per_minute,
         replace(wishes, fixed={**known, **wishes.fixed}),
     )
-    return {id_: way for id_, way in _by_id(page.chain, _least(page)).items() if id_ in unplayed}
+    _, states = solve(page.problems)
+    chosen = page.chosen(states[:, 0].tolist())
+    return {id_: way for id_, way in _by_id(page.chain, chosen).items() if id_ in unplayed}
 
 
 def _check(wishes: Wishes, tune: Tune, voice: int, harp: Harp) -> None:
