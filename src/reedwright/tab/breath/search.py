@@ -26,6 +26,9 @@ from collections.abc import Collection, Sequence
 from itertools import combinations, pairwise
 from math import inf
 
+import numpy as np
+from numpy.typing import NDArray
+
 from reedwright.tab.breath.account import LITTLE, parts_of
 from reedwright.tab.breath.airline import AirLine
 from reedwright.tab.breath.model import BreathReason
@@ -45,6 +48,9 @@ _CHEAPEST = PART_COST
 _NATURAL = (BreathReason.PART_END, BreathReason.PHRASE_END, BreathReason.LONG_NOTE)
 
 
+Levels = NDArray[np.float64]
+
+
 class Trials:
     """One tune at one speed, ready to be tried with different breaths."""
 
@@ -58,35 +64,48 @@ class Trials:
         self.ends = [sound.onset + sound.length for sound in line.sounds]
         self.bar = float(max((p.bar.length for p in line.performance.bars), default=0))
         self.given = given
+        self._rests = [k for k, rest in enumerate(self.rest) if rest]
+        self._sums_array = np.cumsum(np.array(self.air, np.float64))
+        self._sums: list[float] = self._sums_array.tolist()
+        self._lengths_array = np.array(self.lengths, np.float64)
 
-    def run(self, taken: dict[int, bool]) -> list[float]:
-        """The level at the end of every sound."""
-        level = 0.0
-        ends: list[float] = []
-        for k, air in enumerate(self.air):
-            rest = self.rest[k]
+    def run(self, taken: dict[int, bool]) -> Levels:
+        """The level at the end of every sound.
+
+        Between two breaths or rests it follows the air that the notes move; only there it is
+        worked out one by one, which makes a trial quick.
+        """
+        cuts = sorted({*self._rests, *taken}) if taken else self._rests
+        sums = self._sums
+        offsets: list[float] = []
+        marked: list[tuple[int, float]] = []
+        offset = 0.0
+        for k in cuts:
+            offsets.append(offset)
+            level, rest = sums[k] + offset, self.rest[k]
             if k in taken:
                 air, rest = self._with_breath(k, taken[k])
-            level += air
-            ends.append(level)
-            if rest:
-                level = max(level - rest, 0.0) if level > 0.0 else min(level + rest, 0.0)
+                level += air - self.air[k]
+                marked.append((k, level))
+            level = max(level - rest, 0.0) if level > 0.0 else min(level + rest, 0.0)
+            offset = level - sums[k]
+        offsets.append(offset)
+        spans = np.diff([-1, *cuts, len(sums) - 1])
+        ends: Levels = self._sums_array + np.repeat(offsets, spans)
+        for k, level in marked:
+            ends[k] = level
         return ends
 
-    def unease(self, ends: Sequence[float], stop: int | None = None) -> float:
+    def unease(self, ends: Levels, stop: int | None = None) -> float:
         """What trouble and discomfort cost, up to a sound (all of it without)."""
-        comfortable = self.lungs.comfortable_litres
-        if not ends or (max(ends) <= comfortable and min(ends) >= -comfortable):
+        height = np.abs(ends[:stop])
+        beyond = np.maximum(height - self.lungs.comfortable_litres, 0.0)
+        discomfort = float(beyond @ self._lengths_array[: len(height)])
+        if not discomfort:
             return 0.0
         most = self.lungs.most_litres + LITTLE
-        trouble = discomfort = 0.0
-        for level, length in zip(ends[:stop], self.lengths, strict=False):
-            if not -comfortable <= level <= comfortable:
-                height = abs(level)
-                discomfort += (height - comfortable) * length
-                if height > most:
-                    trouble += 1.0 + height - most
-        return TROUBLE * trouble + DISCOMFORT * discomfort
+        over = height[height > most]
+        return TROUBLE * (len(over) + float((over - most).sum())) + DISCOMFORT * discomfort
 
     def crowded(self, taken: Collection[int]) -> int:
         """How many breaths come less than a bar after the one before."""
@@ -187,11 +206,10 @@ def _helped(trials: Trials, places: Sequence[Place], best: _Set, below: float = 
     hopeless = -1
     now = best
     while now.troubled:
-        trouble = next(
-            (k for k, end in enumerate(now.ends) if k > hopeless and abs(end) > most), None
-        )
-        if trouble is None:
+        troubled = np.flatnonzero(np.abs(now.ends[hopeless + 1 :]) > most)
+        if not len(troubled):
             break
+        trouble = int(troubled[0]) + hopeless + 1
         side = 1.0 if now.ends[trouble] > 0 else -1.0
         stop = trouble
         while stop < len(now.ends) and side * now.ends[stop] > most:
@@ -306,7 +324,7 @@ def _merged(trials: Trials, places: Sequence[Place], best: _Set) -> _Set:
 def _eased(trials: Trials, places: Sequence[Place], best: _Set) -> _Set:
     """A natural place more, where comfort is worth it."""
     comfortable = trials.lungs.comfortable_litres
-    while max(map(abs, best.ends), default=0.0) > comfortable:
+    while np.abs(best.ends).max(initial=0.0) > comfortable:
         clash = {places[p].note_id for p in best.chosen}
         ranked = [
             (place.cost, p)
