@@ -317,11 +317,22 @@ def test_a_tune_is_known_by_its_title_and_then_by_its_number() -> None:
     assert (new.title, new.number, new.table) == ("Another", "7", None)
 
 
+IN_BOOK = [("1", "New"), ("2", "The Reel")]
+
+
+def test_of_two_tunes_with_one_title_each_has_its_own_table() -> None:
+    both = [("1", "T"), ("2", "T")]
+    mine = book(TuneChoices("T", "1", harp="C"))
+    assert mine.of(tune_of(TUNE, "T", "1"), both).harp == "C"
+    assert mine.of(tune_of(TUNE, "T", "2"), both).table is None
+    assert mine.of(tune_of(TUNE, "T", "2"), [("2", "T")]).harp == "C"  # the one, renumbered
+
+
 def test_a_number_does_not_take_the_table_of_another_tune_of_the_book() -> None:
     mine = book(TuneChoices("The Reel", "1", harp="C"))
     # A tune was put in before: it has the reel's old number.
-    assert mine.of(tune_of(TUNE, "New", "1"), ["The Reel", "New"]).empty
-    assert mine.of(tune_of(TUNE, "The Reel", "2"), ["The Reel", "New"]).harp == "C"
+    assert mine.of(tune_of(TUNE, "New", "1"), IN_BOOK).empty
+    assert mine.of(tune_of(TUNE, "The Reel", "2"), IN_BOOK).harp == "C"
 
 
 def test_a_number_alone_does_not_do_where_most_choices_fail() -> None:

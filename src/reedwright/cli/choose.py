@@ -118,7 +118,7 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
             from reedwright.tab.choices.session import Session
 
             book = honouring.book_of(args, path)
-            session = Session.begin(book, tune, honouring.other_titles(args), args.tempo)
+            session = Session.begin(book, tune, honouring.names_in_book(args), args.tempo)
             if session.choices.table is not None:
                 claimed.add(session.choices.table)
             if args.fingerings is not None:

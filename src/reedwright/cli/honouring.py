@@ -71,7 +71,7 @@ def chosen(args: argparse.Namespace, tune: Tune) -> Honoured:
     choices = TuneChoices(tune.title, tune.number)
     path = choices_file(args)
     if path is not None:
-        choices = book_of(args, path).of(tune, other_titles(args))
+        choices = book_of(args, path).of(tune, names_in_book(args))
     return Honoured(
         tune=tune,
         choices=choices,
@@ -114,23 +114,31 @@ def book_of(args: argparse.Namespace, path: Path) -> ChoiceBook:
     return book
 
 
-def other_titles(args: argparse.Namespace) -> frozenset[str]:
-    """The titles in the file of tunes, so that a table is not taken for another tune's."""
-    if not hasattr(args, "titles_in_file"):
-        args.titles_in_file = _titles(args.file)
-    found: frozenset[str] = args.titles_in_file
+def names_in_book(args: argparse.Namespace) -> frozenset[tuple[str, str]]:
+    """Number and title of all tunes in the file, so that no table is taken for another tune's."""
+    if not hasattr(args, "names_in_book"):
+        args.names_in_book = _names(args.file)
+    found: frozenset[tuple[str, str]] = args.names_in_book
     return found
 
 
-def _titles(file: str) -> frozenset[str]:
-    """ABC only: in other formats a file rarely holds several tunes."""
+def _names(file: str) -> frozenset[tuple[str, str]]:
+    """ABC only: files of other formats hold one tune. The fields alone are looked at."""
     if file == "-" or not file.endswith(".abc"):
         return frozenset()
     try:
         lines = Path(file).read_bytes().decode("utf-8", "replace").splitlines()
     except OSError:
         return frozenset()
-    return frozenset(line[2:].strip() for line in lines if line.startswith("T:"))
+    found: set[tuple[str, str]] = set()
+    number = ""
+    for line in lines:
+        text = line[2:].partition("%")[0].strip()
+        if line.startswith("X:"):
+            number = text
+        elif line.startswith("T:"):
+            found.add((number, text))
+    return frozenset(found)
 
 
 def _harp(args: argparse.Namespace, choices: TuneChoices) -> Harp | None:

@@ -1,9 +1,10 @@
 """Which table of the arrangement file belongs to a tune.
 
-By title first (any of the tune's titles; case and spaces do not count). Where several tables
-have the title, the one with the most choices that find their note in this tune, then the one with
-the same number, then the first. Where none has it, the table with the same number, unless
-another tune of the tunebook has that table's title, or more of its choices fail than fit.
+By title first (any of the tune's titles; case and spaces do not count), unless another tune of
+the book has that title and the table's number. Where several tables have the title, the one with
+the most choices that find their note in this tune, then the one with the same number, then the
+first. Where none has it, the table with the same number, unless another tune of the tunebook has
+that table's title, or more of its choices fail than fit.
 
 Public: `choices_of`.
 """
@@ -18,27 +19,38 @@ from reedwright.tab.choices.places import note_places
 from reedwright.tune.model import Tune
 
 
-def choices_of(book: ChoiceBook, tune: Tune, other_titles: Collection[str] = ()) -> TuneChoices:
+def choices_of(
+    book: ChoiceBook, tune: Tune, in_book: Collection[tuple[str, str]] = ()
+) -> TuneChoices:
     """The tune's choices; empty ones, ready to be filled, where the book has none.
 
-    `other_titles`: the titles of the other tunes of the tunebook. A table that is named for one
-    of them is not taken for this tune because of its number.
+    `in_book`: number and title of all tunes of the tunebook (a tune with several titles as
+    often). A table that is another tune's is not taken for this one.
     """
     titles = {_plain(title) for title in tune.titles}
-    named = [each for each in book.tunes if _plain(each.title) in titles]
+    others = {
+        (number, _plain(title))
+        for number, title in in_book
+        if number != tune.number or _plain(title) not in titles
+    }
+    named = [
+        each
+        for each in book.tunes
+        if _plain(each.title) in titles and (each.number, _plain(each.title)) not in others
+    ]
     if len(named) == 1:
         return named[0]
     if named:
         return max(
             named, key=lambda each: (_fit(each, tune), each.number == tune.number, -_order(each))
         )
-    others = {_plain(title) for title in other_titles} - titles
+    other_titles = {title for _, title in others}
     numbered = [
         each
         for each in book.tunes
         if tune.number
         and each.number == tune.number
-        and _plain(each.title) not in others
+        and _plain(each.title) not in other_titles - titles
         and 2 * _fit(each, tune) >= len(each.choices)
     ]
     if numbered:

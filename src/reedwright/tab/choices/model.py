@@ -175,8 +175,11 @@ class ChoiceBook:
         tunes[choices.table] = choices
         return replace(self, tunes=tuple(tunes))
 
-    def of(self, tune: Tune, other_titles: Collection[str] = ()) -> TuneChoices:
-        """What is decided about a tune; empty where the book has nothing (see `matching`)."""
+    def of(self, tune: Tune, in_book: Collection[tuple[str, str]] = ()) -> TuneChoices:
+        """What is decided about a tune; empty where the book has nothing (see `matching`).
+
+        `in_book`: number and title of all tunes of the tunebook.
+        """
         from reedwright.tab.choices.matching import choices_of
 
-        return choices_of(self, tune, other_titles)
+        return choices_of(self, tune, in_book)

@@ -49,7 +49,8 @@ def parsed_choices(text: str, path: Path | None = None) -> ChoiceBook:
     except tomllib.TOMLDecodeError as error:
         raise ChoicesError(
             f"{name}: not a valid TOML file: {error}. Each choice is one line such as "
-            '{ part = "A", bar = 3, beat = 1, pitch = "G4", play = "2 draw" }, and a comma'
+            '{ part = "A", bar = 3, beat = 1, pitch = "G4", play = "2 draw" }, '
+            "with a comma after it"
         ) from None
     lines = FileLines(text)
     form = values.get("form", FORM)

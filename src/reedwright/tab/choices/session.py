@@ -59,10 +59,10 @@ class Session:
         cls,
         book: ChoiceBook,
         tune: Tune,
-        other_titles: Collection[str] = (),
+        in_book: Collection[tuple[str, str]] = (),
         quarters_per_minute: float | None = None,
     ) -> Session:
-        return cls(tune, book.of(tune, other_titles), quarters_per_minute)
+        return cls(tune, book.of(tune, in_book), quarters_per_minute)
 
     @property
     def voice(self) -> int:
