@@ -66,6 +66,25 @@ def test_choices_are_kept_and_listed(tunes: Path, capsys: pytest.CaptureFixture[
     assert (tune.title, tune.number, len(tune.choices)) == ("The Paper Sail", "4", 4)
 
 
+def test_settings_of_the_tune_are_kept_and_forgotten(
+    tunes: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    options = ("--amount", "written", "--second-time", "yes", "--octave", "-1", "--semitones", "2")
+    choose(capsys, tunes, "--harp", "low D", "--valves", "half", "--player", "first-year", *options)
+    for line in (
+        'harp = "low D::half"',
+        'player = "first-year"',
+        'amount = "as written"',
+        "second_time = true",
+        "octaves = -1",
+        "semitones = 2",
+    ):
+        assert line in kept(tunes)
+    choose(capsys, tunes, "--forget", "octaves", "--forget", "amount", "--second-time", "no")
+    for word in ("octaves", "amount", "second_time"):
+        assert word not in kept(tunes)
+
+
 def test_clearing_takes_out_what_is_on_the_note(
     tunes: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from reedwright.tab.choices.session import Session
 
 SETTINGS = ("harp", "octaves", "semitones", "player", "amount", "second_time", "voice", "weights")
-AMOUNTS = ("none", "as written", "light", "medium", "full")
+AMOUNTS = ("none", "written", "light", "medium", "full")
 WHOLE = "all"
 
 DESCRIPTION = """\

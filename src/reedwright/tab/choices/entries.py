@@ -62,6 +62,7 @@ _EXAMPLES = {
     "aside": '{ part = "A", bar = 3, beat = 1, pitch = "G4", play = "2 draw", reason = "..." }',
 }
 NO_ORNAMENT = "none"
+WRITTEN = "written"
 ORNAMENT_WORDS = (NO_ORNAMENT, *(kind.value for kind in OrnamentKind))
 
 FINEST_BEAT = 48
@@ -94,7 +95,7 @@ class Entries:
             rest = {key: value for key, value in entry.items() if key != "reason"}
             aside.append(Aside(self._choice("aside", at, rest, every), reason))
         amount = self._text(values, "amount")
-        if amount and amount not in tuple(Amount):
+        if amount and amount not in (*Amount, WRITTEN):
             self._fail(
                 f"'amount' is '{amount}'{did_you_mean(amount, Amount)}; "
                 f"it is one of {', '.join(Amount)}",
@@ -107,7 +108,7 @@ class Entries:
             octaves=self._whole(values, "octaves", -9, 9),
             semitones=self._whole(values, "semitones", -MOST_MOVED, MOST_MOVED),
             player=self._text(values, "player"),
-            amount=Amount(amount) if amount else None,
+            amount=amount_of(amount) if amount else None,
             second_time=self._truth(values, "second_time"),
             voice=self._whole(values, "voice", 1, 1000),
             weights=self._weights(values.get("weights", {})),
@@ -265,6 +266,11 @@ class Entries:
         where = self.name if line is None else f"{self.name}, line {line}"
         inside = f", entry {at + 1} of '{key}'" if at is not None else ""
         raise ChoicesError(f"{where}{inside}: {message}")
+
+
+def amount_of(word: str) -> Amount:
+    """How much ornament, by its word; `written` will do for `as written`."""
+    return Amount.WRITTEN if word == WRITTEN else Amount(word)
 
 
 def weight_value(name: str, value: Any) -> Weight:

@@ -18,7 +18,12 @@ from reedwright.player.profile import Profile
 from reedwright.tab.arrange import arrange
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.choices.changing import put_aside, with_choice, with_weights, without_choices
-from reedwright.tab.choices.entries import NO_ORNAMENT, ORNAMENT_WORDS, weight_value
+from reedwright.tab.choices.entries import (
+    NO_ORNAMENT,
+    ORNAMENT_WORDS,
+    amount_of,
+    weight_value,
+)
 from reedwright.tab.choices.listing import choices_report, choices_text
 from reedwright.tab.choices.model import (
     Breathe,
@@ -37,7 +42,7 @@ from reedwright.tab.choices.pointing import note_at
 from reedwright.tab.choices.resolving import Resolved, choice_words, resolve
 from reedwright.tab.choices.spelling import parse_way, way_words
 from reedwright.tab.fingerings import Fingerings, best_fingerings
-from reedwright.tab.ornaments.model import Amount, Origin, OrnamentKind, Outcome
+from reedwright.tab.ornaments.model import Origin, OrnamentKind, Outcome
 from reedwright.tab.ways import allowed, preference, technique_name
 from reedwright.tab.words import listed, moved_words, short_words
 from reedwright.tune.model import Tune
@@ -124,7 +129,7 @@ class Session:
         if settings.get("player"):
             load_profile(settings["player"])
         if "amount" in settings:
-            settings["amount"] = Amount(settings["amount"])
+            settings["amount"] = amount_of(settings["amount"])
         found = replace(self, choices=replace(self.choices, **settings))
         _ = found.voice  # a voice that is not there is told now
         return found
