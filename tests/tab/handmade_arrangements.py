@@ -137,7 +137,15 @@ def by_hand(
         _ornament(bar.number, note, soundings) for bar in bars for note in bar.notes if note.graces
     )
     return Arrangement(
-        tune, instrument, player, soundings, tuple(missing), 0.0, {}, ornaments=ornaments
+        tune,
+        instrument,
+        player,
+        soundings,
+        tuple(missing),
+        0.0,
+        {},
+        quarters_per_minute=120.0,
+        ornaments=ornaments,
     )
 
 

@@ -24,8 +24,8 @@ def text(arrangement: Arrangement, topic: str) -> str:
 
 
 def test_plain_tune_has_its_range_and_nothing_technical() -> None:
-    (only,) = remarks(by_hand("6b 6d 7d 7b | 7b 7d 6d 6b"))
-    assert only.topic == "range"
+    breath, only = remarks(by_hand("6b 6d 7d 7b | 7b 7d 6d 6b"))
+    assert (breath.topic, only.topic) == ("breath", "range")
     assert only.text == (
         "The tune lies in holes 6 to 7: lowest 6 blow (bar 1), highest 7 blow (bar 1). "
         "Every note is a plain blow or draw."
@@ -126,37 +126,6 @@ def test_fast_turning_breath_is_found_from_seven_notes() -> None:
     assert remark(by_hand("4b:2 4d:2 5b:2 5d:2 6b:2 6d:2 7d:2"), "changes of breath") is None
 
 
-def test_long_breaths_are_found_by_their_time() -> None:
-    # Twelve quavers are six crotchets, the length from which the remark is made.
-    short = by_hand("4b 5b 6b 5b | 4b 5b 6b 5b | 4b 5b 6b 6d")
-    assert remark(short, "long blow") is None
-    tune = by_hand("4b 5b 6b 5b | 4b 5b 6b 5b | 4b 5b 6b 5b | 6d 5d")
-    assert text(tune, "long blow") == (
-        "The longest stretch of blow notes is in bars 1 to 3 (12 notes without a change of "
-        "breath). Come to it with full lungs."
-    )
-    drawn = by_hand("4b 4d:8 | 4d:8 4b")
-    assert text(drawn, "long draw").endswith("Breathe out before it.")
-
-
-def test_a_tied_note_counts_as_one_long_note() -> None:
-    assert remark(by_hand("4b:4 | 4d-:8 | 4d:3 | 4b:8"), "long draw") is None
-    tied = text(by_hand("4b:4 | 4d-:8 | 4d:4 | 4b:8"), "long draw")
-    assert "is in bars 2 and 3 (1 note without a change of breath)" in tied
-
-
-def test_a_note_held_into_an_ending_sounds_in_the_bars_that_are_played() -> None:
-    tune = by_hand("|: 4b:8 | 4d-:8 |[1 4d:8 :|[2 4d:8 | 4b:8")
-    found = remark(tune, "long draw")
-    assert found is not None and found.bars == (2, 3, 4)
-    assert "is in bars 2 and 3 (1 note" in found.text
-    assert "Others are in bar 4." in found.text
-
-
-def test_a_rest_ends_a_long_breath() -> None:
-    assert remark(by_hand("4d:8 | z 4d:8 | 4b:8"), "long draw") is None
-
-
 def test_one_note_in_two_places_is_shown() -> None:
     # On a C harp G4 is both 2 draw and 3 blow (the standard layout).
     tune = by_hand("2d 2b 2d | 3b 4b | 2d 2b")
@@ -168,16 +137,11 @@ def test_one_note_in_two_places_is_shown() -> None:
     )
 
 
-def test_lopsided_breath_is_told_of() -> None:
-    tune = by_hand("4d:2 5d:2 6d:2 5b:2")
-    assert text(tune, "breath").startswith("75 per cent of the playing time is draw")
-    assert remark(by_hand("4d:2 5d:2 6b:2 5b:2"), "breath") is None
-
-
-def test_a_tune_in_one_breath_is_said_to_be_so() -> None:
-    assert text(by_hand("4d 5d 4d 5d"), "breath").startswith("All of the playing time is draw")
-    nearly = by_hand(" | ".join(["4d 5d 4d 5d"] * 99 + ["4b"]))
-    assert text(nearly, "breath").startswith("99 per cent")
+def test_where_to_breathe_is_told_where_one_breath_goes_on_too_long() -> None:
+    easy = by_hand("6b 6d 7d 7b | 7b 7d 6d 6b")
+    assert "take no extra breath" in text(easy, "breath")
+    long = by_hand(" | ".join(["4d 5d 6d 5d 4d 5d 6d 5d"] * 8))
+    assert "Let air out" in text(long, "breath")
 
 
 def test_missing_notes_come_first_with_advice() -> None:

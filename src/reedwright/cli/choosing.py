@@ -6,6 +6,7 @@ import argparse
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,14 +14,19 @@ from typing import TYPE_CHECKING
 from reedwright.errors import ReedwrightError
 
 if TYPE_CHECKING:
+    from reedwright.cli.honouring import Honoured
     from reedwright.harp.model import Harp
     from reedwright.player.profile import Profile
     from reedwright.tab.arrangement import Arrangement
+    from reedwright.tab.ornaments.model import Amount
     from reedwright.tune.model import Tune
     from reedwright.tune.refused import Refused
 
 ALL = "all"
 STYLES = ("arrows", "signs", "rows")  # of `TabStyle`, which would be long in loading
+
+AMOUNTS = ("none", "written", "light", "medium", "full")  # of ornament
+MOST_BALANCE = 100
 
 # Quarter notes a minute that --tempo takes. Nobody practises outside of these (our judgement).
 SLOWEST_TEMPO, FASTEST_TEMPO = 10, 1000
@@ -106,6 +112,29 @@ def add_ranking_options(command: argparse.ArgumentParser) -> None:
     )
 
 
+def add_arranging_options(command: argparse.ArgumentParser) -> None:
+    """What a tab is to be like: ornaments, balance of breath, the teacher's choices."""
+    from reedwright.cli.honouring import add_choices_options
+
+    command.add_argument(
+        "--amount",
+        choices=AMOUNTS,
+        help="how much ornament: none, as written (default), or with suggestions",
+    )
+    command.add_argument(
+        "--second-time",
+        action="store_true",
+        help="write out the repeats and ornament the second time otherwise",
+    )
+    command.add_argument(
+        "--balance",
+        type=balance,
+        metavar="W",
+        help="what an even breath is worth against effort: 0 nothing (default), 0.2 some, 1 much",
+    )
+    add_choices_options(command)
+
+
 def add_json_option(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", action="store_true", help="print JSON (docs/formats.md)")
 
@@ -114,6 +143,18 @@ def positive(text: str) -> int:
     number = int(text)
     if number < 1:
         raise argparse.ArgumentTypeError(f"{text} is not 1 or more")
+    return number
+
+
+def balance(text: str) -> float:
+    try:
+        number = float(text)
+    except ValueError:
+        number = -1.0
+    if not 0 <= number <= MOST_BALANCE:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no weight; give a number from 0 to {MOST_BALANCE}"
+        )
     return number
 
 
@@ -300,23 +341,48 @@ def status(args: argparse.Namespace) -> int:
 
 
 def arrangement(args: argparse.Namespace, tune: Tune) -> Arrangement:
-    """The tune on the harp that the options name, or else on the best ranked one, saying so."""
+    """The tune as options and choices ask, on their harp or else on the best ranked one."""
+    from reedwright.cli.honouring import chosen
     from reedwright.tab.arrange import arrange
-    from reedwright.tab.best import arrange_on_best
+
+    asked = chosen(args, tune)
+    if len(tune.voices) > 1:
+        tell(f"{tune.title} has {len(tune.voices)} voices; this is voice {asked.voice + 1}.")
+    profile = asked.profile
+    if getattr(args, "balance", None) is not None:
+        profile = replace(profile, weights=replace(profile.weights, breath_balance=args.balance))
+    if getattr(args, "second_time", False):
+        asked = replace(asked, choices=replace(asked.choices, second_time=True))
+    harp, octaves = asked.harp, asked.octaves or 0
+    if harp is None:
+        harp, octaves = _best(args, tune, replace(asked, profile=profile))
+    wishes = asked.wishes(harp, octaves)
+    if getattr(args, "amount", None) is not None:
+        wishes = replace(wishes, amount=amount_of(args.amount))
+    return arrange(tune, harp, profile, asked.voice, octaves, asked.semitones, args.tempo, wishes)
+
+
+def amount_of(name: str) -> Amount:
+    """One of `AMOUNTS` as the arranger knows it."""
+    from reedwright.tab.ornaments.model import Amount
+
+    return Amount.WRITTEN if name == "written" else Amount(name)
+
+
+def _best(args: argparse.Namespace, tune: Tune, asked: Honoured) -> tuple[Harp, int]:
+    """The harp that the tune lies best on, and the octaves to move it by."""
+    from reedwright.tab.best import easiest
     from reedwright.tab.words import with_article
 
-    voice = checked_voice(args, tune)
-    if len(tune.voices) > 1:
-        tell(f"{tune.title} has {len(tune.voices)} voices; this is voice {args.voice}.")
-    harp = named_harp(args)
-    if harp is not None:
-        return arrange(
-            tune, harp, player(args), voice, args.octave or 0, args.semitones, args.tempo
-        )
-    octaves = (-1, 0, 1) if args.octave is None else (args.octave,)
-    best = arrange_on_best(
-        tune, player(args), owned_harps(args), voice, octaves, args.tempo, args.semitones
+    best = easiest(
+        tune,
+        asked.profile,
+        owned_harps(args),
+        asked.voice,
+        (-1, 0, 1) if asked.octaves is None else (asked.octaves,),
+        args.tempo,
+        asked.semitones,
     )
     moved = f", the tune moved by {best.octaves:+d} octave" if best.octaves else ""
     tell(f"{tune.title}: no harp named; it lies best on {with_article(best.harp.name)}{moved}.")
-    return best
+    return best.harp, best.octaves

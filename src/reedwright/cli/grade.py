@@ -21,6 +21,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     choosing.add_player_option(command)
     choosing.add_tempo_option(command)
     choosing.add_ranking_options(command)
+    choosing.add_arranging_options(command)
     choosing.add_json_option(command)
     command.set_defaults(run=run)
 

@@ -24,6 +24,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     choosing.add_player_option(command)
     choosing.add_tempo_option(command)
     choosing.add_ranking_options(command)
+    choosing.add_arranging_options(command)
     command.add_argument(
         "--out", metavar="DIR", type=Path, default=Path("packs"), help="default: packs"
     )
@@ -37,6 +38,12 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     )
     command.add_argument("--straight", action="store_true", help="no lilt: even quavers")
     command.add_argument("--no-count-in", action="store_true", help="no clicks before the tune")
+    command.add_argument(
+        "--loops", action="store_true", help="also the hardest bars as loops, slow to full tempo"
+    )
+    command.add_argument(
+        "--breath-plot", action="store_true", help="draw under the tune how full the lungs are"
+    )
     command.add_argument("--template", type=Path, metavar="FILE", help="a Typst page of your own")
     choosing.add_json_option(command)
     command.set_defaults(run=run)
@@ -103,4 +110,6 @@ def _settings(args: argparse.Namespace) -> PackSettings:
         lilt=not args.straight,
         count_in=not args.no_count_in,
         template=args.template,
+        loops=args.loops,
+        breath_plot=args.breath_plot,
     )

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from reedwright.harp.position import position
 from reedwright.pack.cautions import rights_statement
+from reedwright.pack.loops import write_loops
 from reedwright.pack.manifest import MANIFEST_NAME, manifest
 from reedwright.pack.pages import write_pages
 from reedwright.pack.placing import built_aside
@@ -17,6 +18,7 @@ from reedwright.pack.settings import PackSettings
 from reedwright.pack.tracks import write_sound
 from reedwright.pack.zipping import zip_folder
 from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.difficulty.grade import difficulty
 from reedwright.tune.rights import rights_line
 
 Report = Callable[[float, str], None]  # the share done, and what is being done
@@ -97,13 +99,29 @@ def _write_all(
         progress(share, doing)
 
     with ThreadPoolExecutor(max_workers=1) as second_thread:
-        sound = second_thread.submit(write_sound, arrangement, settings, folder, report)
+        sound = second_thread.submit(_write_sound, arrangement, settings, folder, report)
         try:
             pages = write_pages(arrangement, settings, folder)
             return {**pages, **sound.result()}
         except BaseException:
             stop.set()
             raise
+
+
+def _write_sound(
+    arrangement: Arrangement, settings: PackSettings, folder: Path, progress: Report
+) -> dict[str, str]:
+    """The tune as sound, and where they are wanted the loops of its practice plan."""
+    if not settings.loops:
+        return write_sound(arrangement, settings, folder, progress)
+    half = 0.5  # of the work, about
+    tracks = write_sound(
+        arrangement, settings, folder, lambda share, doing: progress(half * share, doing)
+    )
+    loops = write_loops(
+        arrangement, settings, folder, lambda share, doing: progress(half + half * share, doing)
+    )
+    return {**tracks, **loops}
 
 
 def _lesson(arrangement: Arrangement, rights: str | None) -> dict[str, object]:
@@ -120,6 +138,7 @@ def _lesson(arrangement: Arrangement, rights: str | None) -> dict[str, object]:
             "position": position(tune.key.tonic_pitch_class, harp),
         },
         "effort": arrangement.effort,
+        "grade": difficulty(arrangement).grade,
         "missing": [missing.id for missing in arrangement.missing],
         "rights": rights_statement(rights),
     }
@@ -136,5 +155,9 @@ def _settings(settings: PackSettings, arrangement: Arrangement) -> dict[str, obj
         "tempo_quarters_per_minute": settings.tempo,
         "lilt": settings.lilt,
         "count_in": settings.count_in,
+        "amount_of_ornament": arrangement.wishes.amount.value,
+        "second_time": arrangement.wishes.second_time,
+        "loops": settings.loops,
+        "breath_plot": settings.breath_plot,
         "template": settings.template.name if settings.template else None,
     }

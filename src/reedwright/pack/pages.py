@@ -9,7 +9,10 @@ from reedwright.pack.settings import PackSettings
 from reedwright.page.lesson import lesson_pdf
 from reedwright.page.settings import PageSettings
 from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.difficulty.grade import difficulty
+from reedwright.tab.difficulty.report import grade_words
 from reedwright.tab.notation import tab_rows
+from reedwright.tab.practice import practice_plan
 from reedwright.tab.remarks import remarks
 from reedwright.tab.spoken import spoken_tab
 from reedwright.tab.words import moved_words
@@ -21,7 +24,13 @@ from reedwright.tune.rights import rights_line
 def write_pages(arrangement: Arrangement, settings: PackSettings, folder: Path) -> dict[str, str]:
     """Write them into `folder`, named for it; returns what each is, by file name."""
     name, tune = folder.name, arrangement.tune
-    page = PageSettings(settings.paper, settings.tab_style, settings.tempo, settings.template)
+    page = PageSettings(
+        settings.paper,
+        settings.tab_style,
+        settings.tempo,
+        settings.template,
+        settings.breath_plot,
+    )
     rows = tab_rows(arrangement, settings.tab_style)
     made: dict[str, tuple[str, bytes]] = {
         f"{name}.pdf": ("the page: music, tab, harp chart, notes", lesson_pdf(arrangement, page)),
@@ -48,12 +57,24 @@ def abc_heading(arrangement: Arrangement) -> str:
     return f"%abc-2.1\n% The w: lines are tab for {arrangement.harp.name}{moved}.\n\n"
 
 
+def _how_hard(arrangement: Arrangement) -> list[str]:
+    """The grade and why, as the heading of the practice plan."""
+    found = difficulty(arrangement)
+    reasons = [
+        f"{reason.kind.value.capitalize()}: {reason.words}."
+        for reason in found.reasons
+        if reason.share
+    ]
+    return ["How to practise it", f"{grade_words(found)}.", *reasons]
+
+
 def in_words(arrangement: Arrangement) -> str:
     """The whole lesson as plain text: tab, notes on technique, cautions, rights."""
     notes = [remark.text for remark in remarks(arrangement)]
     parts = [spoken_tab(arrangement).rstrip()]
     if notes:
         parts.append("\n".join(["Notes on playing it", *notes]))
+    parts.append("\n".join([*_how_hard(arrangement), *practice_plan(arrangement).sentences]))
     parts.append("\n".join(["Before you play", *CAUTIONS]))
     parts.append("\n".join(["Rights", rights_statement(rights_line(arrangement.tune))]))
     return "\n\n".join(parts) + "\n"

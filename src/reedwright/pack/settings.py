@@ -18,7 +18,8 @@ class PackSettings:
 
     `tempo` is in quarter notes a minute, None for the tune's own or its type's.
     `lilt`: whether hornpipes and reels get their usual lilt.
-    `template`: a Typst template of the user's own.
+    `template`: a Typst template of the user's own. `loops`: the passages of the practice
+    plan as sound as well. `breath_plot`: the breath account drawn under the tune.
     """
 
     paper: str = "a4"
@@ -28,6 +29,8 @@ class PackSettings:
     lilt: bool = True
     count_in: bool = True
     template: Path | None = None
+    loops: bool = False
+    breath_plot: bool = False
 
     def __post_init__(self) -> None:
         if self.paper not in PAPERS:

@@ -10,11 +10,15 @@ from typing import NamedTuple
 
 from reedwright.harp.model import Breath, Sounding, Technique
 from reedwright.harp.position import position, position_name
+from reedwright.page.breathplot import breath_alt, breath_svg
 from reedwright.page.harpchart import chart_svg
-from reedwright.page.settings import PageSettings
+from reedwright.page.settings import SIDE_MARGIN, PageSettings
 from reedwright.page.tabfont import printed
 from reedwright.page.tempowords import tempo_words
 from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.breath.plan import practice_breaths
+from reedwright.tab.difficulty.grade import difficulty
+from reedwright.tab.difficulty.scale import HIGHEST, grade_text
 from reedwright.tab.notation import MISSING, TabStyle, tab_sign
 from reedwright.tab.remarks import remarks
 from reedwright.tune.form import find_form
@@ -48,6 +52,14 @@ class Labelled(NamedTuple):
     text: str
 
 
+class Drawing(NamedTuple):
+    """A picture as SVG, its width in mm, and the same in words."""
+
+    svg: str
+    width: float
+    words: str
+
+
 class TabKey(NamedTuple):
     """One sign of the tab and what it means."""
 
@@ -69,6 +81,7 @@ class LessonContent:
     music_words: str
     chart: str
     chart_words: str
+    breath: Drawing | None
     remarks: tuple[str, ...]
     background: tuple[Labelled, ...]
     source: str
@@ -89,8 +102,9 @@ def lesson_content(arrangement: Arrangement, settings: PageSettings) -> LessonCo
         facts=_facts(arrangement, settings),
         tab_key=tab_key(arrangement, settings.tab_style),
         music_words=_music_words(arrangement, settings),
-        chart=chart_svg(harp, counts, title=""),
+        chart=chart_svg(harp, counts, title="", expression=True),
         chart_words=_chart_words(arrangement, counts),
+        breath=_breath(arrangement, settings),
         remarks=(*(str(remark) for remark in remarks(arrangement)), HEALTH),
         background=_background(tune),
         source="; ".join(tune.field_texts("S")),
@@ -136,10 +150,23 @@ def _facts(arrangement: Arrangement, settings: PageSettings) -> tuple[Labelled, 
     form = find_form(tune, arrangement.voice)
     if form:
         facts.append(Labelled("Form", form))
+    if arrangement.notes_played:
+        grade = grade_text(difficulty(arrangement).grade)
+        facts.append(Labelled("Grade", f"{grade} of {grade_text(HIGHEST)}"))
     moved = _moved_words(arrangement)
     if moved:
         facts.append(Labelled("Set", moved))
     return tuple(facts)
+
+
+def _breath(arrangement: Arrangement, settings: PageSettings) -> Drawing | None:
+    """The breath account at tempo and in slow practice, where it is wanted."""
+    if not settings.breath_plot:
+        return None
+    plans = practice_breaths(arrangement, never=arrangement.unbreathed).plans
+    width = settings.size[0] - 2 * SIDE_MARGIN
+    svg = breath_svg(arrangement, plans, width_mm=width)
+    return Drawing(svg, width, breath_alt(arrangement, plans))
 
 
 def _moved_words(arrangement: Arrangement) -> str:
@@ -179,6 +206,8 @@ def tab_key(arrangement: Arrangement, style: str) -> tuple[TabKey, ...]:
         signs.append(TabKey(MISSING, "not on this harp"))
     if any(note.graces for note in arrangement.tune.voices[arrangement.voice].notes):
         signs.append(TabKey("", "small figures for grace notes"))
+    if arrangement.breaths:
+        signs.append(TabKey("", "a comma above the staff for a breath"))
     return tuple(signs)
 
 

@@ -14,19 +14,21 @@ from reedwright.page.engraving import Engraver
 from reedwright.page.fitting import SMALL_STAVES, STAVES, Setting, fitted, flowing, might_fit_small
 from reedwright.page.harpchart import chart_width
 from reedwright.page.press import FONTS, Measure, Press, page_count
-from reedwright.page.settings import PAPERS, PageSettings
+from reedwright.page.settings import PAPERS, SIDE_MARGIN, PageSettings
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.notation import tab_rows
 from reedwright.tune.tempo import tempo_of
 
 __all__ = ["FONTS", "lesson_data", "lesson_pdf"]
 
-SIDE_MARGIN, TOP_MARGIN, BOTTOM_MARGIN = 16.0, 13.0, 15.0  # mm
+TOP_MARGIN, BOTTOM_MARGIN = 13.0, 15.0  # mm
 # Type of the notes on playing, points, where there is room and where there is not.
 ROOMY, COMPACT = 10.2, 9.2
 CHART_SCALE = 0.73  # paper to drawing: its smallest type is 7.7 points then
 # The smallest staff, mm, that roomy words may push the music to.
 ROOMY_STAFF = 6.4
+KEY_ROOM = 12.0  # mm for how to read the tab, on a page of music alone
+COMFORTABLE = 9  # staves, the largest first, that such a page may have
 SLACK = 1.5  # mm, that the estimate does not know
 # Heights of a page's words where a template does not tell them, mm.
 GUESSED_WORDS = 130.0
@@ -37,7 +39,8 @@ def lesson_pdf(arrangement: Arrangement, settings: PageSettings | None = None) -
     """The lesson as PDF/UA-1, the same bytes for the same arrangement and settings.
 
     The music is set as generously as lets all of it stand on one page; where even the
-    smallest readable size needs more, it flows over two or more at a comfortable size.
+    smallest readable size needs more, it has the first page and the words the second, or it
+    flows over several at a comfortable size.
 
     Raises
     ------
@@ -63,8 +66,19 @@ def lesson_pdf(arrangement: Arrangement, settings: PageSettings | None = None) -
     top = measure.music[1] if measure else GUESSED_WORDS / 2
     words_height = measure.end[1] - top if measure and measure.end[0] == 1 else GUESSED_WORDS / 2
     first = chosen.size[1] - BOTTOM_MARGIN - top
+    alone = _music_alone(engraver, first - KEY_ROOM - SLACK)
+    if alone is not None:
+        pdf = press.typeset(lesson_data(content, alone, chosen, ROOMY, notes_page=True))
+        if page_count(pdf) == 2:
+            return pdf
     setting = flowing(engraver, first - SLACK, height - SLACK, words_height)
     return press.typeset(lesson_data(content, setting, chosen, ROOMY))
+
+
+def _music_alone(engraver: Engraver, room: float) -> Setting | None:
+    """All the music on one page, as large as that lets it be, or None."""
+    found = (next(fitted(engraver, room, [staff]), None) for staff in STAVES[:COMFORTABLE])
+    return next((setting for setting in found if setting is not None), None)
 
 
 def _settings_that_fit(
@@ -97,10 +111,11 @@ def lesson_data(
     setting: Setting,
     settings: PageSettings,
     words: float = COMPACT,
+    notes_page: bool = False,
 ) -> dict[str, object]:
     """What a template is given, JSON-ready; docs/page.md describes it.
 
-    `words`: type of the notes on playing, points.
+    `words`: type of the notes on playing, points. `notes_page`: they begin a new page.
     """
     systems = setting.systems
     footer = [content.source and f"Source: {content.source}.", content.rights]
@@ -127,12 +142,20 @@ def lesson_data(
         "system_gap": max(setting.gaps, default=0.0),
         "section_gap": setting.section_gap,
         "text_size": words,
+        "notes_page": notes_page,
         "tab_key": [sign._asdict() for sign in content.tab_key],
         "chart": {
             "svg": content.chart,
             "width": round(chart_width(content.chart) * CHART_SCALE, 2),
             "alt": content.chart_words,
         },
+        "breath": {
+            "svg": content.breath.svg,
+            "width": round(content.breath.width, 2),
+            "alt": content.breath.words,
+        }
+        if content.breath
+        else None,
         "harp": {"name": content.harp, "position": content.position},
         "remarks": content.remarks,
         "background": [entry._asdict() for entry in content.background],

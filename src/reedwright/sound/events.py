@@ -36,8 +36,8 @@ class SoundedNote:
     `isolated`: its reed is valved off from the other; `bendable`: it can be bent in pitch.
     `velocity` is 0 to 1. `glide_from` is where a bend's pitch comes from, in cents
     above the note (negative for a slide, from below), and `glide_time` how long it takes.
-    `quarters` is where the note stands in the played-out tune, written onset and length in quarter notes (a cut
-    stands at its note, with length 0).
+    `quarters` is where the note stands in the played-out tune, written onset and length
+    in quarter notes (a cut stands at its note, with length 0).
     """
 
     id: str

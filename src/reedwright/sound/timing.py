@@ -21,6 +21,7 @@ from reedwright.sound.metre import count_in as count_in_clicks
 from reedwright.sound.metre import stress
 from reedwright.sound.ornaments import SLIDE_MOST, SLIDE_SHARE, Stretch, cut_seconds, shaken
 from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.breath.model import BreathReason
 from reedwright.tab.ornaments.model import OrnamentKind
 from reedwright.tune.model import Note
 from reedwright.tune.tempo import quarters_per_minute
@@ -163,6 +164,9 @@ class _Players:
             for each in arrangement.ornaments
             if each.kind is OrnamentKind.WARBLE and each.touched
         }
+        self._dropped = {
+            mark.note_id for mark in arrangement.breaths if mark.reason is BreathReason.DROPPED_NOTE
+        }
         self._breath_seconds = arrangement.player.lungs.breath_seconds
         self._lilt = lilt
         self._cuts = cuts
@@ -178,6 +182,8 @@ class _Players:
         for id_, span in stroke.members:
             self._spans.setdefault(id_, []).append(span)
         note = stroke.played.note
+        if note.id in self._dropped:
+            return
         sounding = self._soundings.get(note.id)
         velocity = stress(stroke.played, self._lilt)
         start = self._play_cuts(stroke, velocity)

@@ -145,6 +145,7 @@ def arrange(
         notes_played=chain.played,
         undressed=moved,
         ornaments=ornaments,
+        wishes=wishes,
     )
     return with_breaths(found, wishes)
 

@@ -10,6 +10,7 @@ from reedwright.harp.model import Harp, Sounding
 from reedwright.player.profile import Profile
 from reedwright.tab.breath.model import BreathMark
 from reedwright.tab.ornaments.model import Ornament
+from reedwright.tab.wishes import NO_WISHES, Wishes
 from reedwright.tune.model import Tune
 
 
@@ -48,7 +49,8 @@ class Arrangement:
 
     `tune` is dressed: its ornaments are grace notes and split notes in it, its breaths
     the decoration `breath` on the note before. `undressed` is the tune without any of this
-    (None where it is the same), `ornaments` and `breaths` tell of each in turn.
+    (None where it is the same), `ornaments` and `breaths` tell of each in turn. `wishes` is
+    what was asked of it.
     """
 
     tune: Tune
@@ -67,6 +69,12 @@ class Arrangement:
     undressed: Tune | None = None
     ornaments: tuple[Ornament, ...] = ()
     breaths: tuple[BreathMark, ...] = ()
+    wishes: Wishes = NO_WISHES
+
+    @property
+    def unbreathed(self) -> frozenset[str]:
+        """Ids of notes after which no breath is wished."""
+        return frozenset(id_ for id_, breathe in self.wishes.breaths.items() if not breathe)
 
     @property
     def plain(self) -> Tune:

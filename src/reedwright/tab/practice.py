@@ -20,6 +20,7 @@ from reedwright.tab.difficulty.hardest import BarWork, bar_works
 from reedwright.tab.difficulty.moments import Account, account_of, retimed
 from reedwright.tab.difficulty.scale import grade_of
 from reedwright.tab.effort import SCALE
+from reedwright.tab.remark import Remark, bar_numbers
 from reedwright.tab.words import bars_text, listed, number_word
 from reedwright.tune.model import Bar
 from reedwright.tune.unfold import PlayedBar, unfold
@@ -269,6 +270,21 @@ def _sentences(
             f"full tempo ({tempo})."
         )
     return tuple(found)
+
+
+def practice_remarks(plan: PracticePlan) -> list[Remark]:
+    """The plan in one sentence, for the page."""
+    if not plan.passages:
+        return []
+    first, *later = [passage.name for passage in plan.passages]
+    names = ", then ".join([f"{first} first", *later])
+    slowest = min(passage.steps[0].percent for passage in plan.passages)
+    bars = [n for each in plan.passages for n in range(each.first, each.last + 1)]
+    text = (
+        f"To practise: loop {names}. Begin at {slowest} per cent of the tempo and go up in "
+        "steps when a loop sits."
+    )
+    return [Remark("practice", text, bar_numbers(bars))]
 
 
 def plan_report(plan: PracticePlan) -> dict[str, object]:

@@ -14,10 +14,13 @@ from fractions import Fraction
 from itertools import chain, pairwise
 
 from reedwright.harp.layout import note_name
-from reedwright.harp.model import Breath, Sounding, Technique
+from reedwright.harp.model import Sounding, Technique
 from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.breath.words import breath_remarks
+from reedwright.tab.expression import expression_remarks
 from reedwright.tab.ornaments.words import ornament_remarks, suggestion_remark
-from reedwright.tab.playing import Played, length_of, played_notes, runs, span
+from reedwright.tab.playing import Played, played_notes, runs, span
+from reedwright.tab.practice import practice_plan, practice_remarks
 from reedwright.tab.remark import MOST_NAMED, Remark, bar_numbers, named
 from reedwright.tab.words import (
     bars_text,
@@ -28,7 +31,7 @@ from reedwright.tab.words import (
 )
 from reedwright.tab.written import lacking
 
-MOST_REMARKS = 9
+MOST_REMARKS = 10
 
 # From here on a move within a phrase is called a leap, in holes (our judgement).
 LEAP_HOLES = 3
@@ -36,10 +39,6 @@ LEAP_HOLES = 3
 QUICK = Fraction(1, 2)
 # So many quick notes that each turn the breath make a remark (our judgement).
 TURNING_RUN = 7
-# So long in one breath without a rest, in quarter notes, makes one too (our judgement).
-LONG_BREATH = Fraction(6)
-# One breath outweighs the other from this ratio of sounding time on (our judgement).
-LOPSIDED = Fraction(2)
 
 
 def remarks(arrangement: Arrangement) -> tuple[Remark, ...]:
@@ -52,10 +51,11 @@ def remarks(arrangement: Arrangement) -> tuple[Remark, ...]:
     found += ornament_remarks(arrangement)
     found += _leaps(played)
     found += _turning_runs(played)
-    found += _long_breaths(played)
-    found += _two_places(arrangement, played)
-    found += _balance(played)
+    found += practice_remarks(practice_plan(arrangement))
+    found += breath_remarks(arrangement, never=arrangement.unbreathed)
+    found += expression_remarks(arrangement)
     found += suggestion_remark(arrangement)
+    found += _two_places(arrangement, played)
     found += _range(played)
     return tuple(found[:MOST_REMARKS])
 
@@ -171,29 +171,6 @@ def _turning_runs(played: Sequence[Played]) -> list[Remark]:
     ]
 
 
-def _long_breaths(played: Sequence[Played]) -> list[Remark]:
-    found: list[Remark] = []
-    stretches = runs(played, lambda one, two: one.sounding.breath is two.sounding.breath)
-    for breath in Breath:
-        of_breath = [run for run in stretches if run[0].sounding.breath is breath]
-        long_runs = [run for run in of_breath if length_of(run) >= LONG_BREATH]
-        if not long_runs:
-            continue
-        longest = max(long_runs, key=length_of)
-        ready = "Come to it with full lungs" if breath is Breath.BLOW else "Breathe out before it"
-        text = (
-            f"The longest stretch of {breath.value} notes is in {bars_text(span(longest))} "
-            f"({len(longest)} note{'s' if len(longest) > 1 else ''} without a change of breath)."
-        )
-        others = {bar for run in long_runs for bar in span(run)} - set(span(longest))
-        if others:
-            text += f" Others are in {bars_text(others)}."
-        text += f" {ready}."
-        bars = bar_numbers(bar for run in long_runs for bar in span(run))
-        found.append(Remark(f"long {breath.value}", text, bars))
-    return found
-
-
 def _two_places(arrangement: Arrangement, played: Sequence[Played]) -> list[Remark]:
     """The same pitch taken in different holes or breaths."""
     ways: dict[int, dict[Sounding, list[int]]] = {}
@@ -214,25 +191,6 @@ def _two_places(arrangement: Arrangement, played: Sequence[Played]) -> list[Rema
         return []
     text = f"One note, two places: {named(names)}. Follow the tab here, not the habit."
     return [Remark("same note in two places", text, bar_numbers(bars))]
-
-
-def _balance(played: Sequence[Played]) -> list[Remark]:
-    times = dict.fromkeys(Breath, Fraction(0))
-    for note in played:
-        times[note.sounding.breath] += note.length
-    less, more = sorted(Breath, key=lambda breath: times[breath])
-    if not times[more]:
-        return []
-    share = round(100 * times[more] / (times[more] + times[less]))
-    if times[more] < LOPSIDED * times[less]:
-        return []
-    relief = "let spare air out" if more is Breath.DRAW else "snatch air"
-    time = "All" if not times[less] else f"{min(share, 99)} per cent"
-    text = (
-        f"{time} of the playing time is {more.value}: {relief} through the nose "
-        "wherever there is a gap."
-    )
-    return [Remark("breath", text)]
 
 
 def _range(played: Sequence[Played]) -> list[Remark]:

@@ -13,6 +13,7 @@ from fractions import Fraction
 from reedwright.harp.model import Harp, Sounding
 from reedwright.harp.position import position, position_name
 from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.ornaments.model import Ornament
 from reedwright.tab.ranking import RankedHarp
 from reedwright.tab.written import written_notes
 from reedwright.tune.model import Grace, Note, Tune
@@ -54,6 +55,16 @@ def arrangement_report(arrangement: Arrangement) -> dict[str, object]:
             }
             for missing in arrangement.missing
         ],
+        "ornaments": [_ornament(each) for each in arrangement.ornaments],
+        "breaths": [
+            {
+                "id": mark.note_id,
+                "bar": mark.bar,
+                "reason": mark.reason.value,
+                "origin": mark.origin.value,
+            }
+            for mark in arrangement.breaths
+        ],
         "notes": [
             {
                 "id": written.note.id,
@@ -68,6 +79,28 @@ def arrangement_report(arrangement: Arrangement) -> dict[str, object]:
             }
             for written in written_notes(arrangement)
         ],
+    }
+
+
+def _ornament(ornament: Ornament) -> dict[str, object]:
+    return {
+        "id": ornament.note_id,
+        "bar": ornament.bar,
+        "kind": ornament.kind.value,
+        "origin": ornament.origin.value,
+        "outcome": ornament.outcome.value,
+        "written": list(ornament.written),
+        "touched": [
+            {
+                "hole": each.hole,
+                "breath": each.breath.value,
+                "technique": each.technique.value,
+                "bend": each.bend,
+                "midi": each.midi,
+            }
+            for each in ornament.touched
+        ],
+        "why": ornament.why or None,
     }
 
 

@@ -125,8 +125,8 @@ def _main(arrangement: Arrangement, plan: BreathPlan) -> Remark:
         high, low = account.highest, account.lowest
         if max(high, -low) <= lungs.comfortable_litres:
             text = (
-                "Breath: the tune breathes for you. Draw notes fill and blow notes empty the lungs "
-                "about evenly, so breathe through the harp and take no extra breath."
+                "Breath: the lungs stay comfortable from start to end. Breathe through the harp "
+                "and take no extra breath."
             )
         else:
             side = "full" if high > -low else "empty"

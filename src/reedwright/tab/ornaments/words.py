@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from reedwright.harp.layout import note_name
 from reedwright.harp.model import Sounding
 from reedwright.tab.arrangement import Arrangement
-from reedwright.tab.ornaments.model import Ornament, OrnamentKind, Origin, Outcome
+from reedwright.tab.ornaments.model import Origin, Ornament, OrnamentKind, Outcome
 from reedwright.tab.remark import Remark, bar_numbers, named
 from reedwright.tab.words import bars_text, listed, pitch_words, short_words
 
@@ -78,14 +78,12 @@ def suggestion_remark(arrangement: Arrangement) -> list[Remark]:
 
 def _places(ornaments: Sequence[Ornament]) -> list[str]:
     """`7 blow before 6 blow in bars 1 and 2`, grouped by the holes."""
-    groups: dict[tuple[OrnamentKind, Sounding | None, tuple[Sounding, ...]], list[int]] = {}
+    groups: dict[str, list[int]] = {}
     for each in ornaments:
-        groups.setdefault((each.kind, each.main, each.touched), []).append(each.bar)
-    return [
-        f"{_holes(kind, main, touched)} in {bars_text(bars)}"
-        for (kind, main, touched), bars in groups.items()
-        if main is not None
-    ]
+        if each.main is not None:
+            holes = _holes(each.kind, each.main, each.touched)
+            groups.setdefault(holes, []).append(each.bar)
+    return [f"{holes} in {bars_text(bars)}" for holes, bars in groups.items()]
 
 
 def _holes(kind: OrnamentKind, main: Sounding, touched: tuple[Sounding, ...]) -> str:
