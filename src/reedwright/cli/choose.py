@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from reedwright.tab.choices.session import Session
 
 SETTINGS = ("harp", "octaves", "semitones", "player", "amount", "second_time", "voice", "weights")
-AMOUNTS = ("none", "written", "light", "medium", "full")
 WHOLE = "all"
 
 DESCRIPTION = """\
@@ -68,7 +67,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     whole.add_argument("--octave", type=int, metavar="N", help="move the tune by N octaves")
     whole.add_argument("--semitones", type=int, metavar="N", help="move it to another key")
     whole.add_argument("--player", metavar="PROFILE", help="whose techniques and weights count")
-    whole.add_argument("--amount", choices=AMOUNTS, help="how much ornament")
+    whole.add_argument("--amount", choices=choosing.AMOUNTS, help="how much ornament")
     whole.add_argument(
         "--second-time", choices=("yes", "no"), help="ornament the second time otherwise"
     )

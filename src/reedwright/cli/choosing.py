@@ -18,11 +18,11 @@ if TYPE_CHECKING:
     from reedwright.harp.model import Harp
     from reedwright.player.profile import Profile
     from reedwright.tab.arrangement import Arrangement
-    from reedwright.tab.ornaments.model import Amount
     from reedwright.tune.model import Tune
     from reedwright.tune.refused import Refused
 
 ALL = "all"
+DEFAULT_PLAYER = "player"
 STYLES = ("arrows", "signs", "rows")  # of `TabStyle`, which would be long in loading
 
 AMOUNTS = ("none", "written", "light", "medium", "full")  # of ornament
@@ -48,7 +48,7 @@ def add_tune_options(command: argparse.ArgumentParser) -> None:
 
 def add_voice_option(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "--voice", type=positive, default=1, metavar="N", help="which voice is the tune (default 1)"
+        "--voice", type=positive, metavar="N", help="which voice is the tune (default 1)"
     )
 
 
@@ -68,9 +68,7 @@ def add_harp_options(command: argparse.ArgumentParser) -> None:
         metavar="N",
         help="move the tune by N octaves, such as -1 (default 0 with --harp, else the best)",
     )
-    command.add_argument(
-        "--semitones", type=int, default=0, metavar="N", help="move the tune to another key"
-    )
+    command.add_argument("--semitones", type=int, metavar="N", help="move the tune to another key")
 
 
 def add_style_option(command: argparse.ArgumentParser) -> None:
@@ -91,7 +89,6 @@ def add_tempo_option(command: argparse.ArgumentParser) -> None:
 def add_player_option(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--player",
-        default="player",
         metavar="PROFILE",
         help="first-year, player, all-techniques, one of your own (`reedwright player` lists them) "
         "or a profile file (default player)",
@@ -173,7 +170,7 @@ def tempo(text: str) -> float:
 def player(args: argparse.Namespace) -> Profile:
     from reedwright.player.loading import load_profile
 
-    return load_profile(args.player)
+    return load_profile(args.player or DEFAULT_PLAYER)
 
 
 def named_harp(args: argparse.Namespace) -> Harp | None:
@@ -318,11 +315,12 @@ def _matching(tunes: Iterator[Tune | Refused], wanted: str) -> Tune | Refused | 
 
 def checked_voice(args: argparse.Namespace, tune: Tune) -> int:
     """Index of the voice asked for."""
-    if args.voice > len(tune.voices):
+    voice: int = args.voice or 1
+    if voice > len(tune.voices):
         raise ReedwrightError(
-            f"{tune.title}: there is no voice {args.voice}; the tune has {len(tune.voices)}."
+            f"{tune.title}: there is no voice {voice}; the tune has {len(tune.voices)}."
         )
-    return int(args.voice) - 1
+    return voice - 1
 
 
 def tell(message: str) -> None:
@@ -358,15 +356,10 @@ def arrangement(args: argparse.Namespace, tune: Tune) -> Arrangement:
         harp, octaves = _best(args, tune, replace(asked, profile=profile))
     wishes = asked.wishes(harp, octaves)
     if getattr(args, "amount", None) is not None:
+        from reedwright.tab.choices.entries import amount_of
+
         wishes = replace(wishes, amount=amount_of(args.amount))
     return arrange(tune, harp, profile, asked.voice, octaves, asked.semitones, args.tempo, wishes)
-
-
-def amount_of(name: str) -> Amount:
-    """One of `AMOUNTS` as the arranger knows it."""
-    from reedwright.tab.ornaments.model import Amount
-
-    return Amount.WRITTEN if name == "written" else Amount(name)
 
 
 def _best(args: argparse.Namespace, tune: Tune, asked: Honoured) -> tuple[Harp, int]:

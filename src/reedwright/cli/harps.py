@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from reedwright.cli import choosing
+from reedwright.cli import choosing, honouring
 from reedwright.cli.output import JsonResults, json_results
 
 
@@ -24,6 +24,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     command.add_argument(
         "--most", type=choosing.positive, default=12, metavar="N", help="rows to print (default 12)"
     )
+    honouring.add_choices_options(command)
     choosing.add_json_option(command)
     command.set_defaults(run=run)
 
@@ -39,12 +40,12 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
     from reedwright.tab.ranking import rank_harps
     from reedwright.tab.report import ranking_report, ranking_text
 
-    player = choosing.player(args)
+    choosing.player(args)
     owned = choosing.owned_harps(args)
     reed_work = False
     for tune in choosing.chosen_tunes(args):
         with choosing.one_of_many(args, tune):
-            voice = choosing.checked_voice(args, tune)
+            player, voice = honouring.chosen_player(args, tune)
             ranked = rank_harps(
                 tune,
                 player,

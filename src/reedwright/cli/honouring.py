@@ -6,7 +6,7 @@ Options on the command line go before what the file says.
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from reedwright.tab.choices import ChoiceBook, TuneChoices
     from reedwright.tab.wishes import Wishes
     from reedwright.tune.model import Tune
-
-DEFAULT_PLAYER = "player"
 
 
 def add_choices_options(command: argparse.ArgumentParser) -> None:
@@ -66,22 +64,37 @@ def chosen(args: argparse.Namespace, tune: Tune) -> Honoured:
 
     Raises `ChoicesError` for a file that cannot be used.
     """
-    from reedwright.tab.choices import TuneChoices, with_weights
+    from reedwright.tab.choices import with_weights
 
-    choices = TuneChoices(tune.title, tune.number)
-    path = choices_file(args)
-    if path is not None:
-        choices = book_of(args, path).of(tune, names_in_book(args))
+    choices = choices_of(args, tune)
     return Honoured(
         tune=tune,
         choices=choices,
-        path=path,
+        path=choices_file(args),
         harp=_harp(args, choices),
         octaves=args.octave if args.octave is not None else choices.octaves,
-        semitones=args.semitones or choices.semitones or 0,
+        semitones=args.semitones if args.semitones is not None else choices.semitones or 0,
         voice=_voice(args, tune, choices),
         profile=with_weights(_player(args, choices), choices),
     )
+
+
+def chosen_player(args: argparse.Namespace, tune: Tune) -> tuple[Profile, int]:
+    """The player and the voice (by index) that options and choices name, for any harp."""
+    from reedwright.tab.choices import with_weights
+
+    choices = choices_of(args, tune)
+    return with_weights(_player(args, choices), choices), _voice(args, tune, choices)
+
+
+def choices_of(args: argparse.Namespace, tune: Tune) -> TuneChoices:
+    """What the file says of a tune; nothing where there is no file."""
+    from reedwright.tab.choices import TuneChoices
+
+    path = choices_file(args)
+    if path is None:
+        return TuneChoices(tune.title, tune.number)
+    return book_of(args, path).of(tune, names_in_book(args))
 
 
 def choices_file(args: argparse.Namespace) -> Path | None:
@@ -155,7 +168,7 @@ def _harp(args: argparse.Namespace, choices: TuneChoices) -> Harp | None:
 
 
 def _voice(args: argparse.Namespace, tune: Tune, choices: TuneChoices) -> int:
-    if args.voice == 1 and choices.voice:
+    if args.voice is None and choices.voice:
         if choices.voice > len(tune.voices):
             raise ReedwrightError(
                 f"{tune.title}: the choices are for voice {choices.voice}; "
@@ -166,15 +179,8 @@ def _voice(args: argparse.Namespace, tune: Tune, choices: TuneChoices) -> int:
 
 
 def _player(args: argparse.Namespace, choices: TuneChoices) -> Profile:
-    if choices.player and args.player in (None, DEFAULT_PLAYER):
+    if choices.player and args.player is None:
         from reedwright.player.loading import load_profile
 
         return load_profile(choices.player)
     return choosing.player(args)
-
-
-def with_amount(wishes: Wishes, amount: str | None) -> Wishes:
-    """The wishes with the amount of ornament that an option names, if it names one."""
-    from reedwright.tab.ornaments.model import Amount
-
-    return wishes if amount is None else replace(wishes, amount=Amount(amount))

@@ -7,6 +7,7 @@ own); what a template is given stands in docs/page.md.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 from reedwright.page.content import LessonContent, lesson_content
@@ -29,6 +30,7 @@ CHART_SCALE = 0.73  # paper to drawing: its smallest type is 7.7 points then
 ROOMY_STAFF = 6.4
 KEY_ROOM = 12.0  # mm for how to read the tab, on a page of music alone
 COMFORTABLE = 9  # staves, the largest first, that such a page may have
+MOST_BESIDE_MUSIC = 5  # notes on playing, besides that on health, where one page holds all
 SLACK = 1.5  # mm, that the estimate does not know
 # Heights of a page's words where a template does not tell them, mm.
 GUESSED_WORDS = 130.0
@@ -38,9 +40,9 @@ NO_MUSIC = Setting((), (), 0.0, STAVES[0])
 def lesson_pdf(arrangement: Arrangement, settings: PageSettings | None = None) -> bytes:
     """The lesson as PDF/UA-1, the same bytes for the same arrangement and settings.
 
-    The music is set as generously as lets all of it stand on one page; where even the
-    smallest readable size needs more, it has the first page and the words the second, or it
-    flows over several at a comfortable size.
+    The music is set as generously as lets all of it stand on one page, if need be with fewer
+    notes on playing. Where even the smallest readable size needs more, the music has the first
+    page and the words the second, or it flows over several pages at a comfortable size.
 
     Raises
     ------
@@ -57,22 +59,40 @@ def lesson_pdf(arrangement: Arrangement, settings: PageSettings | None = None) -
     width = chosen.size[0] - 2 * SIDE_MARGIN
     engraver = Engraver(tune, rows, arrangement.voice, width, speed)
     press = Press(chosen.template)
-    for words, setting in _settings_that_fit(engraver, press, content, chosen):
-        pdf = press.typeset(lesson_data(content, setting, chosen, words))
+    told = _most_useful(content)
+    for words, setting in _settings_that_fit(engraver, press, told, chosen):
+        pdf = press.typeset(lesson_data(told, setting, chosen, words))
         if page_count(pdf) == 1:
             return pdf
-    height = chosen.size[1] - TOP_MARGIN - BOTTOM_MARGIN
-    measure = press.measure(lesson_data(content, NO_MUSIC, chosen, ROOMY))
+    flowed = [_flowed(engraver, press, words, chosen) for words in (content, told)]
+    return min(flowed, key=page_count)  # of equals the first, which has all the notes
+
+
+def _flowed(
+    engraver: Engraver, press: Press, content: LessonContent, settings: PageSettings
+) -> bytes:
+    """The music on the first page and the words on the second, or all over several pages."""
+    height = settings.size[1] - TOP_MARGIN - BOTTOM_MARGIN
+    measure = press.measure(lesson_data(content, NO_MUSIC, settings, ROOMY))
     top = measure.music[1] if measure else GUESSED_WORDS / 2
     words_height = measure.end[1] - top if measure and measure.end[0] == 1 else GUESSED_WORDS / 2
-    first = chosen.size[1] - BOTTOM_MARGIN - top
+    first = settings.size[1] - BOTTOM_MARGIN - top
     alone = _music_alone(engraver, first - KEY_ROOM - SLACK)
     if alone is not None:
-        pdf = press.typeset(lesson_data(content, alone, chosen, ROOMY, notes_page=True))
+        pdf = press.typeset(lesson_data(content, alone, settings, ROOMY, notes_page=True))
         if page_count(pdf) == 2:
             return pdf
     setting = flowing(engraver, first - SLACK, height - SLACK, words_height)
-    return press.typeset(lesson_data(content, setting, chosen, ROOMY))
+    return press.typeset(lesson_data(content, setting, settings, ROOMY))
+
+
+def _most_useful(content: LessonContent) -> LessonContent:
+    """With as many notes on playing as leave the music room; the most useful come first.
+
+    The very last, on health, always stays.
+    """
+    *notes, health = content.remarks
+    return replace(content, remarks=(*notes[:MOST_BESIDE_MUSIC], health))
 
 
 def _music_alone(engraver: Engraver, room: float) -> Setting | None:

@@ -12,6 +12,7 @@ from math import ceil
 from typing import NamedTuple
 
 from reedwright.errors import ReedwrightError
+from reedwright.harp.expression import expression_of
 from reedwright.harp.model import Harp, Reed, Sounding
 from reedwright.harp.naming import frequency
 from reedwright.sound.clock import Clock, tempi_of
@@ -294,7 +295,7 @@ class _Players:
             sounding=sounding,
             isolated=sounding is not None
             and Reed(sounding.hole, sounding.breath) in self._harp.isolated,
-            bendable=sounding is not None and _bendable(sounding, self._harp),
+            bendable=sounding is not None and expression_of(self._harp, sounding).vibrato,
             velocity=velocity,
             onset=onset,
             is_grace=is_grace,
@@ -334,11 +335,3 @@ class _Players:
         return replace(
             note, glide_from=cents, glide_time=min(GLIDE_MOST, GLIDE_SHARE * note.seconds)
         )
-
-
-def _bendable(sounding: Sounding, harp: Harp) -> bool:
-    """Whether its pitch gives way, so that it takes vibrato: any reed that bends."""
-    if Reed(sounding.hole, sounding.breath) in harp.isolated:
-        return True
-    own = harp.reed_midi(sounding.hole, sounding.breath, sounding.slide)
-    return own - harp.reed_midi(sounding.hole, sounding.breath.other, sounding.slide) > 1
