@@ -19,14 +19,14 @@ from reedwright.tab.advice import missing_notes
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.breath.balance import air_of, balanced
 from reedwright.tab.breath.marking import with_breaths
-from reedwright.tab.chain import Chain, make_chain, written_chain
+from reedwright.tab.chain import Chain, make_chain, with_ornaments, written_chain
 from reedwright.tab.costs import effort_parts, problems_of
 from reedwright.tab.effort import SCALE
 from reedwright.tab.ornaments.asked import asked_demands, without_unwanted
 from reedwright.tab.ornaments.dress import dress
 from reedwright.tab.ornaments.model import Ornament, OrnamentKind
 from reedwright.tab.ornaments.plan import planned
-from reedwright.tab.ornaments.playable import ornamenting
+from reedwright.tab.ornaments.playable import demands_of, ornamenting
 from reedwright.tab.ornaments.suggest import suggested
 from reedwright.tab.solver import Problems, solve
 from reedwright.tab.ways import MIDI_NOTES, WaySet, make_table, usable_ways
@@ -126,7 +126,9 @@ def arrange(
         soundings |= _unplayed(asked, voice, problem, wishes, soundings)
     ornaments, more = _ornaments(asked, voice, soundings, problem, wishes)
     if more:
-        problem = replace(problem, chain=make_chain(asked, voice, asked_demands(wishes, more)))
+        known = with_ornaments(chain, {id_: demands_of(kind) for id_, kind in more.items()})
+        chain_with = known or make_chain(asked, voice, asked_demands(wishes, more))
+        problem = replace(problem, chain=chain_with)
     dressed, added = dress(asked, voice, ornaments, soundings, ornamenting(harp, profile))
     parts = problem.effort_parts(chosen)
     found = Arrangement(

@@ -8,14 +8,15 @@ orders and jumps, says how often each counts and which pairs meet.
   are demands on that note and no links of the chain (see `ornaments.playable`).
 * Of a chord the highest note counts.
 
-Public: `Chain`, `Unknown`, `Move`, `Ornamented`, `make_chain`, `written_chain`.
+Public: `Chain`, `Unknown`, `Move`, `Ornamented`, `make_chain`, `with_ornaments`,
+`written_chain`.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from math import lcm
@@ -95,6 +96,22 @@ def make_chain(tune: Tune, voice: int = 0, demands: DemandsOf = written_demands)
     performance = unfold(tune, voice)
     sounded = [_Sounded(p.note, p.onset, p.held) for p in performance.notes]
     return _chain(tune, voice, sounded, demands)
+
+
+def with_ornaments(chain: Chain, demands: Mapping[str, tuple[Demand, ...]]) -> Chain | None:
+    """The chain with further ornaments on some notes (by id), as `make_chain` would have it.
+
+    None where that cannot be told from the chain alone: a note that is tied.
+    """
+    index = {u.ids[0]: i for i, u in enumerate(chain.unknowns) if len(u.ids) == 1}
+    if not demands.keys() <= index.keys():
+        return None
+    asked = {index[id_]: demand for id_, demand in demands.items()}
+    ornaments = chain.ornaments.copy()
+    for (i, length), times in chain.lengths.items():
+        for demand in asked.get(i, ()):
+            ornaments[Ornamented(i, length, demand)] += times
+    return replace(chain, ornaments=ornaments)
 
 
 def written_chain(tune: Tune, voice: int = 0, demands: DemandsOf = written_demands) -> Chain:

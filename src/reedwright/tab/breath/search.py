@@ -64,6 +64,7 @@ class Trials:
         self.ends = [sound.onset + sound.length for sound in line.sounds]
         self.bar = float(max((p.bar.length for p in line.performance.bars), default=0))
         self.given = given
+        self.known: dict[tuple[int, ...], _Set] = {}  # of one set of offered places
         self._rests = [k for k, rest in enumerate(self.rest) if rest]
         self._sums_array = np.cumsum(np.array(self.air, np.float64))
         self._sums: list[float] = self._sums_array.tolist()
@@ -128,7 +129,10 @@ class Trials:
 
 
 class _Set:
-    """A set of places with its whole cost; `unease` is what trouble and discomfort cost."""
+    """A set of places with its whole cost; `unease` is what trouble and discomfort cost.
+
+    `chosen`: indices of the places, in order.
+    """
 
     def __init__(self, trials: Trials, places: Sequence[Place], chosen: tuple[int, ...]) -> None:
         self.chosen = chosen
@@ -183,7 +187,8 @@ def _best_of(
         place._replace(cost=0.0) if (place.note_id, place.dropped) in preferred else place
         for place in offered
     ]
-    best = _helped(trials, priced, _Set(trials, priced, tuple(wanted)))
+    trials.known.clear()
+    best = _helped(trials, priced, _tried(trials, priced, tuple(wanted)))
     for _ in range(_ROUNDS):
         before = best.cost
         best = _thinned(trials, priced, best)
@@ -194,6 +199,15 @@ def _best_of(
         if best.cost >= before - LITTLE:
             break
     return best
+
+
+def _tried(trials: Trials, places: Sequence[Place], chosen: Sequence[int]) -> _Set:
+    """This set of places; the same one is worked out once only."""
+    key = tuple(sorted(chosen))
+    found = trials.known.get(key)
+    if found is None:
+        found = trials.known[key] = _Set(trials, places, key)
+    return found
 
 
 def _helped(trials: Trials, places: Sequence[Place], best: _Set, below: float = inf) -> _Set:
@@ -217,7 +231,7 @@ def _helped(trials: Trials, places: Sequence[Place], best: _Set, below: float = 
         better, most_worth = now, 0.0
         unease = trials.unease(now.ends, stop)
         for p in _helpers(trials, places, now, trouble, below):
-            trial = _Set(trials, places, (*now.chosen, p))
+            trial = _tried(trials, places, (*now.chosen, p))
             eased = unease - trials.unease(trial.ends, stop)
             added = max(trial.cost - trial.unease - now.cost + now.unease, LITTLE)
             if eased > added and eased / added > most_worth:
@@ -255,7 +269,7 @@ def _helpers(
 def _thinned(trials: Trials, places: Sequence[Place], best: _Set) -> _Set:
     """Without the places that are not needed, the least natural tried first."""
     for p in sorted(best.chosen, key=lambda p: (-places[p].cost, p)):
-        trial = _Set(trials, places, tuple(q for q in best.chosen if q != p))
+        trial = _tried(trials, places, tuple(q for q in best.chosen if q != p))
         if trial.cost < best.cost - LITTLE:
             best = trial
     return best
@@ -275,7 +289,7 @@ def _exchanged(trials: Trials, places: Sequence[Place], best: _Set) -> _Set:
         worth = places[p].cost
         ready = sorted(option for option in options if option[0] <= worth)[:MOST_TRIED]
         for _, q in ready:
-            trial = _Set(trials, places, (*others, q))
+            trial = _tried(trials, places, (*others, q))
             if trial.cost < best.cost - LITTLE:
                 best = trial
     return best
@@ -286,7 +300,7 @@ def _refilled(trials: Trials, places: Sequence[Place], best: _Set) -> _Set:
     for p in sorted(best.chosen, key=lambda p: (-places[p].cost, p))[:_REFILLED]:
         if places[p].cost < 2 * _CHEAPEST or p not in best.chosen:
             continue
-        without = _Set(trials, places, tuple(q for q in best.chosen if q != p))
+        without = _tried(trials, places, tuple(q for q in best.chosen if q != p))
         trial = _thinned(trials, places, _helped(trials, places, without, places[p].cost))
         if trial.cost < best.cost - LITTLE:
             best = trial
@@ -315,7 +329,7 @@ def _merged(trials: Trials, places: Sequence[Place], best: _Set) -> _Set:
             and place.cost < places[one].cost + places[two].cost
         )
         for _, q in ready[:MOST_TRIED]:
-            trial = _Set(trials, places, (*others, q))
+            trial = _tried(trials, places, (*others, q))
             if trial.cost < best.cost - LITTLE:
                 best = trial
     return best
@@ -334,7 +348,7 @@ def _eased(trials: Trials, places: Sequence[Place], best: _Set) -> _Set:
         ]
         better = best
         for _, p in sorted(ranked)[: MOST_TRIED // 2]:
-            trial = _Set(trials, places, (*best.chosen, p))
+            trial = _tried(trials, places, (*best.chosen, p))
             if trial.cost < better.cost - LITTLE:
                 better = trial
         if better is best:

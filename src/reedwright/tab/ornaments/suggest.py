@@ -11,6 +11,7 @@ Public: `suggested`.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -36,6 +37,8 @@ TRIPLET_SECONDS = (0.24, 0.7)  # quicker it cannot be tongued, slower it is no t
 LONG_WARBLE = 0.9
 
 PHRASE_BARS = 4
+FREE_BAR = 4.0  # quarter notes that count as a bar where there is no metre
+_ROUNDING = 1e-6
 _ROLLS = (OrnamentKind.LONG_ROLL, OrnamentKind.SHORT_ROLL)
 _SAME_KIND = 0.9  # what a kind loses by standing just before, too
 _SAME_PLACE = 1.5  # what the second time loses where the first had an ornament
@@ -46,14 +49,14 @@ class _Density(NamedTuple):
     """Ornaments a bar, the least distance between two in bars, and the least worth of one."""
 
     per_bar: float
-    apart: Fraction
+    apart: float
     worth: float
 
 
 _DENSITIES = {
-    Amount.LIGHT: _Density(0.3, Fraction(3, 4), 1.5),
-    Amount.MEDIUM: _Density(0.7, Fraction(1, 2), 1.2),
-    Amount.FULL: _Density(1.5, Fraction(1, 4), 0.9),
+    Amount.LIGHT: _Density(0.3, 0.75, 1.5),
+    Amount.MEDIUM: _Density(0.7, 0.5, 1.2),
+    Amount.FULL: _Density(1.5, 0.25, 0.9),
 }
 
 
@@ -63,7 +66,7 @@ class _Place:
 
     note: Note
     bar: Bar
-    onset: Fraction  # quarter notes from the start of the tune as it is written
+    onset: float  # quarter notes from the start of the tune as it is written
     time: str  # which time through, where repeats are written out
     main: Sounding
     worth: Mapping[OrnamentKind, float]
@@ -106,7 +109,7 @@ def _choose(
     places: Sequence[_Place],
     density: _Density,
     most: int,
-    taken: list[Fraction],
+    taken: list[float],
     chosen: dict[str, tuple[_Place, OrnamentKind]],
 ) -> None:
     """Add the worthiest places to `chosen` (by note id), none too near to another."""
@@ -118,10 +121,11 @@ def _choose(
     for worth, place in worths:
         if len(mine) >= most or max(worth.values(), default=0.0) < density.worth:
             break
-        length = place.bar.meter.bar_length or Fraction(4)
-        if all(abs(place.onset - other) >= density.apart * length for other in taken):
+        apart = density.apart * float(place.bar.meter.bar_length or FREE_BAR) - _ROUNDING
+        at = bisect_left(taken, place.onset)
+        if all(abs(place.onset - other) >= apart for other in taken[max(0, at - 1) : at + 1]):
             mine.append((place, worth))
-            taken.append(place.onset)
+            taken.insert(at, place.onset)
     before: OrnamentKind | None = None
     for place, worth in sorted(mine, key=lambda each: each[0].onset):
         kind = max(worth, key=lambda each: worth[each] - (_SAME_KIND if each is before else 0.0))
@@ -158,7 +162,7 @@ class _Finder:
         self._soundings = soundings
         self._ornaments = ornaments
         self._quarter = quarter
-        self.ornamented: list[Fraction] = []
+        self.ornamented: list[float] = []
 
     def places(self, kept: frozenset[str]) -> Iterator[_Place]:
         onset = Fraction(0)
@@ -179,13 +183,13 @@ class _Finder:
                 again = self._again(before, event)
                 repeats = repeats + 1 if again else 0
                 if written_demands(event):
-                    self.ornamented.append(onset)
+                    self.ornamented.append(float(onset))
                 elif main is not None and event.id not in kept and self._free(event, before, main):
                     head = part_bar if full else -1
                     worth = self._worth(event, bar, before, main, repeats, head)
                     if worth:
                         time = _time(event.id)
-                        yield _Place(event, bar, onset, time, main, worth)
+                        yield _Place(event, bar, float(onset), time, main, worth)
                 before = event
                 onset += event.length
             part_bar += full
