@@ -17,7 +17,7 @@ from fractions import Fraction
 from reedwright.harp.model import Sounding
 from reedwright.tab.ornaments.asked import bare
 from reedwright.tab.ornaments.model import Origin, Ornament, OrnamentKind, Outcome
-from reedwright.tab.ornaments.playable import LOST, Ornamenting, written_demands
+from reedwright.tab.ornaments.playable import Ornamenting
 from reedwright.tune.model import Bar, Change, Event, Grace, Key, Note, Tune, Tuplet
 from reedwright.tune.spelling import spelled
 
@@ -44,9 +44,10 @@ def dress(
     if not by_note:
         return tune, {}
     mine = tune.voices[voice]
-    dresser = _Dresser(
-        by_note, soundings, ornamenting, beamed=any(note.beamed for note in mine.notes)
-    )
+    # Beams are drawn where the source draws any, and where it has no note that could have one.
+    beamed = any(note.beamed for note in mine.notes)
+    beamed = beamed or all(note.length >= _QUARTER for note in mine.notes)
+    dresser = _Dresser(by_note, soundings, ornamenting, beamed)
     bars = tuple(dresser.bar(bar) for bar in mine.bars)
     voices = (*tune.voices[:voice], replace(mine, bars=bars), *tune.voices[voice + 1 :])
     return replace(tune, voices=voices), dresser.added
@@ -108,11 +109,8 @@ class _Dresser:
         if main is None:
             return []
         found = []
-        for grace, demand in zip(note.graces, written_demands(note), strict=False):
-            way = self._ornamenting.realised(main, demand)
-            if way.outcome == LOST:
-                continue
-            (touched,) = way.touched
+        for k, touched in self._ornamenting.grace_notes(main, note):
+            grace = note.graces[k]
             self.added[grace.id] = touched
             if touched.midi != grace.pitch.midi:
                 grace = replace(grace, pitch=spelled(touched.midi, key))

@@ -28,7 +28,7 @@ from reedwright.tab.ornaments.playable import (
     written_demands,
 )
 from reedwright.tab.wishes import Wishes
-from reedwright.tab.words import pitch_words, short_words
+from reedwright.tab.words import listed, pitch_words, short_words
 from reedwright.tune.model import Note, Tune
 
 SECONDS_PER_MINUTE = 60.0
@@ -159,7 +159,7 @@ def _graces(
         Outcome.AS_WRITTEN if whole else Outcome.OTHER,
         bar,
         main,
-        tuple(touched for each in played for touched in each.touched),
+        tuple(touched for _, touched in ornaments.grace_notes(main, note)),
         written,
         "" if whole else _why_other(main, note, found),
     )
@@ -182,7 +182,7 @@ def _why_other(main: Sounding, note: Note, found: list[Realised]) -> str:
         for grace, way in zip(note.graces, found, strict=True)
         if way.outcome != AS_WRITTEN
     ]
-    names = " and ".join(dict.fromkeys(lacked))
+    names = listed(list(dict.fromkeys(lacked)))
     return f"{names} cannot be reached from {short_words(main)} in one breath"
 
 

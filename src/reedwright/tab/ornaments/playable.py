@@ -195,6 +195,23 @@ class Ornamenting:
             if len(there) == count:
                 yield Realised(there, outcome, count * weights.grace + more)
 
+    def grace_notes(self, main: Sounding, note: Note) -> list[tuple[int, Sounding]]:
+        """The grace notes of a note as this harp has them: which one, and what sounds for it.
+
+        Those that cannot be played are left out; of several that become the same neighbour one
+        after another, only the first is played.
+        """
+        found: list[tuple[int, Sounding]] = []
+        for k, demand in enumerate(written_demands(note)[: len(note.graces)]):
+            way = self.realised(main, demand)
+            if way.outcome == LOST:
+                continue
+            (touched,) = way.touched
+            if way.outcome == OTHER and found and found[-1][1] == touched:
+                continue
+            found.append((k, touched))
+        return found
+
 
 @lru_cache(maxsize=4096)
 def ornamenting(harp: Harp, profile: Profile) -> Ornamenting:

@@ -1,0 +1,326 @@
+"""Ornaments written into a tune: nothing lost silently, nothing of the tune disturbed."""
+
+from __future__ import annotations
+
+import importlib.util
+import random
+from fractions import Fraction
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from played_effort import random_tune
+
+from reedwright.harp.making import KEYS, make_harp
+from reedwright.player.loading import load_profile
+from reedwright.tab.arrange import arrange
+from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.best import arrange_on_best
+from reedwright.tab.ornaments.model import Amount, Origin, OrnamentKind, Outcome
+from reedwright.tab.ornaments.suggest import SHORTEST_CUT
+from reedwright.tab.wishes import Wishes
+from reedwright.tune.abc import read_abc, write_abc
+from reedwright.tune.model import Note, Tune
+from reedwright.tune.reading import read_tunes
+from reedwright.tune.unfold import unfold
+from reedwright.tune.writtenout import written_out
+
+BOOK = Path(__file__).parents[2] / "examples" / "tunes.abc"
+PLAYER = load_profile("player")
+AMOUNTS = list(Amount)
+
+
+def one(body: str, header: str = "M:4/4\nL:1/8\nQ:1/4=120\n") -> Tune:
+    (tune,) = read_abc(f"X:1\nT:T\n{header}K:C\n{body}\n")
+    assert isinstance(tune, Tune)
+    return tune
+
+
+def on_c(body: str, header: str = "M:4/4\nL:1/8\nQ:1/4=120\n", **wishes) -> Arrangement:
+    return arrange(one(body, header), make_harp("C"), PLAYER, wishes=Wishes(**wishes))
+
+
+def dressed(arrangement: Arrangement) -> str:
+    """The music as ABC, without header."""
+    return write_abc(arrangement.tune).split("K:C\n", 1)[1].strip()
+
+
+def collection(every: int) -> list[Tune]:
+    spec = importlib.util.find_spec("music21")
+    assert spec is not None and spec.origin is not None
+    files = sorted((Path(spec.origin).parent / "corpus" / "oneills1850").glob("*.abc"))
+    tunes = [tune for file in files for tune in read_tunes(file) if isinstance(tune, Tune)]
+    assert len(tunes) > 1800
+    return tunes[::every]
+
+
+def test_a_long_roll_is_three_quavers_with_a_cut_and_a_tap_under_a_slur() -> None:
+    """As written-out tunes have it (common practice, no source). 6 blow is G, beside E and C."""
+    assert dressed(on_c("~g3 cde|", "M:6/8\nL:1/8\nQ:3/8=100\n")) == "(g{c'}g{e}g) cde |"
+
+
+def test_a_short_roll_is_two_quavers_that_begin_with_the_cut() -> None:
+    assert dressed(on_c("~g2 cd c4|")) == "({c'}g{e}g) cd c4 |"
+
+
+def test_rolls_of_other_lengths_keep_to_notes_that_can_be_written() -> None:
+    assert dressed(on_c("~g4 c4|")) == "(g2 {c'}g{e}g) c4 |"
+    assert dressed(on_c("~g6 c2|")) == "(g2 {c'}g2 {e}g2) c2 |"
+
+
+def test_a_roll_too_quick_for_its_note_is_a_cut_and_says_so() -> None:
+    found = on_c("~gc c2 c4|")
+    assert dressed(found).startswith("{c'}gc")
+    (ornament,) = found.ornaments
+    assert (ornament.kind, ornament.outcome) == (OrnamentKind.CUT, Outcome.OTHER)
+    assert ornament.why == "the note is too short for a roll"
+
+
+def test_a_roll_on_a_note_under_a_slur_opens_no_second_one() -> None:
+    assert dressed(on_c("(c2 ~g2 c4)|")) == "(c2 {c'}g{e}g c4) |"
+
+
+def test_a_tie_goes_out_of_the_last_part_of_a_split_note() -> None:
+    found = on_c("c4 ~g4-|g4 c4|")
+    assert "({c'}" not in dressed(found)
+    pieces = found.tune.bars[0].notes[1:]
+    assert [note.tied for note in pieces] == [False, False, True]
+    assert unfold(found.tune).sounding[-2].length == Fraction(5, 2)  # the tap's quaver, tied on
+
+
+def test_what_the_harp_lacks_becomes_the_nearest_it_can_and_a_note_says_so() -> None:
+    # A5 is a draw note on a C harp: from 6 blow the next hole is 7 blow, C6.
+    found = on_c("{a}g2 c2 c4|")
+    assert dressed(found).startswith("{c'}g2")
+    (ornament,) = found.ornaments
+    assert (ornament.outcome, ornament.written) == (Outcome.OTHER, ("A5",))
+    assert "A cannot be reached from 6 blow in one breath" in ornament.why
+    grace = found.tune.bars[0].notes[0].graces[0]
+    assert found.soundings[grace.id].midi == grace.pitch.midi == 84
+    assert found.plain.bars[0].notes[0].graces[0].pitch.name == "A5"  # the source is kept
+
+
+def test_grace_notes_that_become_the_same_neighbour_are_played_once() -> None:
+    # D5, F5 and A5 are draw notes; beside 6 blow (G5) lie 5 blow (E5) and 7 blow (C6).
+    found = on_c("{dfa}g2 c2 c4|")
+    assert dressed(found).startswith("{ec'}g2")
+    (ornament,) = found.ornaments
+    assert [each.hole for each in ornament.touched] == [5, 7]
+    assert "D and F and A" in ornament.why or "D, F and A" in ornament.why
+
+
+def test_substituted_pitches_are_spelled_in_the_key() -> None:
+    (tune,) = read_abc("X:1\nT:T\nM:4/4\nL:1/8\nK:Bb\n{=e}f4 d4|\n")
+    assert isinstance(tune, Tune)
+    found = arrange(tune, make_harp("Bb"), PLAYER)
+    assert all(g.pitch.alter <= 0 for n in found.tune.bars[0].notes for g in n.graces)
+
+
+@pytest.mark.parametrize("amount", AMOUNTS)
+def test_every_written_ornament_is_played_or_told_of(amount: Amount) -> None:
+    rng = random.Random(5)
+    for _ in range(25):
+        tune = random_tune(rng, 8, repeats=True)
+        harp = make_harp(rng.choice(KEYS), valves=rng.choice(["none", "half"]))
+        found = arrange(tune, harp, PLAYER, wishes=Wishes(amount=amount))
+        check(found)
+        if amount is Amount.NONE:
+            assert not found.ornaments
+            continue
+        told = {each.note_id: each for each in found.ornaments if each.origin is Origin.WRITTEN}
+        for note in tune.voices[0].notes:
+            if note.graces:
+                ornament = told[note.id]
+                assert ornament.written == tuple(grace.pitch.name for grace in note.graces)
+                assert ornament.outcome is Outcome.AS_WRITTEN or ornament.why
+
+
+@pytest.mark.parametrize("amount", AMOUNTS)
+@pytest.mark.parametrize("second_time", [False, True])
+def test_real_tunes_keep_their_music_under_any_amount(amount: Amount, second_time: bool) -> None:
+    """A sample of the 1850 collection, and the demo tunes."""
+    book = read_abc(BOOK.read_text(encoding="utf-8"))
+    tunes = [*collection(160), *(tune for tune in book if isinstance(tune, Tune))]
+    suggested = 0
+    for tune in tunes:
+        harp = make_harp("G" if amount is Amount.LIGHT else "D")
+        wishes = Wishes(amount=amount, second_time=second_time)
+        found = arrange(tune, harp, PLAYER, wishes=wishes)
+        check(found)
+        suggested += sum(each.origin is Origin.SUGGESTED for each in found.ornaments)
+    more = amount in (Amount.LIGHT, Amount.MEDIUM, Amount.FULL)
+    assert (suggested > 0) == (more or (second_time and amount is Amount.WRITTEN))
+
+
+def check(found: Arrangement) -> None:
+    """The melody is as written, bars keep their length, ids are their own, all has a sounding."""
+    plain, tune, voice = found.plain, found.tune, found.voice
+    mine, theirs = tune.voices[voice], plain.voices[voice]
+    assert [bar.length for bar in mine.bars] == [bar.length for bar in theirs.bars]
+    ids = [each.id for note in mine.notes for each in (*note.graces, note)]
+    assert len(ids) == len(set(ids))
+    missing = {each.id for each in found.missing}
+    for note in mine.notes:
+        base = note.id.split("s")[0]
+        assert (note.id in found.soundings) != (base in missing)
+        for each in (*note.graces, note):
+            if each.id in found.soundings:
+                assert found.soundings[each.id].midi == each.pitch.midi
+            else:
+                assert base in missing and not note.graces
+    # Split notes heard as one are the melody as written.
+    heard = [
+        (s.pitch.midi, s.onset)
+        for s in unfold(tune, voice).sounding
+        if not any(mark in s.note.id for mark in ("s2", "s3"))
+    ]
+    assert heard == [(s.pitch.midi, s.onset) for s in unfold(plain, voice).sounding]
+    total = sum(found.parts_of_effort.values())
+    assert total == found.effort
+    reread = read_abc(write_abc(tune))[0]
+    assert isinstance(reread, Tune)
+    assert [_face(note) for note in reread.voices[voice].notes] == [_face(n) for n in mine.notes]
+
+
+def _face(note: Note) -> tuple[object, ...]:
+    """All of a note but its id and its place in the source."""
+    graces = tuple((grace.pitch, grace.length) for grace in note.graces)
+    return (
+        note.pitches,
+        note.length,
+        note.ties,
+        note.tuplet,
+        graces,
+        note.slurs_open,
+        note.slurs_close,
+        note.decorations,
+        note.lyrics,
+    )
+
+
+def test_suggestions_grow_with_the_amount_and_stay_out_of_each_others_way() -> None:
+    for tune in read_abc(BOOK.read_text(encoding="utf-8")):
+        assert isinstance(tune, Tune)
+        counts = []
+        for amount in (Amount.WRITTEN, Amount.LIGHT, Amount.MEDIUM, Amount.FULL):
+            found = arrange(tune, make_harp("G"), PLAYER, wishes=Wishes(amount=amount))
+            counts.append(len(found.ornaments))
+            for each in found.ornaments:
+                if each.origin is Origin.SUGGESTED:
+                    note = next(n for n in found.plain.voices[0].notes if n.id == each.note_id)
+                    seconds = float(note.length) * 60 / found.quarters_per_minute
+                    assert seconds >= SHORTEST_CUT
+                    assert each.outcome is Outcome.AS_WRITTEN
+        assert counts == sorted(counts)
+        assert counts[-1] > counts[1]
+
+
+def test_a_repeated_note_is_parted_by_a_cut() -> None:
+    found = on_c("c2 e2 g2 g2|c2 e2 g2 g2|", amount=Amount.FULL)
+    cuts = [each for each in found.ornaments if each.kind is OrnamentKind.CUT]
+    notes = [note for bar in found.plain.bars for note in bar.notes]
+    repeated = {b.id for a, b in pairwise(notes) if a.pitch == b.pitch}
+    assert {each.note_id for each in cuts} & repeated
+
+
+def test_nothing_is_suggested_where_notes_are_too_quick() -> None:
+    fast = "M:4/4\nL:1/8\nQ:1/4=400\n"
+    found = on_c("cdef gagf|cdef gagf|", fast, amount=Amount.FULL)
+    assert not found.ornaments
+
+
+def test_the_second_time_through_is_ornamented_otherwise() -> None:
+    (tune, *_) = read_abc(BOOK.read_text(encoding="utf-8"))
+    assert isinstance(tune, Tune)
+    wishes = Wishes(amount=Amount.MEDIUM, second_time=True)
+    found = arrange(tune, make_harp("G", "richter-raised-3-blow"), PLAYER, wishes=wishes)
+    first = {e.note_id: e.kind for e in found.ornaments if e.origin is Origin.SUGGESTED}
+    again = {id_.removesuffix("t2"): kind for id_, kind in first.items() if id_.endswith("t2")}
+    first = {id_: kind for id_, kind in first.items() if not id_.endswith("t2")}
+    assert again and first
+    assert all(first.get(id_) != kind for id_, kind in again.items())
+    assert not any(bar.repeat_close for bar in found.tune.bars)
+    # Without the ornaments it is the tune as it was.
+    assert unfold(found.plain).length == unfold(tune).length
+
+
+def test_the_teacher_places_and_removes_ornaments() -> None:
+    tune = one("{c'}g2 c2 e4|")
+    first, _, long = tune.bars[0].notes
+    wishes = Wishes(ornaments={first.id: None, long.id: OrnamentKind.SHORT_ROLL})
+    found = arrange(tune, make_harp("C"), PLAYER, wishes=wishes)
+    assert dressed(found) == "g2 c2 ({g}e2 {c}e2) |"
+    assert [each.origin for each in found.ornaments] == [Origin.TEACHER]
+
+
+@pytest.mark.parametrize(
+    ("kind", "music"),
+    [
+        (OrnamentKind.CUT, "{f}d4"),
+        (OrnamentKind.TAP, "{B}d4"),
+        (OrnamentKind.SLIDE, "!slide!d4"),
+        (OrnamentKind.WARBLE, "{f}Td4"),
+        (OrnamentKind.LONG_ROLL, "(d2 {f}d{B}d)"),
+        (OrnamentKind.SHORT_ROLL, "({f}d2 {B}d2)"),
+    ],
+)
+def test_each_kind_on_4_draw(kind: OrnamentKind, music: str) -> None:
+    """On a C harp 4 draw is D5, 5 draw F5, 3 draw B4 (published layout); 4 draw bends."""
+    tune = one("d4 c4|")
+    found = arrange(
+        tune, make_harp("C"), PLAYER, wishes=Wishes(ornaments={tune.bars[0].notes[0].id: kind})
+    )
+    assert dressed(found) == f"{music} c4 |"
+
+
+def test_a_triplet_is_three_notes_in_the_time_of_two() -> None:
+    tune = one("d2 c2 c4|")
+    first = tune.bars[0].notes[0]
+    wishes = Wishes(ornaments={first.id: OrnamentKind.TRIPLET})
+    found = arrange(tune, make_harp("C"), PLAYER, wishes=wishes)
+    assert dressed(found) == "(3ddd c2 c4 |"
+    assert [note.length for note in found.tune.bars[0].notes[:3]] == [Fraction(1, 3)] * 3
+
+
+def test_a_slide_on_a_reed_that_does_not_bend_is_left_out_and_told() -> None:
+    tune = one("c4 d4|")
+    first = tune.bars[0].notes[0]
+    wishes = Wishes(ornaments={first.id: OrnamentKind.SLIDE})
+    found = arrange(tune, make_harp("C"), PLAYER, wishes=wishes)
+    (ornament,) = found.ornaments
+    assert ornament.outcome is Outcome.LEFT_OUT
+    assert ornament.why == "4 blow does not bend"
+    assert dressed(found) == "c4 d4 |"
+
+
+def test_no_grace_note_of_the_collection_is_lost_silently() -> None:
+    """Every fourth tune of the 1850 collection that has grace notes, on its best harp."""
+    count = 0
+    for tune in collection(4):
+        if not any(note.graces for note in tune.voices[0].notes):
+            continue
+        found = arrange_on_best(tune, PLAYER)
+        told = {each.note_id: each for each in found.ornaments if each.written}
+        mine: dict[str, Note] = {note.id: note for note in found.tune.voices[0].notes}
+        for note in found.plain.voices[0].notes:
+            if not note.graces:
+                continue
+            count += len(note.graces)
+            ornament = told[note.id]
+            kept = mine[note.id].graces[: len(note.graces)]  # a sign may have added a cut
+            if ornament.outcome is Outcome.AS_WRITTEN:
+                assert [grace.pitch for grace in kept] == [grace.pitch for grace in note.graces]
+            else:
+                assert ornament.why
+    assert count > 40
+
+
+def test_repeats_written_out_sound_as_before() -> None:
+    for tune in [*collection(60), *(t for t in read_abc(BOOK.read_text()) if isinstance(t, Tune))]:
+        out = written_out(tune)
+        ids = [note.id for note in out.voices[0].notes]
+        assert len(ids) == len(set(ids))
+        assert [(s.pitch, s.onset, s.length) for s in unfold(out).sounding] == [
+            (s.pitch, s.onset, s.length) for s in unfold(tune).sounding
+        ]
+        assert not any(bar.repeat_close or bar.ending for bar in out.bars)
