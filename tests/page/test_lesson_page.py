@@ -221,9 +221,7 @@ def test_no_word_of_the_page_is_smaller_than_seven_points(reel_pdf: bytes) -> No
 
 
 def test_pages_after_the_first_have_a_running_head_with_their_number() -> None:
-    pages = reader(
-        lesson_pdf(arranged(written_out(example(0), 64), profile="first-year"))
-    ).pages
+    pages = reader(lesson_pdf(arranged(written_out(example(0), 64), profile="first-year"))).pages
     first, second = pages[:2]
     head = second.extract_text()[:120]
     assert "The Reedmaker's Latch" in head

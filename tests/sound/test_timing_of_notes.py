@@ -41,7 +41,7 @@ def test_half_speed_takes_twice_the_time_and_keeps_cuts_quick() -> None:
 @pytest.mark.parametrize("place", CutPlace)
 @pytest.mark.parametrize("tempo", [60, 180, 400, 900])
 def test_cuts_never_take_more_than_a_third(place: CutPlace, tempo: int) -> None:
-    arrangement = from_abc("cd{fga}ef {g}a/{f}g/a/g/ {d}c4|", tempo=f"1/4={tempo}")
+    arrangement = from_abc("cd{gc'g}ef {g}a/{f}g/a/g/ {d}c4|", tempo=f"1/4={tempo}")
     timeline = plan(arrangement, count_in=False, cuts=place)
     by_start = sorted(timeline.notes, key=lambda note: note.span.start)
     assert list(timeline.notes) == by_start
@@ -172,3 +172,29 @@ def test_bends_start_at_the_reed_and_arrive_early() -> None:
 def test_a_tempo_that_nobody_plays_is_refused() -> None:
     with pytest.raises(ReedwrightError, match="choose one from"):
         plan(from_abc("c8|"), tempo=5000)
+
+
+def test_a_slide_begins_bent_and_rises_into_its_note() -> None:
+    # On a C harp 4 draw, D5, bends by a semitone (the published layout).
+    grace, note = plan(from_abc("!slide!d4 c4|"), count_in=False).notes[:2]
+    assert (grace.midi, grace.is_grace, grace.glide_from) == (73, True, 0.0)
+    assert (note.midi, note.onset, note.glide_from) == (74, "slurred", -100.0)
+    assert 0.05 < note.glide_time < note.seconds / 2
+
+
+def test_a_warble_shakes_between_its_two_holes_and_ends_on_its_own() -> None:
+    # Beside 4 draw (D5) lies 5 draw, F5 (the published layout).
+    timeline = plan(from_abc("!trill!d8|c8|"), count_in=False)
+    shaken = [n for n in timeline.notes if n.span.end < timeline.notes[-1].span.start + 1e-6]
+    assert {n.midi for n in shaken} == {74, 77}
+    assert shaken[0].midi == 77 and shaken[-1].midi == 74
+    assert all(one.midi != two.midi for one, two in itertools.pairwise(shaken))
+    assert all(0.03 < n.seconds < 0.1 for n in shaken[1:])
+
+
+def test_a_breath_takes_its_time_from_the_note_before() -> None:
+    def seconds(mark: str) -> float:
+        return plan(from_abc(f"c2{mark}d2 e4|", kind=""), count_in=False).notes[1].seconds
+
+    taken = seconds("!breath!") - seconds("")
+    assert taken == pytest.approx(-0.25, abs=0.03)  # less the gap that was there anyhow

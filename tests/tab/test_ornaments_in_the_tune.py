@@ -258,7 +258,7 @@ def test_the_teacher_places_and_removes_ornaments() -> None:
     [
         (OrnamentKind.CUT, "{f}d4"),
         (OrnamentKind.TAP, "{B}d4"),
-        (OrnamentKind.SLIDE, "!slide!d4"),
+        (OrnamentKind.SLIDE, "{^c}!slide!d4"),
         (OrnamentKind.WARBLE, "{f}Td4"),
         (OrnamentKind.LONG_ROLL, "(d2 {f}d{B}d)"),
         (OrnamentKind.SHORT_ROLL, "({f}d2 {B}d2)"),

@@ -328,7 +328,7 @@ class _Players:
         )
         if held and last is not None:
             cents = 100.0 * (last.midi - note.midi)
-        elif sounding.bend:
+        elif sounding.bend and not note.is_grace:
             cents = min(SCOOP_MOST, 100.0 * sounding.bend)
         else:
             return note

@@ -2,7 +2,8 @@
 
 A long roll is written out as the note, the note with a cut, the note with a tap, under one
 slur; a short roll as the last two of these (common practice of written-out tunes). A triplet
-becomes three notes of one pitch. A warble keeps the sign of the trill, a slide its own.
+becomes three notes of one pitch. A warble is the other hole as grace note and the sign of the
+trill, a slide the bend as grace note and its own sign.
 
 Public: `dress`.
 """
@@ -127,7 +128,7 @@ class _Dresser:
             case OrnamentKind.TRIPLET:
                 return [*before, *self._triplet(note)]
             case OrnamentKind.SLIDE:
-                return [*before, _decorated(note, "slide")]
+                return [*before, _decorated(self._cut(note, ornament.touched[0], key), "slide")]
             case OrnamentKind.WARBLE:
                 return [*before, _decorated(self._cut(note, ornament.touched[0], key), "trill")]
             case _:
