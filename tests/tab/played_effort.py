@@ -8,11 +8,12 @@ out here anew, from the words of docs/ornaments.md.
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
+import networkx
 import numpy as np
 
 from reedwright.harp.model import Harp, Sounding
@@ -188,6 +189,45 @@ def choices(tune: Tune, harp: Harp, profile: Profile) -> list[list[Sounding | No
         )
         found.append(list(ways) or [None])
     return found
+
+
+def graph_of_tabs(
+    tune: Tune, harp: Harp, player: Profile, ways: Sequence[Sequence[Sounding | None]]
+) -> networkx.DiGraph:
+    """A tune without repeats as a graph whose paths from start to end are its tabs."""
+    weights, quarter = player.weights, 60.0 / tempo_of(tune)
+    slurs = under_slur(tune)
+    of_id = {
+        id_: mine for group, mine in zip(tied_groups(tune), ways, strict=True) for id_ in group
+    }
+    heard = sounded(tune)
+    graph = networkx.DiGraph()
+
+    def own(one: Sounded, way: Sounding | None) -> int:
+        seconds = float(one.end - one.onset) * quarter
+        return note_cost(weights, way, seconds) + ornament_cost(
+            harp, player, one.note, way, seconds
+        )
+
+    for i, one in enumerate(heard):
+        for a in of_id[one.note.id]:
+            if i == 0:
+                graph.add_edge("start", (0, a), weight=own(one, a))
+            if i == len(heard) - 1:
+                graph.add_edge((i, a), "end", weight=0)
+                continue
+            two = heard[i + 1]
+            for b in of_id[two.note.id]:
+                cost = move_cost(
+                    weights,
+                    a,
+                    b,
+                    float(two.onset - one.onset) * quarter,
+                    rest=two.onset > one.end,
+                    slur=(one.last.id, two.note.id) in slurs,
+                )
+                graph.add_edge((i, a), (i + 1, b), weight=cost + own(two, b))
+    return graph
 
 
 def random_tune(

@@ -16,14 +16,10 @@ import pytest
 from played_effort import (
     choices,
     effort_as_played,
-    move_cost,
-    note_cost,
-    ornament_cost,
     random_tune,
     sounded,
     tempo_of,
     tied_groups,
-    under_slur,
 )
 
 from reedwright.harp.making import KEYS, make_harp
@@ -55,43 +51,6 @@ def ways_of(tune, harp, player, fixed=()):
     return found
 
 
-def graph_of(tune, harp, player, ways):
-    """A tune without repeats as a graph whose paths from start to end are its tabs."""
-    weights, quarter = player.weights, 60.0 / tempo_of(tune)
-    slurs = under_slur(tune)
-    of_id = {
-        id_: mine for group, mine in zip(tied_groups(tune), ways, strict=True) for id_ in group
-    }
-    heard = sounded(tune)
-    graph = networkx.DiGraph()
-
-    def own(one, way):
-        seconds = float(one.end - one.onset) * quarter
-        return note_cost(weights, way, seconds) + ornament_cost(
-            harp, player, one.note, way, seconds
-        )
-
-    for i, one in enumerate(heard):
-        for a in of_id[one.note.id]:
-            if i == 0:
-                graph.add_edge("start", (0, a), weight=own(one, a))
-            if i == len(heard) - 1:
-                graph.add_edge((i, a), "end", weight=0)
-                continue
-            two = heard[i + 1]
-            for b in of_id[two.note.id]:
-                cost = move_cost(
-                    weights,
-                    a,
-                    b,
-                    float(two.onset - one.onset) * quarter,
-                    rest=two.onset > one.end,
-                    slur=(one.last.id, two.note.id) in slurs,
-                )
-                graph.add_edge((i, a), (i + 1, b), weight=cost + own(two, b))
-    return graph
-
-
 def path_costs(graph, k):
     paths = networkx.shortest_simple_paths(graph, "start", "end", weight="weight")
     return [networkx.path_weight(graph, path, "weight") for path in islice(paths, k)]
@@ -107,7 +66,7 @@ def test_equals_networkx_shortest_simple_paths_on_chains() -> None:
             continue
         tried += 1
         found = k_best(posed(tune, harp, player).problems, 6)
-        expected = path_costs(graph_of(tune, harp, player, ways_of(tune, harp, player)), 6)
+        expected = path_costs(graph_of_tabs(tune, harp, player, ways_of(tune, harp, player)), 6)
         assert [cost for cost, _ in found] == expected
         assert len(found) == 6
 
@@ -127,7 +86,7 @@ def test_a_pinned_tune_equals_networkx_too() -> None:
         }
         found = k_best(posed(tune, harp, player, wishes=Wishes(fixed=pins)).problems, 4)
         ways = ways_of(tune, harp, player, pins)
-        assert [cost for cost, _ in found] == path_costs(graph_of(tune, harp, player, ways), 4)
+        assert [cost for cost, _ in found] == path_costs(graph_of_tabs(tune, harp, player, ways), 4)
 
 
 def every_tab(tune, harp, player):

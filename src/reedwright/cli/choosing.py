@@ -109,6 +109,16 @@ def add_ranking_options(command: argparse.ArgumentParser) -> None:
     )
 
 
+def add_arrangement_options(command: argparse.ArgumentParser) -> None:
+    """All that `arrangement` looks at: tune, harp, player, tempo, and what the tab is to be like."""
+    add_tune_options(command)
+    add_harp_options(command)
+    add_player_option(command)
+    add_tempo_option(command)
+    add_ranking_options(command)
+    add_arranging_options(command)
+
+
 def add_arranging_options(command: argparse.ArgumentParser) -> None:
     """What a tab is to be like: ornaments, balance of breath, the teacher's choices."""
     from reedwright.cli.honouring import add_choices_options

@@ -16,12 +16,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
         description="Grade a tune from 1 to 10 for a player on a harp, tell why and where it is "
         "hard, and plan its practice. With --tune all, one line a tune.",
     )
-    choosing.add_tune_options(command)
-    choosing.add_harp_options(command)
-    choosing.add_player_option(command)
-    choosing.add_tempo_option(command)
-    choosing.add_ranking_options(command)
-    choosing.add_arranging_options(command)
+    choosing.add_arrangement_options(command)
     choosing.add_json_option(command)
     command.set_defaults(run=run)
 

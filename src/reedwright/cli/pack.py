@@ -19,12 +19,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
         "speed and slowed down, MIDI, MusicXML, ABC and tab in words. With no harp named, the "
         "harp that the tune lies best on is taken. An earlier pack stays until the new is whole.",
     )
-    choosing.add_tune_options(command)
-    choosing.add_harp_options(command)
-    choosing.add_player_option(command)
-    choosing.add_tempo_option(command)
-    choosing.add_ranking_options(command)
-    choosing.add_arranging_options(command)
+    choosing.add_arrangement_options(command)
     command.add_argument(
         "--out", metavar="DIR", type=Path, default=Path("packs"), help="default: packs"
     )

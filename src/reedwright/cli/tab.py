@@ -23,12 +23,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
         description="Find the tab of least effort for a tune, a harp and a player, and print it. "
         "With no harp named, the harp that the tune lies best on is taken.",
     )
-    choosing.add_tune_options(command)
-    choosing.add_harp_options(command)
-    choosing.add_player_option(command)
-    choosing.add_tempo_option(command)
-    choosing.add_ranking_options(command)
-    choosing.add_arranging_options(command)
+    choosing.add_arrangement_options(command)
     choosing.add_style_option(command)
     command.add_argument(
         "--ascii", action="store_true", help="5+ and 5- for arrows, for old terminals"

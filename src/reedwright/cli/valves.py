@@ -17,12 +17,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
         "--valves says otherwise), and tell for each note whether it bends, takes vibrato, is "
         "breathy. With no harp named, the harp that the tune lies best on is taken.",
     )
-    choosing.add_tune_options(command)
-    choosing.add_harp_options(command)
-    choosing.add_player_option(command)
-    choosing.add_tempo_option(command)
-    choosing.add_ranking_options(command)
-    choosing.add_arranging_options(command)
+    choosing.add_arrangement_options(command)
     choosing.add_json_option(command)
     command.set_defaults(run=run)
 
