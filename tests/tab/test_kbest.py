@@ -16,6 +16,7 @@ import pytest
 from played_effort import (
     choices,
     effort_as_played,
+    graph_of_tabs,
     random_tune,
     sounded,
     tempo_of,

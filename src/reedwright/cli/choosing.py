@@ -110,7 +110,7 @@ def add_ranking_options(command: argparse.ArgumentParser) -> None:
 
 
 def add_arrangement_options(command: argparse.ArgumentParser) -> None:
-    """All that `arrangement` looks at: tune, harp, player, tempo, and what the tab is to be like."""
+    """All that `arrangement` looks at: tune, harp, player, tempo, and what the tab is to be."""
     add_tune_options(command)
     add_harp_options(command)
     add_player_option(command)
