@@ -27,7 +27,6 @@ from reedwright.harp.making import KEYS, make_harp
 from reedwright.player.loading import load_profile
 from reedwright.tab import fingerings as fingerings_module
 from reedwright.tab.arrange import arrange, posed
-from reedwright.tab.counting import counted_parts
 from reedwright.tab.effort import SCALE
 from reedwright.tab.fingerings import best_fingerings
 from reedwright.tab.fingeringtext import fingerings_report, fingerings_text
@@ -166,18 +165,6 @@ def test_instead_is_the_least_with_that_state() -> None:
         ]
         for (i, state), answer in zip(wanted, instead(problems, wanted), strict=True):
             assert answer == next(each for each in everything if each[1][i] == state)
-
-
-def test_counted_parts_are_the_parts_of_the_effort() -> None:
-    for tune, harp, player in short_tunes(random.Random(6), 6):
-        problem = posed(tune, harp, player)
-        for _, states in k_best(problem.problems, 3):
-            chosen = problem.chosen(states)
-            items = counted_parts(problem, chosen)
-            assert {name: item.units for name, item in items.items()} == problem.effort_parts(
-                chosen
-            )
-            assert all(item.times > 0 for item in items.values())
 
 
 def test_fingerings_of_a_bar_differ_in_that_bar_and_are_exact() -> None:

@@ -20,7 +20,7 @@ from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.breath.balance import air_of, balanced
 from reedwright.tab.breath.marking import with_breaths
 from reedwright.tab.chain import Chain, make_chain, with_ornaments, written_chain
-from reedwright.tab.costs import effort_parts, problems_of
+from reedwright.tab.costs import Item, effort_items, problems_of
 from reedwright.tab.effort import SCALE
 from reedwright.tab.ornaments.asked import asked_demands, without_unwanted
 from reedwright.tab.ornaments.dress import dress
@@ -60,9 +60,9 @@ class Posed:
         """The way of each unknown in these states."""
         return [ways[state] for ways, state in zip(self.ways, states, strict=True)]
 
-    def effort_parts(self, chosen: Sequence[Sounding | None]) -> dict[str, int]:
-        """What a choice costs by name of weight, in units (see `costs.effort_parts`)."""
-        return effort_parts(
+    def effort_items(self, chosen: Sequence[Sounding | None]) -> dict[str, Item]:
+        """What a choice costs, part by part (see `costs.effort_items`)."""
+        return effort_items(
             self.chain,
             chosen,
             ornamenting(self.harp, self.profile),
@@ -130,7 +130,7 @@ def arrange(
         chain_with = known or make_chain(asked, voice, asked_demands(wishes, more))
         problem = replace(problem, chain=chain_with)
     dressed, added = dress(asked, voice, ornaments, soundings, ornamenting(harp, profile))
-    parts = problem.effort_parts(chosen)
+    parts = {name: item.units for name, item in problem.effort_items(chosen).items()}
     found = Arrangement(
         tune=dressed,
         harp=harp,

@@ -3,13 +3,14 @@
 Notes and moves of one kind (same pitches, same time, same slur...) cost the same, so
 each kind is worked out once, for all problems and all ways at once.
 
-Public: `problems_of`, `effort_parts`.
+Public: `problems_of`, `effort_items`, `Item`.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -166,35 +167,47 @@ def _move_costs(kinds: _Kinds, table: WayTable, weights: Weights, clock: _Clock)
     return total
 
 
-def effort_parts(
+class Item(NamedTuple):
+    """Effort in units of 1/1024, and how often it arises in the tune as played."""
+
+    units: int
+    times: int
+
+
+def effort_items(
     chain: Chain,
     chosen: Sequence[Sounding | None],
     ornamenting: Ornamenting,
     weights: Weights,
     quarters_per_minute: float,
-) -> dict[str, int]:
-    """What a finished tab costs, by name of weight, in units of 1/1024 effort.
+) -> dict[str, Item]:
+    """What a finished tab costs, by name of weight (or of what became of an ornament).
 
     `chosen` has one way for each unknown (None: missing). Worked out note by note, not from
     the solver's tables.
     """
-    clock = _Clock(weights, quarters_per_minute)
-    parts: dict[str, int] = defaultdict(int)
     if not chain.lengths:
         return {}
-    numbers = np.array([encoded(way) for way in chosen], np.int8)
-    ways = Ways(*numbers.T)
+    clock = _Clock(weights, quarters_per_minute)
+    units: defaultdict[str, int] = defaultdict(int)
+    often: defaultdict[str, int] = defaultdict(int)
+
+    def add(name: str, cost: Costs, times: NDArray[np.int64]) -> None:
+        units[name] += int((cost * times).sum())
+        often[name] += int(times[np.broadcast_to(cost, times.shape) > 0].sum())
+
+    ways = Ways(*np.array([encoded(way) for way in chosen], np.int8).T)
     which = [i for i, _ in chain.lengths]
     times = np.array(list(chain.lengths.values()))
     hurry = clock.haste([length for _, length in chain.lengths])
     for name, cost in note_parts(weights, ways.take(which), hurry):
-        parts[name] += int((cost * times).sum())
+        add(name, cost, times)
     for (i, length, demand), count in chain.ornaments.items():
         way = chosen[i]
         if way is not None:
             found = ornamenting.realised(way, demand)
-            units = ornament_units(weights, found.effort, clock.haste([length]))
-            parts[found.outcome] += int(units[0]) * count
+            cost = ornament_units(weights, found.effort, clock.haste([length]))
+            add(found.outcome, cost, np.array([count]))
     if chain.moves:
         moves = list(chain.moves)
         kind = MoveKind(
@@ -206,5 +219,5 @@ def effort_parts(
         ones = ways.take([move.one for move in moves])
         twos = ways.take([move.two for move in moves])
         for name, cost in move_parts(weights, ones, twos, kind):
-            parts[name] += int((cost * times).sum())
-    return {name: units for name, units in parts.items() if units}
+            add(name, cost, times)
+    return {name: Item(units[name], often[name]) for name in units if units[name]}

@@ -26,8 +26,8 @@ from numpy.typing import NDArray
 from reedwright.harp.model import Sounding
 from reedwright.tab.arrange import Posed, posed
 from reedwright.tab.arrangement import Arrangement
-from reedwright.tab.counting import counted_parts, difference_words
 from reedwright.tab.effort import SCALE
+from reedwright.tab.effortwords import difference_words
 from reedwright.tab.kbest import States, in_order, repeated
 from reedwright.tab.solver import Problems, solve
 from reedwright.tab.wishes import NO_WISHES, Wishes
@@ -288,7 +288,7 @@ def _fingerings(
     if not solved:
         return []
     first = problem.chosen(solved[0].states)
-    least = counted_parts(problem, first)
+    least = problem.effort_items(first)
     where = {note.id: bar.number for bar in bars for note in bar.notes}
     names = {note.id: note.pitch.name for bar in bars for note in bar.notes}
     found = []
@@ -312,7 +312,7 @@ def _fingerings(
                 differences=tuple(
                     Difference(*key, tuple(sorted(numbers))) for key, numbers in groups.items()
                 ),
-                costs=difference_words(least, counted_parts(problem, chosen)),
+                costs=difference_words(least, problem.effort_items(chosen)),
                 notes_different=_distance(states, solved[0].states, counts),
                 proven=bound is None,
                 at_most=0.0 if bound is None else (cost - bound) / SCALE,

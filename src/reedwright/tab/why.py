@@ -20,8 +20,9 @@ from reedwright.harp.model import Sounding
 from reedwright.tab.arrange import Posed, posed
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.choices.model import beat_text
-from reedwright.tab.counting import Item, counted_parts, difference_words
+from reedwright.tab.costs import Item
 from reedwright.tab.effort import SCALE
+from reedwright.tab.effortwords import difference_words
 from reedwright.tab.kbest import States, instead, k_best
 from reedwright.tab.ways import allowed, preference, technique_name
 from reedwright.tab.wishes import NO_WISHES, Wishes
@@ -137,7 +138,7 @@ class _Explainer:
         self.wishes = wishes
         # Not the least of the problem: the tab may have given up effort for balance of breath.
         self.taken = [arrangement.soundings.get(each.ids[0]) for each in problem.chain.unknowns]
-        self.items = counted_parts(problem, self.taken)
+        self.items = problem.effort_items(self.taken)
         self.effort = sum(item.units for item in self.items.values())
         self.place = {
             id_: i for i, unknown in enumerate(problem.chain.unknowns) for id_ in unknown.ids
@@ -180,7 +181,7 @@ class _Explainer:
             self.answers[i, way] = self._overruled(i, way)
         problem, cost, states = self.answers[i, way]
         chosen = problem.chosen(states)
-        items = counted_parts(problem, chosen)
+        items = problem.effort_items(chosen)
         ids = self.problem.chain.unknowns[i].ids
         return Instead(
             way=way,

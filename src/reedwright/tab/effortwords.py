@@ -1,41 +1,19 @@
-"""What a tab costs and how often, by name of weight: two breath changes, 2.6 of effort.
+"""What makes one tab dearer than another, in plain words: parts of effort with how often.
 
-The same sums as `Posed.effort_parts`, with how often each occurs in the tune as played.
-
-Public: `Item`, `counted_parts`, `difference_words`.
+Public: `difference_words`.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from collections.abc import Mapping
 
-import numpy as np
-
-from reedwright.harp.model import Sounding
-from reedwright.tab.arrange import Posed
+from reedwright.tab.costs import Item
 from reedwright.tab.effort import (
     SCALE,
-    MoveKind,
-    Ways,
-    encoded,
-    haste,
-    move_parts,
-    note_parts,
-    ornament_units,
 )
-from reedwright.tab.ornaments.playable import ornamenting
 from reedwright.tab.words import counted, number_word
 
 SECONDS_PER_MINUTE = 60.0
-
-
-class Item(NamedTuple):
-    """Effort in units of 1/1024, and how often it arises in the tune as played."""
-
-    units: int
-    times: int
 
 
 _NAMES: Mapping[str, tuple[str, str]] = {
@@ -70,45 +48,6 @@ _NAMES: Mapping[str, tuple[str, str]] = {
 }
 _TOLD_WITH = {"leap_hole": "leap"}
 """Weights of one and the same thing are told together."""
-
-
-def counted_parts(posed: Posed, chosen: Sequence[Sounding | None]) -> dict[str, Item]:
-    """What a choice of ways costs, by name of weight (or of what became of an ornament)."""
-    chain, weights = posed.chain, posed.profile.weights
-    if not chain.lengths:
-        return {}
-    quarter = SECONDS_PER_MINUTE / posed.quarters_per_minute
-    units: defaultdict[str, int] = defaultdict(int)
-    often: defaultdict[str, int] = defaultdict(int)
-    ways = Ways(*np.array([encoded(way) for way in chosen], np.int8).T)
-    which = [i for i, _ in chain.lengths]
-    times = np.array(list(chain.lengths.values()))
-    hurry = haste(weights, np.array([length * quarter for _, length in chain.lengths]))
-    for name, cost in note_parts(weights, ways.take(which), hurry):
-        units[name] += int((cost * times).sum())
-        often[name] += int(times[np.broadcast_to(cost, times.shape) > 0].sum())
-    playing = ornamenting(posed.harp, posed.profile)
-    for (i, length, demand), count in chain.ornaments.items():
-        way = chosen[i]
-        if way is not None:
-            found = playing.realised(way, demand)
-            hurried = haste(weights, np.array([length * quarter]))
-            units[found.outcome] += int(ornament_units(weights, found.effort, hurried)[0]) * count
-            often[found.outcome] += count
-    if chain.moves:
-        moves = list(chain.moves)
-        kind = MoveKind(
-            haste=haste(weights, np.array([move.time * quarter for move in moves])),
-            rest=np.array([move.rest for move in moves]),
-            slur=np.array([move.slur for move in moves]),
-        )
-        times = np.array(list(chain.moves.values()))
-        ones = ways.take([move.one for move in moves])
-        twos = ways.take([move.two for move in moves])
-        for name, cost in move_parts(weights, ones, twos, kind):
-            units[name] += int((cost * times).sum())
-            often[name] += int(times[np.broadcast_to(cost, times.shape) > 0].sum())
-    return {name: Item(units[name], often[name]) for name in units if units[name]}
 
 
 def difference_words(this: Mapping[str, Item], that: Mapping[str, Item]) -> tuple[str, ...]:
