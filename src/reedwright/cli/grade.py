@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import shutil
 
-from reedwright.cli import choosing
+from reedwright.cli import arranging, choosing
 from reedwright.cli.output import JsonResults, json_results
 
 
@@ -16,7 +16,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
         description="Grade a tune from 1 to 10 for a player on a harp, tell why and where it is "
         "hard, and plan its practice. With --tune all, one line a tune.",
     )
-    choosing.add_arrangement_options(command)
+    arranging.add_arrangement_options(command)
     choosing.add_json_option(command)
     command.set_defaults(run=run)
 
@@ -40,7 +40,7 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
     choosing.check_choices(args)
     for tune in choosing.chosen_tunes(args):
         with choosing.one_of_many(args, tune):
-            arrangement = choosing.arrangement(args, tune)
+            arrangement = arranging.arrangement(args, tune)
             account = account_of(arrangement)
             found = difficulty(arrangement, account)
             if args.tune == choosing.ALL and printed is None:

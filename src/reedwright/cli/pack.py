@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from reedwright.cli import choosing
+from reedwright.cli import arranging, choosing
 from reedwright.cli.output import JsonResults, Progress, json_results
 from reedwright.pack.settings import DEFAULT_SLOW_PERCENT, PackSettings
 from reedwright.page.settings import PAPERS
@@ -19,7 +19,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
         "speed and slowed down, MIDI, MusicXML, ABC and tab in words. With no harp named, the "
         "harp that the tune lies best on is taken. An earlier pack stays until the new is whole.",
     )
-    choosing.add_arrangement_options(command)
+    arranging.add_arrangement_options(command)
     command.add_argument(
         "--out", metavar="DIR", type=Path, default=Path("packs"), help="default: packs"
     )
@@ -73,7 +73,7 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
         name = unused_file_name(tune.title, tune.number, names)
         names.add(name)
         with choosing.one_of_many(args, tune):
-            arrangement = choosing.arrangement(args, tune)
+            arrangement = arranging.arrangement(args, tune)
             with Progress() as progress:
                 pack = make_pack(arrangement, settings, args.out, name, progress)
             for notice in notices(arrangement):

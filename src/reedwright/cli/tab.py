@@ -6,7 +6,7 @@ import argparse
 import shutil
 from typing import TYPE_CHECKING
 
-from reedwright.cli import choosing
+from reedwright.cli import arranging, choosing
 from reedwright.cli.output import JsonResults, json_results, shows
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
         description="Find the tab of least effort for a tune, a harp and a player, and print it. "
         "With no harp named, the harp that the tune lies best on is taken.",
     )
-    choosing.add_arrangement_options(command)
+    arranging.add_arrangement_options(command)
     choosing.add_style_option(command)
     command.add_argument(
         "--ascii", action="store_true", help="5+ and 5- for arrows, for old terminals"
@@ -50,7 +50,7 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
     choosing.check_choices(args)
     for tune in choosing.chosen_tunes(args):
         with choosing.one_of_many(args, tune):
-            arrangement = choosing.arrangement(args, tune)
+            arrangement = arranging.arrangement(args, tune)
             if printed is not None:
                 printed.add(_report(args, arrangement))
             else:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import shutil
 
-from reedwright.cli import choosing
+from reedwright.cli import arranging, choosing
 from reedwright.cli.output import JsonResults, json_results
 
 
@@ -17,7 +17,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
         "--valves says otherwise), and tell for each note whether it bends, takes vibrato, is "
         "breathy. With no harp named, the harp that the tune lies best on is taken.",
     )
-    choosing.add_arrangement_options(command)
+    arranging.add_arrangement_options(command)
     choosing.add_json_option(command)
     command.set_defaults(run=run)
 
@@ -35,7 +35,7 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
     first = True
     for tune in choosing.chosen_tunes(args):
         with choosing.one_of_many(args, tune):
-            on = choosing.arrangement(args, tune)
+            on = arranging.arrangement(args, tune)
             found = compare_valves(
                 tune, on.harp, on.player, on.voice, on.octaves, on.semitones, args.tempo
             )

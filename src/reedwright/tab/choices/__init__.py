@@ -4,13 +4,13 @@
 arranger takes (`tab.wishes`). The file is described in docs/choices.md.
 """
 
+from reedwright.tab.choices.book import ChoiceBook
 from reedwright.tab.choices.changing import put_aside, with_choice, with_weights, without_choices
 from reedwright.tab.choices.matching import choices_of
 from reedwright.tab.choices.model import (
     Aside,
     Breathe,
     Choice,
-    ChoiceBook,
     ChoicesError,
     Never,
     NotePlace,

@@ -11,18 +11,18 @@ Public: `choices_of`.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
 from reedwright.tab.choices.finding import find_notes
-from reedwright.tab.choices.model import ChoiceBook, TuneChoices
+from reedwright.tab.choices.model import TuneChoices
 from reedwright.tab.choices.places import note_places
 from reedwright.tune.model import Tune
 
 
 def choices_of(
-    book: ChoiceBook, tune: Tune, in_book: Collection[tuple[str, str]] = ()
+    tables: Sequence[TuneChoices], tune: Tune, in_book: Collection[tuple[str, str]] = ()
 ) -> TuneChoices:
-    """The tune's choices; empty ones, ready to be filled, where the book has none.
+    """The tune's choices among `tables`; empty ones, ready to be filled, where it has none.
 
     `in_book`: number and title of all tunes of the tunebook (a tune with several titles as
     often). A table that is another tune's is not taken for this one.
@@ -35,7 +35,7 @@ def choices_of(
     }
     named = [
         each
-        for each in book.tunes
+        for each in tables
         if _plain(each.title) in titles and (each.number, _plain(each.title)) not in others
     ]
     if len(named) == 1:
@@ -47,7 +47,7 @@ def choices_of(
     other_titles = {title for _, title in others}
     numbered = [
         each
-        for each in book.tunes
+        for each in tables
         if tune.number
         and each.number == tune.number
         and _plain(each.title) not in other_titles - titles

@@ -4,22 +4,20 @@ A choice is tied to a place in the music as written: part, bar in the part, beat
 knows nothing of ids, which change when a tune is edited; `resolving` finds the note.
 
 Public: `NotePlace`, `Way`, `Play`, `Never`, `Ornamented`, `Breathe`, `Choice`, `Aside`,
-`TuneChoices`, `ChoiceBook`, `ChoicesError`.
+`TuneChoices`, `ChoicesError`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from fractions import Fraction
-from pathlib import Path
 from typing import NamedTuple
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.model import Breath, Harp, Sounding
 from reedwright.tab.ornaments.model import Amount, OrnamentKind
 from reedwright.tab.words import bars_text
-from reedwright.tune.model import Tune
 
 FORM = 1
 """The form of file that is written; a file of a higher one is refused."""
@@ -156,30 +154,3 @@ class TuneChoices:
     def empty(self) -> bool:
         """Whether nothing is decided, so that arranging is as without a file."""
         return self == TuneChoices(self.title, self.number, table=self.table)
-
-
-@dataclass(frozen=True, slots=True)
-class ChoiceBook:
-    """The arrangement file of a tunebook. `text` is the file as it was read."""
-
-    tunes: tuple[TuneChoices, ...] = ()
-    text: str = ""
-    path: Path | None = None
-
-    def changed(self, choices: TuneChoices) -> ChoiceBook:
-        """The book with these choices in the place of what it had for that tune."""
-        if choices.table is None:
-            mine = replace(choices, table=len(self.tunes))
-            return replace(self, tunes=(*self.tunes, mine))
-        tunes = list(self.tunes)
-        tunes[choices.table] = choices
-        return replace(self, tunes=tuple(tunes))
-
-    def of(self, tune: Tune, in_book: Collection[tuple[str, str]] = ()) -> TuneChoices:
-        """What is decided about a tune; empty where the book has nothing (see `matching`).
-
-        `in_book`: number and title of all tunes of the tunebook.
-        """
-        from reedwright.tab.choices.matching import choices_of
-
-        return choices_of(self, tune, in_book)

@@ -9,9 +9,10 @@ import tomllib
 from pathlib import Path
 
 from reedwright.datafiles import did_you_mean
+from reedwright.tab.choices.book import ChoiceBook
 from reedwright.tab.choices.entries import Entries
 from reedwright.tab.choices.lines import FileLines
-from reedwright.tab.choices.model import FORM, ChoiceBook, ChoicesError, TuneChoices
+from reedwright.tab.choices.model import FORM, ChoicesError, TuneChoices
 
 ENDING = ".arrangement.toml"
 TOP_KEYS = ("form", "tune")

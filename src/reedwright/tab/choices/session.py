@@ -17,6 +17,7 @@ from reedwright.player.loading import load_profile
 from reedwright.player.profile import Profile
 from reedwright.tab.arrange import arrange
 from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.choices.book import ChoiceBook
 from reedwright.tab.choices.changing import put_aside, with_choice, with_weights, without_choices
 from reedwright.tab.choices.entries import (
     NO_ORNAMENT,
@@ -28,7 +29,6 @@ from reedwright.tab.choices.listing import choices_report, choices_text
 from reedwright.tab.choices.model import (
     Breathe,
     Choice,
-    ChoiceBook,
     ChoicesError,
     Never,
     Ornamented,

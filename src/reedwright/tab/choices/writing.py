@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from reedwright.files import write_whole
+from reedwright.tab.choices.book import ChoiceBook
 from reedwright.tab.choices.entries import FINEST_BEAT, LISTS, NO_ORNAMENT
 from reedwright.tab.choices.lines import FileLines
 from reedwright.tab.choices.model import (
@@ -22,7 +23,6 @@ from reedwright.tab.choices.model import (
     Aside,
     Breathe,
     Choice,
-    ChoiceBook,
     ChoicesError,
     Never,
     Ornamented,
