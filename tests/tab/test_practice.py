@@ -13,6 +13,7 @@ from reedwright.player.loading import load_profile
 from reedwright.tab.arrange import arrange
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.difficulty.hardest import bar_works
+from reedwright.tab.difficulty.moments import account_of
 from reedwright.tab.practice import (
     EASY_GRADE,
     FASTEST_START,
@@ -70,6 +71,15 @@ def test_hard_bars_that_follow_each_other_are_one_passage() -> None:
     assert passage.name == "bars 3 and 4"
     assert (passage.first_index, passage.last_index) == (2, 3)
     assert passage.lead_in == "the last note of bar 2"
+
+
+def test_a_missing_note_is_nothing_to_practise() -> None:
+    lacking = practice_plan(arranged(f"{EASY}|{EASY}|{EASY}|c2 _D,2|]"))
+    assert not lacking.passages
+    assert lacking.whole == practice_plan(arranged(f"{EASY}|{EASY}|{EASY}|c2 z2|]")).whole
+    beside_hard = practice_plan(arranged(f"{EASY}|{HARD}|{EASY}|c2 _D,2|]"))
+    assert [each.name for each in beside_hard.passages] == ["bar 2"]
+    assert "missing" not in " ".join(beside_hard.sentences)
 
 
 def test_a_bar_that_comes_again_is_practised_once() -> None:
@@ -141,7 +151,10 @@ def test_the_start_is_the_fastest_speed_that_is_easy() -> None:
 def test_passages_are_few_short_hard_and_follow_on_in_playing() -> None:
     for arrangement, plan in demo_plans():
         assert len(plan.passages) <= MOST_PASSAGES
-        works = {each.number: each for each in bar_works(arrangement)}
+        works = {
+            each.number: each
+            for each in bar_works(arrangement, account_of(arrangement).without("missing_note"))
+        }
         played = [each.bar.index for each in unfold(arrangement.plain).bars]
         taken: set[int] = set()
         for passage in plan.passages:

@@ -87,7 +87,7 @@ def practice_plan(arrangement: Arrangement, account: Account | None = None) -> P
 
     An even tune has no passages; then the plan is the whole tune, slower first.
     """
-    account = account or account_of(arrangement)
+    account = _practised(account or account_of(arrangement))
     slower = _Speeds(arrangement)
     passages = tuple(
         _passage(arrangement, run, slower) for run in _runs(arrangement, account, slower)
@@ -96,6 +96,11 @@ def practice_plan(arrangement: Arrangement, account: Account | None = None) -> P
     bars = unfold(arrangement.plain, arrangement.voice).bars
     whole = _steps(slower, rows, sum(float(each.bar.length) for each in bars), rounds=1)
     return PracticePlan(passages, whole, _sentences(arrangement, passages, whole))
+
+
+def _practised(account: Account) -> Account:
+    """What practice can better: a note that the harp lacks stays missing at every speed."""
+    return account.without("missing_note")
 
 
 class _Speeds:
@@ -107,7 +112,8 @@ class _Speeds:
 
     def at(self, percent: int) -> Account:
         if percent not in self._known:
-            self._known[percent] = account_of(retimed(self.arrangement, percent / FULL))
+            slower = retimed(self.arrangement, percent / FULL)
+            self._known[percent] = _practised(account_of(slower))
         return self._known[percent]
 
     def grade(self, percent: int, rows: Sequence[int], quarters: float) -> float:

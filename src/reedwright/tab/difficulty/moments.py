@@ -110,6 +110,12 @@ class Account:
         """The same at leisure."""
         return self._summed(self.leisure, which)
 
+    def without(self, weight: str) -> Account:
+        """The same account but for what one weight adds."""
+        kept = [k for k, name in enumerate(self.names) if name != weight]
+        names = tuple(self.names[k] for k in kept)
+        return replace(self, names=names, units=self.units[:, kept], leisure=self.leisure[:, kept])
+
     def _summed(self, units: Units, which: Sequence[int] | None) -> Mapping[str, float]:
         rows = units if which is None else units[list(which)]
         return {
