@@ -17,6 +17,7 @@ from reedwright.tab.words import (
     sounding_words,
 )
 from reedwright.tune.model import Bar, Key, Meter, Tuplet, Voice
+from reedwright.tune.writtenout import time_of, written_out
 
 
 def bar_lines(text: str) -> list[str]:
@@ -129,6 +130,19 @@ def test_repeats_endings_and_parts_are_said() -> None:
         "Repeat.",
         "",
         "End of the tune.",
+    ]
+
+
+def test_repeats_that_are_written_out_are_told_by_their_time() -> None:
+    written = by_hand("~ 4b |: 6b 6d |[1 5b 5d :|[2 5b 4b |: 7b 7d :|")
+    tune = written_out(written.tune)
+    again = {note.id: written.soundings[time_of(note.id)[0]] for note in tune.voices[0].notes}
+    said = spoken_tab(replace(written, tune=tune, soundings=again))
+    assert [line for line in said.splitlines() if " part" in line] == [
+        "First part.",
+        "First part, second time.",
+        "Second part.",
+        "Second part, second time.",
     ]
 
 

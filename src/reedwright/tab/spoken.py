@@ -34,6 +34,7 @@ from reedwright.tab.words import (
 )
 from reedwright.tab.written import WrittenNote, lacking, written_notes
 from reedwright.tune.model import Bar, BarLine, Change, Note, Rest
+from reedwright.tune.writtenout import time_of
 
 _DECORATIONS = {
     "roll": "with a roll",
@@ -76,14 +77,17 @@ def spoken_tab(arrangement: Arrangement) -> str:
     lines = list(_heading(arrangement, usual))
     written = {entry.note.id: entry for entry in written_notes(arrangement)}
     bars = arrangement.tune.voices[arrangement.voice].bars
-    part = 0
+    parts: list[str] = []
+    part_of: dict[str, str] = {}  # by a bar's first note, for its second time through
     for index, bar in enumerate(bars):
+        first, time = time_of(next((note.id for note in bar.notes), f"bar {index}"))
         if _begins_part(bars, index):
-            part += 1
-            lines += [
-                "",
-                f"Part {bar.part}." if bar.part else f"{_capital(ordinal_word(part))} part.",
-            ]
+            if first not in part_of:
+                name = f"{_capital(ordinal_word(len(parts) + 1))} part"
+                parts.append(f"Part {bar.part}" if bar.part else name)
+            name = part_of.get(first, parts[-1])
+            lines += ["", f"{name}." if time == 1 else f"{name}, {ordinal_word(time)} time."]
+        part_of.setdefault(first, parts[-1])
         lines += _before(bar, bars[index - 1] if index else None)
         words = ", ".join(_events(arrangement, bar, written, usual))
         name = "Upbeat" if bar.number == 0 else f"Bar {bar.number}"

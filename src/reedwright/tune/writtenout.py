@@ -3,11 +3,12 @@
 What is played then differs from pass to pass where somebody wants it to. Ids of notes stay
 on the first pass; on pass 2 they end in `t2`, and so on.
 
-Public: `written_out`.
+Public: `written_out`, `time_of`.
 """
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from fractions import Fraction
 
@@ -19,8 +20,9 @@ def written_out(tune: Tune, voice: int = 0) -> Tune:
     """One voice of the tune as it is played, without repeats, endings and jumps.
 
     The tune then has this one voice. Bars are numbered through; what stood before a bar
-    line in its middle keeps one number with what follows. Where the music turns back stands
-    a double bar line. A tune that has nothing to write out, or not that voice, is itself.
+    line in its middle keeps one number with what follows. Where the music turns back, and
+    where a repeat began, stands a double bar line. A tune that has nothing to write out, or
+    not that voice, is itself.
 
     Raises `EndlessTune` (see `unfold`).
     """
@@ -40,13 +42,23 @@ def written_out(tune: Tune, voice: int = 0) -> Tune:
     return replace(tune, voices=(mine,), part_order=(), fields=fields)
 
 
+_TIME = re.compile(r"(n\d+)t(\d+)")
+
+
+def time_of(note_id: str) -> tuple[str, int]:
+    """Which note an id stands for and which time through: `("n12", 2)` for `n12t2`."""
+    found = _TIME.match(note_id)
+    return (found[1], int(found[2])) if found else (note_id, 1)
+
+
 def _bar(played: PlayedBar, time: int, before: list[Bar], following: Bar | None) -> Bar:
     bar = played.bar
     turns = following is not None and following.index <= bar.index
+    part_ends = following is not None and following.repeat_open and bar.number > 0
     closing = bar.closing
     if following is None:
         closing = BarLine.FINAL
-    elif turns or bar.repeat_close:
+    elif turns or part_ends or bar.repeat_close:
         closing = BarLine.DOUBLE
     return replace(
         bar,
