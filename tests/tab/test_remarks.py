@@ -32,6 +32,11 @@ def test_plain_tune_has_its_range_and_nothing_technical() -> None:
     )
 
 
+def test_a_bent_grace_note_is_no_plain_blow_or_draw() -> None:
+    assert "plain" in text(by_hand("{7b}6b 6d"), "range")
+    assert "plain" not in text(by_hand("6b {6d'}6d"), "range")
+
+
 def test_bends_are_named_by_hole_depth_note_and_bars() -> None:
     tune = by_hand("4b 3d'' 4b | 3d'' 3d 4b | 4d' 4d | 4b 3d'' 4b")
     assert remark(tune, "bends") == Remark(

@@ -56,7 +56,7 @@ def remarks(arrangement: Arrangement) -> tuple[Remark, ...]:
     found += expression_remarks(arrangement)
     found += suggestion_remark(arrangement)
     found += _two_places(arrangement, played)
-    found += _range(played)
+    found += _range(arrangement, played)
     return tuple(found[:MOST_REMARKS])
 
 
@@ -193,13 +193,14 @@ def _two_places(arrangement: Arrangement, played: Sequence[Played]) -> list[Rema
     return [Remark("same note in two places", text, bar_numbers(bars))]
 
 
-def _range(played: Sequence[Played]) -> list[Remark]:
+def _range(arrangement: Arrangement, played: Sequence[Played]) -> list[Remark]:
     if not played:
         return []
     holes = [note.sounding.hole for note in played]
     low = min(played, key=lambda note: note.sounding.midi)
     high = max(played, key=lambda note: note.sounding.midi)
-    plain = all(note.sounding.technique is Technique.NATURAL for note in played)
+    sounded = arrangement.soundings.values()  # grace notes too
+    plain = all(each.technique is Technique.NATURAL for each in sounded)
     span = (
         f"All in hole {min(holes)}"
         if min(holes) == max(holes)
