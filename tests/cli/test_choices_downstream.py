@@ -107,3 +107,13 @@ def test_weights_in_the_file_bear_on_ranking_and_grade(
 def _out(capsys: pytest.CaptureFixture[str], command: list[str]) -> str:
     assert main([*command, "--json"]) == 0
     return capsys.readouterr().out
+
+
+def test_another_octave_that_is_much_easier_on_the_named_harp_is_told(
+    tunes: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["tab", str(tunes), "--tune", "2", "--harp", "D"]) == 0
+    told = capsys.readouterr().err
+    assert "+1 octave it would be easier" in told and "--octave 1" in told
+    assert main(["tab", str(tunes), "--tune", "2", "--harp", "D", "--octave", "0"]) == 0
+    assert "octave" not in capsys.readouterr().err

@@ -80,3 +80,12 @@ def test_nothing_but_the_sign_is_changed(music: str) -> None:
         assert [replace(n, decorations=()) for n in one.notes] == [
             replace(n, decorations=()) for n in two.notes
         ]
+
+
+def test_a_breath_on_a_tied_note_is_taken_at_the_end_of_the_tie() -> None:
+    (tune,) = read_abc(f"{DRAWN}!breath!B4-|B4|c4|]\n")
+    assert isinstance(tune, Tune)
+    first, held = tune.bars[0].notes[0], tune.bars[1].notes[0]
+    for wishes in (NO_WISHES, Wishes(breaths={first.id: True})):
+        marked = arrange(tune, make_harp("C"), load_profile("player"), wishes=wishes)
+        assert signs(marked) == {held.id} == {mark.note_id for mark in marked.breaths}

@@ -28,6 +28,7 @@ from reedwright.tune.writtenout import written_out
 BOOK = Path(__file__).parents[2] / "examples" / "tunes.abc"
 PLAYER = load_profile("player")
 AMOUNTS = list(Amount)
+PLACED = [None, *(kind for kind in OrnamentKind if kind is not OrnamentKind.GRACES)]
 
 
 def one(body: str, header: str = "M:4/4\nL:1/8\nQ:1/4=120\n") -> Tune:
@@ -122,6 +123,9 @@ def test_every_written_ornament_is_played_or_told_of(amount: Amount) -> None:
     for _ in range(25):
         tune = random_tune(rng, 8, repeats=True)
         harp = make_harp(rng.choice(KEYS), valves=rng.choice(["none", "half"]))
+        notes = list(tune.voices[0].notes)
+        placed = {note.id: rng.choice(PLACED) for note in rng.sample(notes, len(notes) // 4)}
+        check(arrange(tune, harp, PLAYER, wishes=Wishes(amount=amount, ornaments=placed)))
         found = arrange(tune, harp, PLAYER, wishes=Wishes(amount=amount))
         check(found)
         if amount is Amount.NONE:
@@ -291,6 +295,81 @@ def test_a_slide_on_a_reed_that_does_not_bend_is_left_out_and_told() -> None:
     assert ornament.outcome is Outcome.LEFT_OUT
     assert ornament.why == "4 blow does not bend"
     assert dressed(found) == "c4 d4 |"
+
+
+def test_a_group_of_notes_is_not_torn_by_an_ornament() -> None:
+    tune = one("(3gab c2 d4|")
+    first = tune.bars[0].notes[0]
+    for kind, outcome in (
+        (OrnamentKind.TRIPLET, Outcome.LEFT_OUT),
+        (OrnamentKind.LONG_ROLL, Outcome.OTHER),
+    ):
+        wishes = Wishes(ornaments={first.id: kind})
+        found = arrange(tune, make_harp("C"), PLAYER, wishes=wishes)
+        (ornament,) = found.ornaments
+        assert (
+            ornament.outcome is outcome and "group" in ornament.why
+        ) or "triplet" in ornament.why
+        cut = "" if kind is OrnamentKind.TRIPLET else "{c'}"
+        assert dressed(found) == f"(3{cut}gab c2 d4 |"
+
+
+def test_a_length_that_cannot_be_split_into_written_notes_gets_a_cut() -> None:
+    found = on_c("~g5/2 c/2 c2 e3|")
+    (ornament,) = found.ornaments
+    assert (ornament.kind, ornament.outcome) == (OrnamentKind.CUT, Outcome.OTHER)
+    assert "cannot be split" in ornament.why
+
+
+def test_a_note_that_a_tie_only_holds_on_is_not_ornamented_and_that_is_told() -> None:
+    found = on_c("g4-|~g4 c4|")
+    (ornament,) = found.ornaments
+    assert ornament.outcome is Outcome.LEFT_OUT and "tie" in ornament.why
+    assert dressed(found) == "g4- | g4 c4 |"
+    plain = on_c("g4-|g4 c4|")
+    assert found.effort == plain.effort
+
+
+def test_a_trill_over_several_notes_is_a_trill_on_each() -> None:
+    found = on_c("!trill(!d4 f4|!trill)!d4 c4|")
+    kinds = [each.kind for each in found.ornaments]
+    assert kinds == [OrnamentKind.WARBLE] * 3
+    assert "trill(" not in dressed(found) and "trill)" not in dressed(found)
+    assert "trill" not in dressed(on_c("!trill(!d4 f4|!trill)!d4 c4|", amount=Amount.NONE))
+
+
+def test_the_second_time_of_another_voice_is_of_that_voice() -> None:
+    (tune,) = read_abc("X:1\nT:T\nM:4/4\nL:1/4\nK:C\nV:1\nCCCC|\nV:2\nGGEE|\n")
+    assert isinstance(tune, Tune)
+    wishes = Wishes(second_time=True)
+    found = arrange(tune, make_harp("C"), PLAYER, voice=1, wishes=wishes)
+    assert [n.pitch.name for n in found.tune.voices[found.voice].notes] == ["G4", "G4", "E4", "E4"]
+
+
+def test_each_time_through_has_its_own_verse() -> None:
+    verses = "w:one two three four\nw:five six seven eight\n"
+    (tune,) = read_abc(f"X:1\nT:T\nM:4/4\nL:1/4\nK:C\n|:CDEF:|\n{verses}")
+    assert isinstance(tune, Tune)
+    notes = written_out(tune).voices[0].notes
+    words = [note.lyrics[0].text for note in notes if note.lyrics and note.lyrics[0]]
+    assert words == ["one", "two", "three", "four", "five", "six", "seven", "eight"]
+
+
+def test_a_note_with_every_way_ruled_out_is_missing_and_says_why() -> None:
+    tune = one("d4 c4|")
+    harp = make_harp("C")
+    wishes = Wishes(forbidden={tune.bars[0].notes[0].id: frozenset(harp.ways[74])})
+    (missing,) = arrange(tune, harp, PLAYER, wishes=wishes).missing
+    assert missing.on_this_harp == "The choices made rule out every way to play it."
+
+
+def test_choices_at_odds_over_a_tie_are_told() -> None:
+    tune = one("G4-|G4 c4|")
+    one_, two = list(tune.voices[0].notes)[:2]
+    ways = make_harp("C").ways[67]
+    wishes = Wishes(fixed={one_.id: ways[0], two.id: ways[1]})
+    found = arrange(tune, make_harp("C"), PLAYER, wishes=wishes)
+    assert any("different ways are chosen" in warning for warning in found.warnings)
 
 
 def test_no_grace_note_of_the_collection_is_lost_silently() -> None:

@@ -26,7 +26,7 @@ def arranged(body: str, harp: str = "C", player: str = "player", **moved: int):
 
 
 def music(text: str) -> list[str]:
-    return text.split("\n\n", 1)[1].splitlines()
+    return text.split("\n\n")[1].splitlines()
 
 
 def test_names_stand_above_their_tab_with_repeats_and_endings() -> None:
@@ -46,6 +46,11 @@ def test_rows_of_blow_and_draw() -> None:
         "blow | 4     5     {7} 6  |]",
         "draw |    4     5         |]",
     ]
+
+
+def test_ornaments_that_the_harp_changes_are_told_below_the_tab() -> None:
+    text = " ".join(tab_text(arranged("{a}g8|"), "arrows", 80).split())
+    assert "A cannot be reached from 6 blow in one breath, so the tab has 7 blow" in text
 
 
 def test_ascii_only() -> None:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from reedwright.tune.model import Tune
 
 MOST_BALANCE = 100
+MUCH_EASIER = 0.75  # of the effort: then another octave is worth a word
 
 
 def add_arrangement_options(command: argparse.ArgumentParser) -> None:
@@ -36,7 +37,7 @@ def add_arranging_options(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument(
         "--second-time",
-        action="store_true",
+        action=argparse.BooleanOptionalAction,
         help="write out the repeats and ornament the second time otherwise",
     )
     command.add_argument(
@@ -72,17 +73,43 @@ def arrangement(args: argparse.Namespace, tune: Tune) -> Arrangement:
     profile = asked.profile
     if getattr(args, "balance", None) is not None:
         profile = replace(profile, weights=replace(profile.weights, breath_balance=args.balance))
-    if getattr(args, "second_time", False):
-        asked = replace(asked, choices=replace(asked.choices, second_time=True))
+    if getattr(args, "second_time", None) is not None:
+        asked = replace(asked, choices=replace(asked.choices, second_time=args.second_time))
     harp, octaves = asked.harp, asked.octaves or 0
     if harp is None:
         harp, octaves = _best(args, tune, replace(asked, profile=profile))
+    elif asked.octaves is None:
+        _tell_of_octaves(args, tune, replace(asked, profile=profile))
     wishes = asked.wishes(harp, octaves)
     if getattr(args, "amount", None) is not None:
         from reedwright.tab.choices.entries import amount_of
 
         wishes = replace(wishes, amount=amount_of(args.amount))
     return arrange(tune, harp, profile, asked.voice, octaves, asked.semitones, args.tempo, wishes)
+
+
+def _tell_of_octaves(args: argparse.Namespace, tune: Tune, asked: Honoured) -> None:
+    """On the harp that is named: whether the tune would lie much easier an octave away."""
+    from reedwright.tab.ranking import rank_harps
+    from reedwright.tab.words import counted
+    from reedwright.tune.transpose import transposed
+
+    assert asked.harp is not None
+    moved = transposed(tune, semitones=asked.semitones)
+    ranked = rank_harps(
+        moved, asked.profile, (asked.harp,), asked.voice, quarters_per_minute=args.tempo
+    )
+    here = next((each for each in ranked if not each.octaves), None)
+    if here is None or not ranked[0].octaves:
+        return
+    best = ranked[0]
+    if best.missing < here.missing or best.effort < MUCH_EASIER * here.effort:
+        gained = here.missing - best.missing
+        fewer = f", and {counted(gained, 'note')} fewer missing" if gained > 0 else ""
+        choosing.tell(
+            f"{tune.title}: {best.octaves:+d} octave it would be easier on this harp: effort "
+            f"{best.effort:.0f} instead of {here.effort:.0f}{fewer}. Add --octave {best.octaves}."
+        )
 
 
 def _best(args: argparse.Namespace, tune: Tune, asked: Honoured) -> tuple[Harp, int]:

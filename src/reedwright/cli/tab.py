@@ -62,7 +62,7 @@ def _report(args: argparse.Namespace, arrangement: Arrangement) -> dict[str, obj
     if args.why is not None:
         from reedwright.tab.why import why_bar, why_report
 
-        return why_report(why_bar(arrangement, args.why, arrangement.wishes))
+        return why_report(why_bar(arrangement, args.why))
     if args.breath:
         from reedwright.tab.breath.words import breath_report
 
@@ -78,7 +78,7 @@ def _text(args: argparse.Namespace, arrangement: Arrangement) -> str:
     if args.why is not None:
         from reedwright.tab.why import why_bar, why_text
 
-        return why_text(why_bar(arrangement, args.why, arrangement.wishes))
+        return why_text(why_bar(arrangement, args.why))
     if args.breath:
         from reedwright.tab.breath.textplot import breath_text
 

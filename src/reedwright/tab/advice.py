@@ -51,6 +51,8 @@ def _technique(midi: int, harp: Harp) -> str:
         return ""
     way = ways[0]
     name = technique_name(way)
+    if not name:
+        return "The choices made rule out every way to play it."
     how = f" by {counted(way.bend, 'semitone')}" if way.bend else ""
     return f"With {with_article(name)} it is hole {way.hole} {way.breath.value}{how}."
 

@@ -113,7 +113,7 @@ def arrange(
     `OutOfRange` (see `transposed`).
     """
     moved = transposed(tune, semitones=semitones, octaves=octaves)
-    if wishes.second_time:
+    if wishes.second_time and voice < len(moved.voices):
         moved = written_out(moved, voice)
         voice = 0
     tempo = quarters_per_minute or usual_tempo(tune)
@@ -142,7 +142,7 @@ def arrange(
         voice=voice,
         octaves=octaves,
         semitones=semitones,
-        warnings=_warnings(moved, voice, chain),
+        warnings=(*_warnings(moved, voice, chain), *_conflicts(moved, voice, chain, wishes)),
         quarters_per_minute=tempo,
         notes_played=chain.played,
         undressed=moved,
@@ -158,7 +158,8 @@ def _ornaments(
     """All ornaments in the order of their notes, and the kinds of those that were suggested."""
     has = ornamenting(problem.harp, problem.profile)
     tempo = problem.quarters_per_minute
-    found = list(planned(tune, voice, soundings, has, tempo, wishes))
+    held = {id_ for unknown in problem.chain.unknowns for id_ in unknown.ids[1:]}
+    found = list(planned(tune, voice, soundings, has, tempo, wishes, held))
     more = list(
         suggested(
             tune,
@@ -167,7 +168,7 @@ def _ornaments(
             has,
             tempo,
             wishes.amount,
-            frozenset(wishes.ornaments),
+            frozenset(wishes.ornaments) | held,
             wishes.second_time,
         )
     )
@@ -265,6 +266,29 @@ def _check(wishes: Wishes, tune: Tune, voice: int, harp: Harp) -> None:
                 f"({way.technique.value}) of the {harp.name} does not sound "
                 f"{notes[id_].pitch.name}; choose another way"
             )
+
+
+def _conflicts(tune: Tune, voice: int, chain: Chain, wishes: Wishes) -> list[str]:
+    """Choices of which only the first can hold: for notes that a tie makes one."""
+    if not wishes.fixed:
+        return []
+    bars = {note.id: bar.number for bar in tune.voices[voice].bars for note in bar.notes}
+    found = []
+    for unknown in chain.unknowns:
+        fixed = [id_ for id_ in unknown.ids if id_ in wishes.fixed]
+        if len({wishes.fixed[id_] for id_ in fixed}) > 1:
+            found.append(
+                f"A tie joins notes in bars {bars[fixed[0]]} and {bars[fixed[1]]} for which "
+                "different ways are chosen; the first is taken."
+            )
+        elif fixed and any(
+            wishes.fixed[fixed[0]] in wishes.forbidden.get(id_, ()) for id_ in unknown.ids
+        ):
+            found.append(
+                f"A note in bar {bars[fixed[0]]} is to be played in a way that is also ruled out "
+                "for it; it is played so."
+            )
+    return found
 
 
 def _warnings(tune: Tune, voice: int, chain: Chain) -> tuple[str, ...]:

@@ -30,7 +30,7 @@ from reedwright.tab.effort import SCALE
 from reedwright.tab.effortwords import difference_words
 from reedwright.tab.kbest import States, in_order, repeated
 from reedwright.tab.solver import Problems, solve
-from reedwright.tab.wishes import NO_WISHES, Wishes
+from reedwright.tab.wishes import Wishes
 from reedwright.tune.model import Bar
 
 USUAL = 5
@@ -98,12 +98,14 @@ def best_fingerings(
     k: int = USUAL,
     bars: Collection[int] = (),
     apart: int | None = None,
-    wishes: Wishes = NO_WISHES,
+    wishes: Wishes | None = None,
 ) -> Fingerings:
     """The `k` best different fingerings of an arrangement, of some bars (printed numbers) or all.
 
-    `wishes` are those of the arrangement: what is pinned stays so. `apart` is for the whole
-    tune; without it, it grows with the tune, and gets less where too few tabs are so far apart.
+    `wishes`: what is pinned stays so; without them those of the arrangement hold. `apart` is for
+    the whole tune; without it, it grows with the tune, and gets less where too few tabs are so
+    far apart. Effort is that of the fingering with written and wished ornaments; what
+    the arrangement has by suggestion is not in it.
     """
     problem = posed(
         arrangement.plain,
@@ -111,7 +113,7 @@ def best_fingerings(
         arrangement.player,
         arrangement.voice,
         arrangement.quarters_per_minute,
-        wishes,
+        arrangement.wishes if wishes is None else wishes,
     )
     written = arrangement.plain.voices[arrangement.voice].bars
     counts = _counts(problem)

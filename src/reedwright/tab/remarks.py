@@ -18,7 +18,11 @@ from reedwright.harp.model import Sounding, Technique
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.breath.words import breath_remarks
 from reedwright.tab.expression import expression_remarks
-from reedwright.tab.ornaments.words import ornament_remarks, suggestion_remark
+from reedwright.tab.ornaments.words import (
+    ornament_changes,
+    ornament_remarks,
+    suggestion_remark,
+)
 from reedwright.tab.playing import Played, played_notes, runs, span
 from reedwright.tab.practice import practice_plan, practice_remarks
 from reedwright.tab.remark import MOST_NAMED, Remark, bar_numbers, named
@@ -49,10 +53,13 @@ def remarks(arrangement: Arrangement) -> tuple[Remark, ...]:
     found += _bends(arrangement, played)
     found += _overs(arrangement, played)
     found += ornament_remarks(arrangement)
+    breath = breath_remarks(arrangement, never=arrangement.unbreathed)
+    found += breath[:1]
+    found += practice_remarks(practice_plan(arrangement))
+    found += ornament_changes(arrangement)
     found += _leaps(played)
     found += _turning_runs(played)
-    found += practice_remarks(practice_plan(arrangement))
-    found += breath_remarks(arrangement, never=arrangement.unbreathed)
+    found += breath[1:]
     found += expression_remarks(arrangement)
     found += suggestion_remark(arrangement)
     found += _two_places(arrangement, played)

@@ -15,6 +15,7 @@ from typing import NamedTuple
 from reedwright.harp.position import position, position_name
 from reedwright.tab.arrangement import Arrangement, MissingNote
 from reedwright.tab.notation import TabStyle, tab_rows
+from reedwright.tab.ornaments.words import ornament_changes
 from reedwright.tab.words import moved_words
 from reedwright.tab.written import written_notes
 from reedwright.tune.model import Bar, BarLine, Note, Rest
@@ -60,7 +61,7 @@ def tab_text(
     for system in _systems(list(_blocks(arrangement, chosen)), room):
         lines += _drawn(system, ["", *labels], margin)
         lines.append("")
-    for each in notices(arrangement):
+    for each in (*notices(arrangement), *map(str, ornament_changes(arrangement))):
         lines += textwrap.wrap(each, max(width, NARROWEST), subsequent_indent="  ")
     text = "\n".join(line.rstrip() for line in lines).rstrip()
     if ascii_only:

@@ -25,7 +25,7 @@ from reedwright.tab.effort import SCALE
 from reedwright.tab.effortwords import difference_words
 from reedwright.tab.kbest import States, instead, k_best
 from reedwright.tab.ways import allowed, preference, technique_name
-from reedwright.tab.wishes import NO_WISHES, Wishes
+from reedwright.tab.wishes import Wishes
 from reedwright.tab.words import counted, short_words, with_article
 from reedwright.tune.model import Bar, Note, Tune
 from reedwright.tune.unfold import written_beats
@@ -88,11 +88,12 @@ class Why:
     balanced: bool = False
 
 
-def why_bar(arrangement: Arrangement, bar: int, wishes: Wishes = NO_WISHES) -> Why:
-    """Explain one bar, by its printed number. `wishes` are those of the arrangement.
+def why_bar(arrangement: Arrangement, bar: int, wishes: Wishes | None = None) -> Why:
+    """Explain one bar, by its printed number, under the wishes of the arrangement or others.
 
     Raises `NoSuchBar`.
     """
+    wishes = arrangement.wishes if wishes is None else wishes
     tune = arrangement.plain
     bars = tune.voices[arrangement.voice].bars if arrangement.voice < len(tune.voices) else ()
     notes = [note for each in bars if each.number == bar for note in each.notes]

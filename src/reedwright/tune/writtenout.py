@@ -12,17 +12,17 @@ import re
 from dataclasses import replace
 from fractions import Fraction
 
-from reedwright.tune.model import Bar, BarLine, Change, Event, Rest, Tune
+from reedwright.tune.model import Bar, BarLine, Change, Event, Note, Rest, Tune
 from reedwright.tune.unfold import PlayedBar, unfold
 
 
 def written_out(tune: Tune, voice: int = 0) -> Tune:
     """One voice of the tune as it is played, without repeats, endings and jumps.
 
-    The tune then has this one voice. Bars are numbered through; what stood before a bar
-    line in its middle keeps one number with what follows. Where the music turns back, and
-    where a repeat began, stands a double bar line. A tune that has nothing to write out, or
-    not that voice, is itself.
+    The tune then has this one voice, and of several verses each time through has its own. Bars
+    are numbered through; what stood before a bar line in its middle keeps one number with what
+    follows. Where the music turns back, and where a repeat began, stands a double bar line. A
+    tune that has not that voice is itself.
 
     Raises `EndlessTune` (see `unfold`).
     """
@@ -30,7 +30,7 @@ def written_out(tune: Tune, voice: int = 0) -> Tune:
         return tune
     played = unfold(tune, voice).bars
     if [each.bar.index for each in played] == [bar.index for bar in tune.voices[voice].bars]:
-        return tune
+        return replace(tune, voices=(tune.voices[voice],))
     times: dict[int, int] = {}
     bars: list[Bar] = []
     for place, each in enumerate(played):
@@ -42,7 +42,7 @@ def written_out(tune: Tune, voice: int = 0) -> Tune:
     return replace(tune, voices=(mine,), part_order=(), fields=fields)
 
 
-_TIME = re.compile(r"(n\d+)t(\d+)")
+_TIME = re.compile(r"((?:v\d+)?n\d+)t(\d+)")
 
 
 def time_of(note_id: str) -> tuple[str, int]:
@@ -94,6 +94,8 @@ def _number(bar: Bar, before: list[Bar]) -> int:
 
 
 def _event(event: Event, time: int) -> Event:
+    if isinstance(event, Note) and len(event.lyrics) > 1:
+        event = replace(event, lyrics=event.lyrics[min(time, len(event.lyrics)) - 1 :][:1])
     if time == 1 or isinstance(event, Change):
         return event
     if isinstance(event, Rest):

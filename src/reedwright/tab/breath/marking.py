@@ -26,9 +26,11 @@ def with_breaths(arrangement: Arrangement, wishes: Wishes) -> Arrangement:
     tune, voice = arrangement.tune, arrangement.voice
     if voice >= len(tune.voices):
         return arrangement
-    never = {id_ for id_, breathe in wishes.breaths.items() if not breathe}
-    wished = {id_ for id_, breathe in wishes.breaths.items() if breathe}
-    written = {note.id for note in tune.voices[voice].notes if MARK in note.decorations} - never
+    end = _ends_of_ties(tune, voice)
+    never = {end[id_] for id_, breathe in wishes.breaths.items() if id_ in end and not breathe}
+    wished = {end[id_] for id_, breathe in wishes.breaths.items() if id_ in end and breathe}
+    marked_notes = (note.id for note in tune.voices[voice].notes if MARK in note.decorations)
+    written = {end[id_] for id_ in marked_notes} - never
     planned = plan_breaths(arrangement, wished | written, never).marks
     marks = tuple(
         replace(mark, origin=Origin.WRITTEN) if mark.note_id in written - wished else mark
@@ -36,6 +38,18 @@ def with_breaths(arrangement: Arrangement, wishes: Wishes) -> Arrangement:
     )
     marked = _marked(tune, voice, {mark.note_id for mark in marks})
     return replace(arrangement, tune=marked, breaths=marks)
+
+
+def _ends_of_ties(tune: Tune, voice: int) -> dict[str, str]:
+    """For each note as it stands the last one that ties join to it: nobody breathes before."""
+    notes = list(tune.voices[voice].notes)
+    found: dict[str, str] = {}
+    last: Note | None = None
+    for note in reversed(notes):
+        goes_on = last is not None and note.tied and last.pitch == note.pitch and not last.graces
+        found[note.id] = found[last.id] if goes_on and last is not None else note.id
+        last = note
+    return found
 
 
 def _marked(tune: Tune, voice: int, ids: Collection[str]) -> Tune:

@@ -18,6 +18,7 @@ from reedwright.tab.breath.plan import (
     PracticeBreaths,
     practice_breaths,
 )
+from reedwright.tab.ornaments.model import Origin
 from reedwright.tab.remark import Remark
 from reedwright.tab.words import bars_text, number_word, short_words
 
@@ -146,13 +147,13 @@ def _main(arrangement: Arrangement, plan: BreathPlan) -> Remark:
     idle = [m for m in whole if m.note_id not in inward and m.note_id not in outward]
     if in_only:
         texts.append(
-            f"Snatch a breath {marks_words(arrangement, in_only)}: "
-            "the blow notes before it empty you."
+            f"Snatch a breath {marks_words(arrangement, in_only)}"
+            + _because(in_only, "the blow notes before it empty you")
         )
     if out_only:
         texts.append(
-            f"Let air out through the nose {marks_words(arrangement, out_only)}: "
-            "the draw notes before it fill you."
+            f"Let air out through the nose {marks_words(arrangement, out_only)}"
+            + _because(out_only, "the draw notes before it fill you")
         )
     if both:
         texts.append(f"Breathe as you need to {marks_words(arrangement, both)}.")
@@ -161,6 +162,12 @@ def _main(arrangement: Arrangement, plan: BreathPlan) -> Remark:
     if dropped:
         texts.append(f"Leave out {_dropped_words(arrangement, dropped)}, and breathe there.")
     return Remark("breath", " ".join(texts), _bars(plan.marks))
+
+
+def _because(marks: Sequence[BreathMark], why: str) -> str:
+    """The reason, where all the breaths are ours: others may stand where nothing needs them."""
+    ours = all(mark.origin is Origin.SUGGESTED for mark in marks)
+    return f": {why}." if ours else "."
 
 
 def _trouble(plan: BreathPlan) -> list[Remark]:
@@ -173,7 +180,8 @@ def _trouble(plan: BreathPlan) -> list[Remark]:
             how = (
                 "you will be too full: let air out through the nose while you play"
                 if full
-                else "you will be out of air: leave out a note there rather than hurry"
+                else "you will be out of air: let a long note end early, or leave one out, rather "
+                "than hurry"
             )
             texts.append(f"From {bars_text(bars)} on {how}.")
     return [Remark("breath", " ".join(texts), _passing_bars(plan.trouble))]

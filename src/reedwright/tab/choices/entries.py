@@ -63,7 +63,11 @@ _EXAMPLES = {
 }
 NO_ORNAMENT = "none"
 WRITTEN = "written"
-ORNAMENT_WORDS = (NO_ORNAMENT, *(kind.value for kind in OrnamentKind))
+# Grace notes as such can only be written into the tune.
+ORNAMENT_WORDS = (
+    NO_ORNAMENT,
+    *(kind.value for kind in OrnamentKind if kind is not OrnamentKind.GRACES),
+)
 
 FINEST_BEAT = 48
 """Beats are read to the nearest fraction with at most this below the line: `1.33` is 1 1/3."""

@@ -18,6 +18,8 @@ from reedwright.tab.ornaments.playable import (
 from reedwright.tab.wishes import Wishes
 from reedwright.tune.model import Bar, Note, Tune
 
+TRILL_OPENS, TRILL_CLOSES = "trill(", "trill)"  # ABC 2.1, 4.14: a trill over several notes
+
 
 def asked_demands(
     wishes: Wishes, more: Mapping[str, OrnamentKind] | None = None
@@ -39,29 +41,51 @@ def asked_demands(
 
 
 def without_unwanted(tune: Tune, voice: int, wishes: Wishes) -> Tune:
-    """The tune without the written ornaments that wishes take away or put others in place of."""
-    none_at_all = wishes.amount is Amount.NONE
-    if voice >= len(tune.voices) or not (none_at_all or wishes.ornaments):
+    """The tune without the written ornaments that wishes take away or put others in place of.
+
+    A trill that is written over several notes then stands on each of them.
+    """
+    if voice >= len(tune.voices):
         return tune
     mine = tune.voices[voice]
-    bars = tuple(_bar(bar, none_at_all, wishes) for bar in mine.bars)
+    asked = _Asked(wishes)
+    bars = tuple(asked.bar(bar) for bar in mine.bars)
+    if all(one is two for one, two in zip(bars, mine.bars, strict=True)):
+        return tune
     voices = (*tune.voices[:voice], replace(mine, bars=bars), *tune.voices[voice + 1 :])
     return replace(tune, voices=voices)
 
 
-def _bar(bar: Bar, none_at_all: bool, wishes: Wishes) -> Bar:
-    events = tuple(
-        bare(event)
-        if isinstance(event, Note) and (none_at_all or event.id in wishes.ornaments)
-        else event
-        for event in bar.events
-    )
-    return bar if events == bar.events else replace(bar, events=events)
+class _Asked:
+    """Goes through the notes in written order."""
+
+    def __init__(self, wishes: Wishes) -> None:
+        self._none_at_all = wishes.amount is Amount.NONE
+        self._ornaments = wishes.ornaments
+        self._trilled = False
+
+    def bar(self, bar: Bar) -> Bar:
+        events = tuple(self._note(e) if isinstance(e, Note) else e for e in bar.events)
+        same = all(one is two for one, two in zip(events, bar.events, strict=True))
+        return bar if same else replace(bar, events=events)
+
+    def _note(self, note: Note) -> Note:
+        self._trilled = self._trilled or TRILL_OPENS in note.decorations
+        trilled = self._trilled
+        self._trilled = trilled and TRILL_CLOSES not in note.decorations
+        if self._none_at_all or note.id in self._ornaments:
+            return bare(note)
+        if not trilled and TRILL_CLOSES not in note.decorations:
+            return note
+        left = [each for each in note.decorations if each not in (TRILL_OPENS, TRILL_CLOSES)]
+        more = ["trill"] if trilled and "trill" not in left else []
+        return replace(note, decorations=(*left, *more))
 
 
 def bare(note: Note) -> Note:
     """The note without grace notes and ornaments; its other decorations stay."""
-    if not note.graces and not any(each in DECORATIONS for each in note.decorations):
+    signs = {*DECORATIONS, TRILL_OPENS, TRILL_CLOSES}
+    if not note.graces and not any(each in signs for each in note.decorations):
         return note
-    left = tuple(each for each in note.decorations if each not in DECORATIONS)
+    left = tuple(each for each in note.decorations if each not in signs)
     return replace(note, graces=(), slashed=False, decorations=left)

@@ -17,6 +17,11 @@ from fractions import Fraction
 
 from reedwright.harp.model import Sounding
 from reedwright.tab.ornaments.asked import bare
+from reedwright.tab.ornaments.lengths import (
+    long_roll_lengths,
+    short_roll_lengths,
+    triplet_lengths,
+)
 from reedwright.tab.ornaments.model import Origin, Ornament, OrnamentKind, Outcome
 from reedwright.tab.ornaments.playable import Ornamenting
 from reedwright.tune.model import Bar, Change, Event, Grace, Key, Note, Tune, Tuplet
@@ -133,12 +138,15 @@ class _Dresser:
                 return [*before, _decorated(self._cut(note, ornament.touched[0], key), "trill")]
             case _:
                 return [*before, self._cut(note, ornament.touched[0], key)]
+        assert lengths is not None  # `plan` has seen to it
         split = self._split(note, lengths)
         for place, touched in zip(cuts, ornament.touched, strict=True):
             split[place] = self._cut(split[place], touched, key)
         return [*before, *self._slurred(split)]
 
     def _cut(self, note: Note, touched: Sounding, key: Key) -> Note:
+        if note.graces and self.added.get(note.graces[-1].id) == touched:
+            return note  # a grace note of its own sounds the same
         id_ = f"{note.id}o{len(note.graces) + 1}"
         self.added[id_] = touched
         grace = Grace(id_, spelled(touched.midi, key), GRACE_LENGTH, note.place)
@@ -148,7 +156,9 @@ class _Dresser:
         """The note as several that follow each other, all from its hole."""
         count = len(lengths)
         at_end = tuple(each for each in note.decorations if each in _HELD_AT_WILL)
-        at_start = tuple(each for each in note.decorations if each not in _HELD_AT_WILL)
+        at_start = tuple(
+            each for each in note.decorations if each not in (*_HELD_AT_WILL, "staccato")
+        )
         pieces = []
         for k, length in enumerate(lengths):
             first, last = k == 0, k == count - 1
@@ -184,7 +194,9 @@ class _Dresser:
         return pieces
 
     def _triplet(self, note: Note) -> list[Note]:
-        pieces = self._split(note, (note.length / 3,) * 3)
+        lengths = triplet_lengths(note.length)
+        assert lengths is not None  # `plan` has seen to it
+        pieces = self._split(note, lengths)
         return [
             replace(piece, tuplet=Tuplet(3, 2, first=k == 0, last=k == 2))
             for k, piece in enumerate(pieces)
@@ -193,22 +205,3 @@ class _Dresser:
 
 def _decorated(note: Note, name: str) -> Note:
     return replace(note, decorations=(*note.decorations, name))
-
-
-def long_roll_lengths(length: Fraction) -> tuple[Fraction, ...]:
-    """Three parts that can be written: thirds of a dotted note, else a half and two quarters."""
-    third = length / 3
-    if _power_of_two(third):
-        return (third,) * 3
-    return (length / 2, length / 4, length / 4)
-
-
-def short_roll_lengths(length: Fraction) -> tuple[Fraction, ...]:
-    """Two parts that can be written: halves, of a dotted note two thirds and a third."""
-    if _power_of_two(length / 3):
-        return (2 * length / 3, length / 3)
-    return (length / 2, length / 2)
-
-
-def _power_of_two(length: Fraction) -> bool:
-    return all(n & (n - 1) == 0 for n in (length.numerator, length.denominator))

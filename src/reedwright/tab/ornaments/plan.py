@@ -8,11 +8,16 @@ Public: `planned`, `placed`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 from fractions import Fraction
 
 from reedwright.harp.model import Sounding
+from reedwright.tab.ornaments.lengths import (
+    long_roll_lengths,
+    short_roll_lengths,
+    triplet_lengths,
+)
 from reedwright.tab.ornaments.model import Origin, Ornament, OrnamentKind, Outcome
 from reedwright.tab.ornaments.playable import (
     AS_WRITTEN,
@@ -39,6 +44,9 @@ LONG_ROLL_LENGTH, SHORT_ROLL_LENGTH = Fraction(3, 2), Fraction(1)
 ROLL_STRETCH = 0.085
 SHORTEST_WARBLE = 0.5
 
+HELD = "a tie only holds the note on there"
+UNEVEN = "its length cannot be split into written notes"
+
 _KINDS = {UP: OrnamentKind.CUT, BEND: OrnamentKind.SLIDE}
 
 
@@ -49,15 +57,23 @@ def planned(
     ornaments: Ornamenting,
     quarters_per_minute: float,
     wishes: Wishes,
+    held: Collection[str] = (),
 ) -> Iterator[Ornament]:
-    """The written ornaments and the teacher's, in the order of their notes."""
+    """The written ornaments and the teacher's, in the order of their notes.
+
+    `held`: ids of notes that a tie holds on from another. Unless a written grace note sounds
+    them anew they cannot be ornamented.
+    """
     quarter = SECONDS_PER_MINUTE / quarters_per_minute
     for bar in tune.voices[voice].bars if voice < len(tune.voices) else ():
         for note in bar.notes:
             kind = wishes.ornaments.get(note.id)
             main = soundings.get(note.id)
             if kind is not None:
-                yield placed(note, main, kind, bar.number, Origin.TEACHER, ornaments)
+                if note.id in held:
+                    yield _left_out(note, kind, bar.number, Origin.TEACHER, main, HELD)
+                else:
+                    yield placed(note, main, kind, bar.number, Origin.TEACHER, ornaments)
                 continue
             demands = written_demands(note)
             if not demands:
@@ -67,6 +83,9 @@ def planned(
                 yield _graces(note, main, graces, bar.number, ornaments)
             for demand in demands[len(graces) :]:
                 kind = _sign(demand, note, float(note.length) * quarter)
+                if note.id in held:
+                    yield _left_out(note, kind, bar.number, Origin.WRITTEN, main, HELD)
+                    continue
                 yield _placed(note, main, kind, demand, bar.number, Origin.WRITTEN, ornaments)
 
 
@@ -78,12 +97,8 @@ def placed(
     origin: Origin,
     ornaments: Ornamenting,
 ) -> Ornament:
-    """An ornament of a kind on a note, with the holes that it touches."""
-    demand = next(iter(demands_of(kind)), None)
-    if demand is None:  # a triplet is tongued on the note itself
-        if main is None:
-            return _left_out(note, kind, bar, origin, main, "the note itself is missing")
-        return Ornament(note.id, kind, origin, Outcome.AS_WRITTEN, bar, main)
+    """An ornament of a kind (but grace notes) on a note, with the holes that it touches."""
+    (demand,) = demands_of(kind)
     return _placed(note, main, kind, demand, bar, origin, ornaments)
 
 
@@ -99,7 +114,7 @@ def roll_kind(length: Fraction, seconds: float) -> OrnamentKind:
 def _sign(demand: Demand, note: Note, seconds: float) -> OrnamentKind:
     """The ornament that a written sign becomes."""
     if demand.what == BOTH:
-        return OrnamentKind.CUT if note.tuplet else roll_kind(note.length, seconds)
+        return roll_kind(note.length, seconds)
     if demand.what == SHAKE:
         return OrnamentKind.WARBLE if seconds >= SHORTEST_WARBLE else OrnamentKind.CUT
     return _KINDS.get(demand.what, OrnamentKind.TAP)
@@ -120,7 +135,9 @@ def _placed(
     if found.outcome == LOST:
         return _left_out(note, kind, bar, origin, main, _cannot(kind, main))
     touched = found.touched
-    why = ""
+    kind, why = _fitting(note, kind)
+    if kind is OrnamentKind.TRIPLET and why:
+        return _left_out(note, kind, bar, origin, main, why)
     if kind is OrnamentKind.CUT:
         touched = touched[:1]
     if found.outcome != AS_WRITTEN:
@@ -129,12 +146,29 @@ def _placed(
             kind, why = OrnamentKind.TAP, f"no hole lies above {short_words(main)}"
         elif kind is OrnamentKind.TAP and touched[0].hole > main.hole:
             kind, why = OrnamentKind.CUT, f"no hole lies below {short_words(main)}"
-    elif demand.what == BOTH and kind is OrnamentKind.CUT:
+    elif demand.what == BOTH and kind is OrnamentKind.CUT and not why:
         why = "the note is too short for a roll"
     elif demand.what == SHAKE and kind is OrnamentKind.CUT:
         why = "the note is too short for a shake"
     outcome = Outcome.OTHER if why else Outcome.AS_WRITTEN
     return Ornament(note.id, kind, origin, outcome, bar, main, touched, why=why)
+
+
+def _fitting(note: Note, kind: OrnamentKind) -> tuple[OrnamentKind, str]:
+    """The ornament that the note's length has room for on paper, and why it is another."""
+    if kind is OrnamentKind.TRIPLET:
+        if note.tuplet is not None:
+            return kind, "the note is one of a group already"
+        return kind, "" if triplet_lengths(note.length) else "its length cannot be split so"
+    if kind not in (OrnamentKind.LONG_ROLL, OrnamentKind.SHORT_ROLL):
+        return kind, ""
+    if note.tuplet is not None:
+        return OrnamentKind.CUT, "a roll does not fit into a triplet or the like"
+    if kind is OrnamentKind.LONG_ROLL and long_roll_lengths(note.length):
+        return kind, ""
+    if short_roll_lengths(note.length):
+        return OrnamentKind.SHORT_ROLL, "" if kind is OrnamentKind.SHORT_ROLL else UNEVEN
+    return OrnamentKind.CUT, UNEVEN
 
 
 def _graces(
@@ -151,7 +185,8 @@ def _graces(
     if not played:
         left_out = _left_out(note, kind, bar, Origin.WRITTEN, main, _cannot(kind, main))
         return replace(left_out, written=written)
-    whole = all(each.outcome == AS_WRITTEN for each in found)
+    kept = tuple(touched for _, touched in ornaments.grace_notes(main, note))
+    whole = len(kept) == len(found) and all(each.outcome == AS_WRITTEN for each in found)
     return Ornament(
         note.id,
         kind,
@@ -159,7 +194,7 @@ def _graces(
         Outcome.AS_WRITTEN if whole else Outcome.OTHER,
         bar,
         main,
-        tuple(touched for _, touched in ornaments.grace_notes(main, note)),
+        kept,
         written,
         "" if whole else _why_other(main, note, found),
     )
@@ -182,6 +217,10 @@ def _why_other(main: Sounding, note: Note, found: list[Realised]) -> str:
         for grace, way in zip(note.graces, found, strict=True)
         if way.outcome != AS_WRITTEN
     ]
+    if not lacked:
+        return "a grace note that comes again at once is not heard"
+    if all(grace.pitch == note.pitch for grace in note.graces):
+        return "a grace note on the note's own pitch is not heard as one"
     names = listed(list(dict.fromkeys(lacked)))
     return f"{names} cannot be reached from {short_words(main)} in one breath"
 

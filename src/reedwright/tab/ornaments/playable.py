@@ -45,7 +45,7 @@ class Demand(NamedTuple):
     last: bool = True
 
 
-UP, DOWN, BOTH, SHAKE, BEND = "up", "down", "both", "shake", "bend"
+UP, DOWN, BOTH, SHAKE, BEND, TONGUE = "up", "down", "both", "shake", "bend", "tongue"
 
 # The standard's decorations (ABC 2.1, 4.14) by the shape that they take on the harp.
 DECORATIONS = {
@@ -55,7 +55,6 @@ DECORATIONS = {
     "invertedturn": BOTH,
     "invertedturnx": BOTH,
     "trill": SHAKE,
-    "trill(": SHAKE,
     "uppermordent": UP,
     "pralltriller": UP,
     "lowermordent": DOWN,
@@ -69,6 +68,7 @@ SHAPES = {
     OrnamentKind.SHORT_ROLL: BOTH,
     OrnamentKind.SLIDE: BEND,
     OrnamentKind.WARBLE: SHAKE,
+    OrnamentKind.TRIPLET: TONGUE,
 }
 
 
@@ -83,7 +83,7 @@ def written_demands(note: Note) -> tuple[Demand, ...]:
 
 
 def demands_of(kind: OrnamentKind) -> tuple[Demand, ...]:
-    """What an ornament of this kind asks for; a triplet is tongued and asks for nothing."""
+    """What an ornament of this kind asks for; grace notes are asked for one by one."""
     return (Demand(SHAPES[kind]),) if kind in SHAPES else ()
 
 
@@ -176,6 +176,9 @@ class Ornamenting:
         wanted: tuple[Sounding | None, ...]
         instead: tuple[Sounding | None, ...]
         match demand.what:
+            case "tongue":
+                yield Realised((), AS_WRITTEN, 2 * weights.repeated_note)
+                return
             case "up" | "shake":
                 wanted, instead, count = (up,), (down,), 1
             case "down":
@@ -198,8 +201,8 @@ class Ornamenting:
     def grace_notes(self, main: Sounding, note: Note) -> list[tuple[int, Sounding]]:
         """The grace notes of a note as this harp has them: which one, and what sounds for it.
 
-        Those that cannot be played are left out; of several that become the same neighbour one
-        after another, only the first is played.
+        Those that cannot be played are left out; of several that become the same one after
+        another only the first is played, and none that is the note itself at the end.
         """
         found: list[tuple[int, Sounding]] = []
         for k, demand in enumerate(written_demands(note)[: len(note.graces)]):
@@ -207,9 +210,10 @@ class Ornamenting:
             if way.outcome == LOST:
                 continue
             (touched,) = way.touched
-            if way.outcome == OTHER and found and found[-1][1] == touched:
-                continue
-            found.append((k, touched))
+            if not found or found[-1][1] != touched:
+                found.append((k, touched))
+        while found and found[-1][1] == main:
+            found.pop()
         return found
 
 

@@ -250,8 +250,9 @@ class _Finder:
         if seconds >= SHORTEST_SLIDE and self._ornaments.bend_into(main) is not None:
             rising = before is not None and before.pitch.midi < note.pitch.midi
             found[OrnamentKind.SLIDE] = 1.0 + (0.8 if rising else 0.0) + base
-        simple = not bar.meter.compound and note.length == 1 and not note.tied
-        if simple and TRIPLET_SECONDS[0] <= seconds <= TRIPLET_SECONDS[1]:
+        beats = sum(bar.meter.beats)  # a triplet belongs to tunes in two or four, off the downbeat
+        broken = beats in (2, 4) and strong < 2 and note.length == 1 and not note.tied
+        if broken and TRIPLET_SECONDS[0] <= seconds <= TRIPLET_SECONDS[1]:
             found[OrnamentKind.TRIPLET] = 1.5 + 0.5 * base
         return found
 

@@ -2,7 +2,7 @@
 
 The advice is common practice of players, no source.
 
-Public: `ornament_remarks`.
+Public: `ornament_remarks`, `ornament_changes`, `suggestion_remark`.
 """
 
 from __future__ import annotations
@@ -28,8 +28,8 @@ _HOW: dict[tuple[OrnamentKind, ...], tuple[str, str]] = {
     ),
     (OrnamentKind.LONG_ROLL, OrnamentKind.SHORT_ROLL): (
         "Rolls",
-        "Split the note with a cut from the hole above and a tap on the hole below, all in one "
-        "breath; leave the roll plain until that is even.",
+        "Split the note by touching the other holes in turn for an instant, all in one breath; "
+        "leave the roll plain until that is even.",
     ),
     (OrnamentKind.TRIPLET,): (
         "Triplets",
@@ -51,7 +51,7 @@ _HOW: dict[tuple[OrnamentKind, ...], tuple[str, str]] = {
 
 
 def ornament_remarks(arrangement: Arrangement) -> list[Remark]:
-    """One remark for each kind of ornament in the tab, then what was changed or left out."""
+    """One remark for each kind of ornament in the tab."""
     played = [each for each in arrangement.ornaments if each.outcome is not Outcome.LEFT_OUT]
     found = []
     for kinds, (title, how) in _HOW.items():
@@ -59,9 +59,12 @@ def ornament_remarks(arrangement: Arrangement) -> list[Remark]:
         if mine:
             text = f"{title}: {named(_places(mine))}. {how}"
             found.append(Remark(title.lower(), text, _bars(mine)))
-    found += _changed(arrangement)
-    found += _left_out(arrangement)
     return found
+
+
+def ornament_changes(arrangement: Arrangement) -> list[Remark]:
+    """What the harp has only with other notes, and what it has not at all."""
+    return [*_changed(arrangement), *_left_out(arrangement)]
 
 
 def suggestion_remark(arrangement: Arrangement) -> list[Remark]:
@@ -87,7 +90,9 @@ def _places(ornaments: Sequence[Ornament]) -> list[str]:
 
 
 def _holes(kind: OrnamentKind, main: Sounding, touched: tuple[Sounding, ...]) -> str:
-    others = listed([short_words(each) for each in touched])
+    others = listed([short_words(each) for each in dict.fromkeys(touched)])
+    if len(touched) == 2 and touched[0] == touched[1]:
+        others += " twice"
     match kind:
         case OrnamentKind.TRIPLET:
             return short_words(main)
@@ -116,8 +121,9 @@ def _instead(arrangement: Arrangement, ornament: Ornament) -> str:
     holes = listed([short_words(each) for each in dict.fromkeys(ornament.touched)])
     if not ornament.written:
         return f"it is a {ornament.kind.value} with {holes}"
-    sounds = listed([_name(arrangement, each) for each in dict.fromkeys(ornament.touched)])
-    return f"the tab has {holes}, which sounds {sounds}"
+    names = list(dict.fromkeys(_name(arrangement, each) for each in ornament.touched))
+    sound = "sounds" if len(names) == 1 else "sound"
+    return f"the tab has {holes}, which {sound} {listed(names)}"
 
 
 def _left_out(arrangement: Arrangement) -> list[Remark]:
