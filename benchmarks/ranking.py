@@ -88,7 +88,7 @@ def networkx_ms(tune: Tune, harps: list[Harp], player) -> float:
             for a in one:
                 for b in two:
                     if (a, b) not in costs:
-                        move = move_cost(player.weights, a, b, 0.25, False, False, False)
+                        move = move_cost(player.weights, a, b, 0.25, False, False)
                         costs[a, b] = move + note_cost(player.weights, b, 0.25)
         start = time.perf_counter()
         graph = networkx.DiGraph()

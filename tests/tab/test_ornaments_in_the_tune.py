@@ -77,6 +77,12 @@ def test_a_roll_too_quick_for_its_note_is_a_cut_and_says_so() -> None:
     assert ornament.why == "the note is too short for a roll"
 
 
+def test_a_long_note_that_is_over_soon_has_a_short_roll() -> None:
+    # A dotted crotchet lasts 0.225 s at 400 crotchets a minute: too short for three stretches.
+    fast = "M:6/8\nL:1/8\nQ:1/4=400\n"
+    assert dressed(on_c("~g3 cde|", fast)) == "({c'}g2 {e}g) cde |"
+
+
 def test_a_roll_on_a_note_under_a_slur_opens_no_second_one() -> None:
     assert dressed(on_c("(c2 ~g2 c4)|")) == "(c2 {c'}g{e}g c4) |"
 
