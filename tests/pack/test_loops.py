@@ -17,7 +17,7 @@ from reedwright.sound.excerpt import loop_timeline
 from reedwright.sound.loudness import TARGET_LUFS
 from reedwright.tab.arrange import arrange
 from reedwright.tab.arrangement import Arrangement
-from reedwright.tab.practice import practice_plan
+from reedwright.tab.difficulty.practice import practice_plan
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
 

@@ -25,12 +25,12 @@ from played_effort import (
 
 from reedwright.harp.making import KEYS, make_harp
 from reedwright.player.loading import load_profile
-from reedwright.tab import fingerings as fingerings_module
 from reedwright.tab.arrange import arrange, posed
 from reedwright.tab.effort import SCALE
-from reedwright.tab.fingerings import best_fingerings
-from reedwright.tab.fingeringtext import fingerings_report, fingerings_text
-from reedwright.tab.kbest import instead, k_best
+from reedwright.tab.fingerings import different as fingerings_module
+from reedwright.tab.fingerings.different import best_fingerings
+from reedwright.tab.fingerings.kbest import instead, k_best
+from reedwright.tab.fingerings.text import fingerings_report, fingerings_text
 from reedwright.tab.solver import NEVER, Problems
 from reedwright.tab.wishes import Wishes
 from reedwright.tune.abc import read_abc

@@ -18,7 +18,7 @@ from reedwright.player.classes import class_profile
 from reedwright.player.loading import load_profile
 from reedwright.player.profile import Profile
 from reedwright.tab.arrange import arrange
-from reedwright.tab.owning import (
+from reedwright.tab.owned.harps import (
     EACH_REED,
     LEAST_GAIN,
     MOST_REEDS,
@@ -31,7 +31,7 @@ from reedwright.tab.owning import (
     owned_from,
     retunings,
 )
-from reedwright.tab.owningwords import CAUTION, add_next_best, next_best_report, next_best_text
+from reedwright.tab.owned.words import CAUTION, add_next_best, next_best_report, next_best_text
 from reedwright.tab.ranking import RankedHarp, best_harp, rank_harps
 from reedwright.tab.report import ranking_report
 from reedwright.tune.abc import read_abc

@@ -14,7 +14,7 @@ from reedwright.tab.arrange import arrange
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.difficulty.hardest import bar_works
 from reedwright.tab.difficulty.moments import account_of
-from reedwright.tab.practice import (
+from reedwright.tab.difficulty.practice import (
     EASY_GRADE,
     FASTEST_START,
     FULL,

@@ -11,7 +11,7 @@ from played_effort import random_tune
 from reedwright.harp.making import KEYS, make_harp
 from reedwright.player.loading import load_profile
 from reedwright.tab.arrange import arrange
-from reedwright.tab.why import NoSuchBar, why_bar, why_report, why_text
+from reedwright.tab.fingerings.why import NoSuchBar, why_bar, why_report, why_text
 from reedwright.tab.wishes import Wishes
 from reedwright.tune.abc import read_abc
 

@@ -259,8 +259,8 @@ def _fingerings(
     path: Path,
     printed: JsonResults | None,
 ) -> None:
-    from reedwright.tab.fingerings import USUAL
-    from reedwright.tab.fingeringtext import fingerings_report, fingerings_text
+    from reedwright.tab.fingerings.different import USUAL
+    from reedwright.tab.fingerings.text import fingerings_report, fingerings_text
     from reedwright.tab.notation import TabStyle
 
     for change in _changes(args):

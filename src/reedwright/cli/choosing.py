@@ -174,12 +174,12 @@ def _read_harps(args: argparse.Namespace) -> tuple[Harp, ...] | None:
     if args.owned is not None:
         if any_harp:
             raise ReedwrightError("--owned and --any-harp exclude each other; leave out one.")
-        from reedwright.tab.owning import owned_from
+        from reedwright.tab.owned.harps import owned_from
 
         return tuple(harp for _, harp in owned_from(args.owned))
     if any_harp:
         return None
-    from reedwright.tab.owning import owned_by
+    from reedwright.tab.owned.harps import owned_by
 
     return owned_by(player(args))
 

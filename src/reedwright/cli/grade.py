@@ -30,12 +30,12 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
     from reedwright.tab.difficulty.grade import difficulty
     from reedwright.tab.difficulty.hardest import hardest_bars
     from reedwright.tab.difficulty.moments import account_of
+    from reedwright.tab.difficulty.practice import plan_report, plan_text, practice_plan
     from reedwright.tab.difficulty.report import (
         difficulty_line,
         difficulty_report,
         difficulty_text,
     )
-    from reedwright.tab.practice import plan_report, plan_text, practice_plan
 
     choosing.check_choices(args)
     for tune in choosing.chosen_tunes(args):

@@ -35,8 +35,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
-    from reedwright.tab.owning import next_best
-    from reedwright.tab.owningwords import CAUTION, add_next_best, next_best_text
+    from reedwright.tab.owned.harps import next_best
+    from reedwright.tab.owned.words import CAUTION, add_next_best, next_best_text
     from reedwright.tab.ranking import rank_harps
     from reedwright.tab.report import ranking_report, ranking_text
 

@@ -203,7 +203,7 @@ def _techniques(text: str | None) -> tuple[str, ...] | None:
 def _harps(args: argparse.Namespace) -> tuple[str, ...] | None:
     """The whole list of harps after what is said; None where nothing is said of harps."""
     from reedwright.player.loading import load_profile
-    from reedwright.tab.owning import changed_harps
+    from reedwright.tab.owned.harps import changed_harps
 
     add, drop = getattr(args, "add_harp", []), getattr(args, "drop_harp", [])
     if args.harps is None and not add and not drop:

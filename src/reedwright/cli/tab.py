@@ -60,7 +60,7 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
 
 def _report(args: argparse.Namespace, arrangement: Arrangement) -> dict[str, object]:
     if args.why is not None:
-        from reedwright.tab.why import why_bar, why_report
+        from reedwright.tab.fingerings.why import why_bar, why_report
 
         return why_report(why_bar(arrangement, args.why))
     if args.breath:
@@ -76,7 +76,7 @@ def _text(args: argparse.Namespace, arrangement: Arrangement) -> str:
     width = shutil.get_terminal_size().columns
     ascii_only = args.ascii or not shows(SIGNS)
     if args.why is not None:
-        from reedwright.tab.why import why_bar, why_text
+        from reedwright.tab.fingerings.why import why_bar, why_text
 
         return why_text(why_bar(arrangement, args.why))
     if args.breath:

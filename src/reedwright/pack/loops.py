@@ -10,7 +10,7 @@ from reedwright.sound.excerpt import excerpt, loop_tempo
 from reedwright.sound.rendering import Wanted, render_tracks
 from reedwright.sound.settings import SoundSettings
 from reedwright.tab.arrangement import Arrangement
-from reedwright.tab.practice import FULL, Passage, Step, practice_plan
+from reedwright.tab.difficulty.practice import FULL, Passage, Step, practice_plan
 
 
 def write_loops(

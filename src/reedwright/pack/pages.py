@@ -10,9 +10,9 @@ from reedwright.page.lesson import lesson_pdf
 from reedwright.page.settings import PageSettings
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.difficulty.grade import difficulty
+from reedwright.tab.difficulty.practice import practice_plan
 from reedwright.tab.difficulty.report import grade_words
 from reedwright.tab.notation import tab_rows
-from reedwright.tab.practice import practice_plan
 from reedwright.tab.remarks import remarks
 from reedwright.tab.spoken import spoken_tab
 from reedwright.tab.words import moved_words

@@ -4,6 +4,9 @@
 both. How it is found: `chain` (which notes meet), `ways` (what sounds them), `effort` and
 `costs` (what that costs), `solver` (the least sum). What is made of it: `notation` (signs),
 `text` (terminal), `spoken` (words), `remarks` (notes for the student), `report` (JSON).
+
+In rooms of their own: `ornaments`, `breath`, `difficulty` (with the practice plan), `choices` (the
+teacher's), `fingerings` (the ways not taken) and `owned` (the harps that somebody has).
 docs/effort.md tells more.
 """
 

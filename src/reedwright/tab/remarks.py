@@ -17,6 +17,7 @@ from reedwright.harp.layout import note_name
 from reedwright.harp.model import Sounding, Technique
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.breath.words import breath_remarks
+from reedwright.tab.difficulty.practice import practice_plan, practice_remarks
 from reedwright.tab.expression import expression_remarks
 from reedwright.tab.ornaments.words import (
     ornament_changes,
@@ -24,7 +25,6 @@ from reedwright.tab.ornaments.words import (
     suggestion_remark,
 )
 from reedwright.tab.playing import Played, played_notes, runs, span
-from reedwright.tab.practice import practice_plan, practice_remarks
 from reedwright.tab.remark import MOST_NAMED, Remark, bar_numbers, named
 from reedwright.tab.words import (
     bars_text,

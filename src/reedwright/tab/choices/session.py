@@ -41,7 +41,7 @@ from reedwright.tab.choices.places import Placed, note_places
 from reedwright.tab.choices.pointing import note_at
 from reedwright.tab.choices.resolving import Resolved, choice_words, resolve
 from reedwright.tab.choices.spelling import parse_way, way_words
-from reedwright.tab.fingerings import Fingerings, best_fingerings
+from reedwright.tab.fingerings.different import Fingerings, best_fingerings
 from reedwright.tab.ornaments.model import Origin, OrnamentKind, Outcome
 from reedwright.tab.ways import allowed, preference, technique_name
 from reedwright.tab.words import listed, moved_words, short_words

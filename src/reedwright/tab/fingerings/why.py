@@ -22,8 +22,8 @@ from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.choices.model import beat_text
 from reedwright.tab.costs import Item
 from reedwright.tab.effort import SCALE
-from reedwright.tab.effortwords import difference_words
-from reedwright.tab.kbest import States, instead, k_best
+from reedwright.tab.fingerings.effortwords import difference_words
+from reedwright.tab.fingerings.kbest import States, instead, k_best
 from reedwright.tab.ways import allowed, preference, technique_name
 from reedwright.tab.wishes import Wishes
 from reedwright.tab.words import counted, short_words, with_article

@@ -27,8 +27,8 @@ from reedwright.harp.model import Sounding
 from reedwright.tab.arrange import Posed, posed
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.effort import SCALE
-from reedwright.tab.effortwords import difference_words
-from reedwright.tab.kbest import States, in_order, repeated
+from reedwright.tab.fingerings.effortwords import difference_words
+from reedwright.tab.fingerings.kbest import States, in_order, repeated
 from reedwright.tab.solver import Problems, solve
 from reedwright.tab.wishes import Wishes
 from reedwright.tune.model import Bar

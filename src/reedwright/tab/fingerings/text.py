@@ -9,7 +9,7 @@ import textwrap
 from collections.abc import Iterator
 
 from reedwright.tab.arrangement import Arrangement
-from reedwright.tab.fingerings import Difference, Fingering, Fingerings
+from reedwright.tab.fingerings.different import Difference, Fingering, Fingerings
 from reedwright.tab.notation import MISSING, TabStyle, tab_sign
 from reedwright.tab.words import bars_text, counted, number_word, short_words
 from reedwright.tune.model import Note

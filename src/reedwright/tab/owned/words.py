@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import cast
 
 from reedwright.harp.layout import note_name
-from reedwright.tab.owning import NextBest, RetunedReed, Retuning
+from reedwright.tab.owned.harps import NextBest, RetunedReed, Retuning
 from reedwright.tab.ranking import RankedHarp
 from reedwright.tab.report import ranking_report
 from reedwright.tab.words import counted, with_article
