@@ -117,3 +117,15 @@ def test_another_octave_that_is_much_easier_on_the_named_harp_is_told(
     assert "+1 octave it would be easier" in told and "--octave 1" in told
     assert main(["tab", str(tunes), "--tune", "2", "--harp", "D", "--octave", "0"]) == 0
     assert "octave" not in capsys.readouterr().err
+
+
+def test_balance_trades_effort_for_an_even_breath(
+    tunes: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """On a G harp the demo jig fills the lungs; docs/breath.md."""
+    tab = ["tab", str(tunes), "--tune", "2", "--harp", "G"]
+    plain, even = printed(capsys, *tab), printed(capsys, *tab, "--balance", "0.3")
+    assert even["effort"] > plain["effort"]
+    full = printed(capsys, *tab, "--breath")["speeds"][0]["without_breaths"]["highest"]
+    less = printed(capsys, *tab, "--breath", "--balance", "0.3")["speeds"][0]["without_breaths"]
+    assert less["highest"] < full

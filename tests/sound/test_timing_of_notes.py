@@ -1,6 +1,7 @@
 """When notes are heard: tempo, lilt, cuts, count-in, holds and repeats."""
 
 import itertools
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -11,6 +12,7 @@ from reedwright.sound.events import Onset, Timeline
 from reedwright.sound.lilt import Lilt, lilt_of
 from reedwright.sound.ornaments import LONGEST_CUT, SHORTEST_CUT
 from reedwright.sound.timing import DURATION_STEP, LEAD, RING, CutPlace, plan
+from reedwright.tab.breath.model import BreathMark, BreathReason
 
 
 def starts(timeline: Timeline) -> list[float]:
@@ -198,3 +200,12 @@ def test_a_breath_takes_its_time_from_the_note_before() -> None:
 
     taken = seconds("!breath!") - seconds("")
     assert taken == pytest.approx(-0.25, abs=0.03)  # less the gap that was there anyhow
+
+
+def test_a_note_that_is_left_out_for_a_breath_is_silent() -> None:
+    arrangement = from_abc("c2d2 e4|")
+    ids = [note.id for note in arrangement.tune.voices[0].notes]
+    mark = BreathMark(ids[1], 1, BreathReason.DROPPED_NOTE)
+    timeline = plan(replace(arrangement, breaths=(mark,)), count_in=False)
+    assert [note.id for note in timeline.notes] == [ids[0], ids[2]]
+    assert timeline.notes[1].span.start - timeline.tune_start == pytest.approx(1.0)

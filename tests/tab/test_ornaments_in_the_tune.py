@@ -17,9 +17,12 @@ from reedwright.player.loading import load_profile
 from reedwright.tab.arrange import arrange
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.best import arrange_on_best
+from reedwright.tab.chain import make_chain, with_ornaments
+from reedwright.tab.ornaments.asked import asked_demands
 from reedwright.tab.ornaments.model import Amount, Origin, OrnamentKind, Outcome
+from reedwright.tab.ornaments.playable import demands_of
 from reedwright.tab.ornaments.suggest import SHORTEST_CUT
-from reedwright.tab.wishes import Wishes
+from reedwright.tab.wishes import NO_WISHES, Wishes
 from reedwright.tune.abc import read_abc, write_abc
 from reedwright.tune.model import Note, Tune
 from reedwright.tune.reading import read_tunes
@@ -414,3 +417,30 @@ def test_repeats_written_out_sound_as_before() -> None:
             (s.pitch, s.onset, s.length) for s in unfold(tune).sounding
         ]
         assert not any(bar.repeat_close or bar.ending for bar in out.bars)
+
+
+@pytest.mark.parametrize(("amount", "apart"), [(Amount.LIGHT, 3), (Amount.MEDIUM, 2)])
+def test_suggestions_keep_their_distance(amount: Amount, apart: int) -> None:
+    """docs/ornaments.md: three quarters of a bar, half a bar; in quarter notes of common time."""
+    found = on_c("c2c2 g2g2|e2e2 c2c2|" * 4, amount=amount)
+    places = {p.note.id: p.onset for p in unfold(found.plain).notes}
+    onsets = sorted(places[each.note_id] for each in found.ornaments)
+    assert len(onsets) > 1
+    assert all(two - one_ >= apart for one_, two in pairwise(onsets))
+
+
+def test_the_chain_with_suggestions_is_the_one_made_anew() -> None:
+    rng = random.Random(9)
+    known = 0
+    for _ in range(30):
+        tune = random_tune(rng, 6, repeats=True)
+        chain = make_chain(tune)
+        notes = [note for note in tune.voices[0].notes if note.id not in chain.unplayed]
+        more = {note.id: OrnamentKind.CUT for note in rng.sample(notes, 3) if not note.graces}
+        quick = with_ornaments(chain, {id_: demands_of(kind) for id_, kind in more.items()})
+        tied = {id_ for unknown in chain.unknowns if len(unknown.ids) > 1 for id_ in unknown.ids}
+        assert (quick is None) == bool(more.keys() & tied)
+        if quick is not None:
+            known += 1
+            assert quick.ornaments == make_chain(tune, 0, asked_demands(NO_WISHES, more)).ornaments
+    assert known > 5
