@@ -422,7 +422,8 @@ def test_repeats_written_out_sound_as_before() -> None:
 @pytest.mark.parametrize(("amount", "apart"), [(Amount.LIGHT, 3), (Amount.MEDIUM, 2)])
 def test_suggestions_keep_their_distance(amount: Amount, apart: int) -> None:
     """docs/ornaments.md: three quarters of a bar, half a bar; in quarter notes of common time."""
-    found = on_c("c2c2 g2g2|e2e2 c2c2|" * 4, amount=amount)
+    # A cut is written on the second beat of each bar; every note would like one.
+    found = on_c("c2{e}c2 c2c2|" * 8, amount=amount)
     places = {p.note.id: p.onset for p in unfold(found.plain).notes}
     onsets = sorted(places[each.note_id] for each in found.ornaments)
     assert len(onsets) > 1
