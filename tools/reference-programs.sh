@@ -7,7 +7,12 @@ missing=""
 need() { command -v "$1" >/dev/null 2>&1 || missing="$missing $2"; }
 need abc2midi abcmidi         # reference reader of ABC
 need pdftotext poppler-utils  # reads our PDFs as a stranger would
-need ffmpeg ffmpeg            # reference loudness meter and MP3 decoder
+need ffmpeg ffmpeg            # reference loudness meter and MP3 decoder; makes files as phones do
+need fluidsynth fluidsynth    # plays takes that we did not voice...
+need rubberband rubberband-cli  # reference for slow-down
+need sox sox                  # reference for filters and levels
+# ...with a small General MIDI soundfont.
+[ -e /usr/share/sounds/sf2/TimGM6mb.sf2 ] || missing="$missing timgm6mb-soundfont"
 
 [ -n "$missing" ] || exit 0
 if ! command -v apt-get >/dev/null 2>&1; then
