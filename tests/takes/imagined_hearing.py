@@ -24,7 +24,7 @@ def heard_of(
     unheard: float = 0.0,
     tail: float = 1.0,
 ) -> Heard:
-    """Hear notes with onsets off by `jitter` seconds (standard deviation), all of them `cents` sharp.
+    """Hear notes with onsets off by `jitter` seconds (deviation), all `cents` sharp.
 
     A share `unheard` of notes is not noticed: it is part of the note before where that has the
     same pitch, else it is lost.
