@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from reedwright.errors import ReedwrightError
 from reedwright.files import NotWritten, write_whole
-from reedwright.pack.manifest import MANIFEST_NAME
-from reedwright.pack.names import LONGEST, file_name, unused_file_name
-from reedwright.pack.placing import BEFORE, built_aside
-from reedwright.pack.zipping import zip_folder
+from reedwright.folders.manifest import MANIFEST_NAME
+from reedwright.folders.names import LONGEST, file_name, unused_file_name
+from reedwright.folders.placing import BEFORE, built_aside
+from reedwright.folders.zipping import zip_folder
 
 
 def test_a_title_becomes_a_plain_file_name() -> None:

@@ -61,8 +61,8 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
+    from reedwright.folders.names import unused_file_name
     from reedwright.pack.lesson import make_pack
-    from reedwright.pack.names import unused_file_name
     from reedwright.tab.text import notices
 
     choosing.check_choices(args)

@@ -8,15 +8,15 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
+from reedwright.folders.manifest import MANIFEST_NAME, manifest
+from reedwright.folders.placing import built_aside
+from reedwright.folders.zipping import zip_folder
 from reedwright.harp.position import position
 from reedwright.pack.cautions import rights_statement
 from reedwright.pack.loops import write_loops
-from reedwright.pack.manifest import MANIFEST_NAME, manifest
 from reedwright.pack.pages import write_pages
-from reedwright.pack.placing import built_aside
 from reedwright.pack.settings import PackSettings
 from reedwright.pack.tracks import write_sound
-from reedwright.pack.zipping import zip_folder
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.difficulty.grade import difficulty
 from reedwright.tune.rights import rights_line

@@ -11,7 +11,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from reedwright.files import NotWritten, not_written
-from reedwright.pack.manifest import MANIFEST_NAME
+from reedwright.folders.manifest import MANIFEST_NAME
 
 MAKING = ".making-"  # a folder being built
 BEFORE = ".before-"  # the earlier pack, for the moment of the exchange
@@ -33,7 +33,9 @@ def built_aside(out: Path, name: str) -> Iterator[Path]:
         with _alone_in(out):
             _put_back(out, name)
             if place.exists() and not place.is_dir():
-                raise NotWritten(f"{place} is a file, where the pack's folder goes. Move it away.")
+                raise NotWritten(
+                    f"{place} is a file, where the finished folder goes. Move it away."
+                )
         aside = Path(tempfile.mkdtemp(dir=out, prefix=f"{MAKING}{name}-"))
     except OSError as error:
         raise not_written(out, error) from error
@@ -46,8 +48,8 @@ def built_aside(out: Path, name: str) -> Iterator[Path]:
             for companion in companions:
                 if (out / companion.name).is_dir():
                     raise NotWritten(
-                        f"{out / companion.name} is a folder, where a file of the pack goes. "
-                        "Move it away."
+                        f"{out / companion.name} is a folder, where a file goes that comes with "
+                        "it. Move it away."
                     )
             _keep_what_is_not_ours(place, folder)
             _exchange(folder, place, out / f"{BEFORE}{name}")
