@@ -15,13 +15,22 @@ class UnreadableRecording(ReedwrightError):
 
 @dataclass(frozen=True, slots=True)
 class Recording:
-    """A file that holds sound. `seconds` is as the file says; `codec` as FFmpeg names it."""
+    """A file that holds sound.
+
+    `rate` is in samples a second; `codec` as FFmpeg names it. `seconds` is as the file says,
+    or counted packet by packet where it says nothing that can be trusted (`seconds_counted`);
+    it is a plan for progress bars, and the sound itself has the last word. `sound_starts` is
+    how many seconds into the file its sound begins: more than 0 where a film begins before
+    its sound. `blocks` gives silence up to there, so that times are those a player shows.
+    """
 
     path: Path
     rate: int
     channels: int
     seconds: float
     codec: str
+    seconds_counted: bool = False
+    sound_starts: float = 0.0
 
 
 class TroubleKind(StrEnum):

@@ -1,0 +1,244 @@
+"""Decoding: a recording as pieces of sound at its own rate, in time and without holes.
+
+Public: `decoded`, `Piece`.
+
+Time: a piece begins where the one before ends. What a coder put before the sound (priming)
+or after it (padding) is left out, as FFmpeg's decoders do by what the file states. Where
+timestamps show that sound is missing (a film begins before its sound, a stretch could not
+be decoded, a camera dropped packets), silence of that length stands in for it, so that times
+stay those a player shows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from reedwright.sound.hearing.model import Array32
+from reedwright.sound.recording.model import (
+    Recording,
+    Trouble,
+    TroubleKind,
+    UnreadableRecording,
+)
+from reedwright.sound.recording.opening import HIGHEST_RATE, LOWEST_RATE, container_of
+from reedwright.sound.recording.places import place_in, stretch
+
+if TYPE_CHECKING:
+    from av.audio.frame import AudioFrame
+    from av.audio.stream import AudioStream
+    from av.container import InputContainer
+    from av.packet import Packet
+
+    SoundPacket = Packet[AudioStream]
+
+SHORTEST_GAP = 0.010  # seconds; what timestamps rounded to a millisecond can't make up
+LONGEST_GAP = 60.0  # seconds; a longer one is a wrong timestamp. Our own choice
+LONGEST_SOUND = 24 * 3600.0  # seconds; nobody's take, so a file that never ends. Our own choice
+_SILENT_PIECE = 1.0  # seconds of silence given at a time
+
+
+class Piece(NamedTuple):
+    """Sound of shape (frames, channels) at `rate`."""
+
+    sound: Array32
+    rate: int
+
+
+def decoded(
+    recording: Recording, trouble: Callable[[Trouble], None] | None = None
+) -> Generator[Piece, None, None]:
+    """The pieces of a recording, one packet's worth at a time.
+
+    A stretch that can't be decoded is told to `trouble` and passed over. Closing the iterator
+    closes the file.
+
+    Raises `UnreadableRecording` where the file can't be opened any more, or gives no sound.
+    """
+    with container_of(recording.path) as (container, stream):
+        yield from _Decoding(recording, container, stream, trouble).pieces()
+
+
+@dataclass(slots=True)
+class _Lost:
+    """Packets that could not be decoded, since the last one that could."""
+
+    start: float
+    packets: int = 1
+
+
+class _Decoding:
+    def __init__(
+        self,
+        recording: Recording,
+        container: InputContainer,
+        stream: AudioStream,
+        trouble: Callable[[Trouble], None] | None,
+    ) -> None:
+        self._recording = recording
+        self._container = container
+        self._stream = stream
+        self._trouble = trouble
+        self._now = 0.0  # seconds given so far
+        self._zero: float | None = None  # the timestamp of time 0
+        self._frame_end: float | None = None  # by timestamps, of the frame before
+        self._lost: _Lost | None = None
+        self._any = False
+        self._last = self._stated_end()
+
+    def pieces(self) -> Iterator[Piece]:
+        for packet in self._packets():
+            for frame in self._frames(packet):
+                yield from self._placed(frame)
+                if self._now > LONGEST_SOUND:
+                    raise UnreadableRecording(
+                        f"{self._recording.path}: after {LONGEST_SOUND / 3600:.0f} hours there is "
+                        "still more sound. Cut the recording into shorter ones."
+                    )
+        if not self._any:
+            raise UnreadableRecording(
+                f"{self._recording.path}: the file says that it holds sound "
+                f"({self._recording.codec}), but none of it can be decoded: it is damaged or "
+                "broken off at its start. Take another copy of it."
+            )
+        if self._lost is not None:
+            self._tell_lost(self._now, at_end=True)
+
+    def _packets(self) -> Iterator[SoundPacket]:
+        """Packets up to the end; what breaks the reading off is told."""
+        import av
+
+        packets = self._container.demux(self._stream)
+        while True:
+            try:
+                packet = next(packets)
+            except StopIteration:
+                return
+            except (av.error.FFmpegError, ValueError, OSError, MemoryError):
+                self._note_lost()
+                return
+            yield packet
+
+    def _frames(self, packet: SoundPacket) -> list[AudioFrame]:
+        import av
+
+        try:
+            return packet.decode()
+        except (av.error.FFmpegError, ValueError, OSError, MemoryError):
+            self._note_lost()
+            return []
+
+    def _note_lost(self) -> None:
+        if self._lost is None:
+            self._lost = _Lost(self._now)
+        else:
+            self._lost.packets += 1
+
+    def _placed(self, frame: AudioFrame) -> Iterator[Piece]:
+        """The frame's sound, after the silence that its timestamp asks for."""
+        rate = frame.sample_rate
+        if not LOWEST_RATE <= rate <= HIGHEST_RATE or not frame.samples:
+            self._note_lost()
+            return
+        gap = self._gap_before(frame)
+        start = self._now
+        while gap > 0:
+            frames = max(1, round(min(gap, _SILENT_PIECE) * rate))
+            yield self._given(np.zeros((frames, self._recording.channels), dtype=np.float32), rate)
+            gap -= _SILENT_PIECE
+        if self._any and self._now > start and self._lost is None:
+            self._lost = _Lost(start)
+        if self._lost is not None:
+            self._tell_lost(self._now)
+        sound = _with_channels(_as_float(frame), self._recording.channels)
+        sound = self._without_padding(sound, rate)
+        self._any = True
+        if len(sound):
+            yield self._given(sound, rate)
+
+    def _given(self, sound: Array32, rate: int) -> Piece:
+        self._now += len(sound) / rate
+        return Piece(sound, rate)
+
+    def _gap_before(self, frame: AudioFrame) -> float:
+        """Seconds of silence that belong before a frame, by its timestamp."""
+        lasts = frame.samples / frame.sample_rate
+        if frame.pts is None or frame.time_base is None:
+            self._frame_end = None
+            return self._recording.sound_starts if not self._any else 0.0
+        time = float(frame.pts * frame.time_base)
+        before, self._frame_end = self._frame_end, time + lasts
+        if self._zero is None:
+            self._zero = time - self._recording.sound_starts
+            return self._recording.sound_starts
+        if before is None:
+            return 0.0
+        # Both must show it: timestamps jitter, and clocks of sound and file drift apart.
+        gap = min(time - before, time - self._zero - self._now)
+        if gap > LONGEST_GAP:
+            self._zero = time - self._now  # a wrong timestamp; time goes on from here
+            self._note_lost()
+            return 0.0
+        return gap if gap >= SHORTEST_GAP else 0.0
+
+    def _stated_end(self) -> float | None:
+        """Where an MP4 says that its sound ends: the coder fills up the last packet."""
+        stream = self._stream
+        if "mp4" not in self._container.format.name or not stream.duration or not stream.time_base:
+            return None
+        return float(stream.duration * stream.time_base) + self._recording.sound_starts
+
+    def _without_padding(self, sound: Array32, rate: int) -> Array32:
+        """The frame cut off at the stated end, where it is the one that ends after it."""
+        if self._last is None:
+            return sound
+        kept = round((self._last - self._now) * rate)
+        return sound[:kept] if 0 < kept < len(sound) else sound
+
+    def _tell_lost(self, end: float, at_end: bool = False) -> None:
+        lost, self._lost = self._lost, None
+        if lost is None or self._trouble is None:
+            return
+        start = lost.start
+        if at_end:
+            what = f"the recording breaks off or is damaged from {place_in(start)} on"
+            do = "Copy the file again from where it was recorded; what comes before is used."
+        elif end - start >= SHORTEST_GAP:
+            what = f"{stretch(start, end)} is damaged or missing and stands as silence"
+            do = "Copy the file again from where it was recorded, or leave that stretch out."
+        else:
+            what = f"at {place_in(start)} a little of the sound is damaged and was left out"
+            do = "Listen there; times after it may be a moment early."
+        self._trouble(Trouble(TroubleKind.DAMAGE, start, end, f"{what[0].upper()}{what[1:]}. {do}"))
+
+
+def _as_float(frame: AudioFrame) -> Array32:
+    """A frame's samples as float32 of shape (frames, channels), full scale at 1."""
+    raw: npt.NDArray[np.generic] = frame.to_ndarray()
+    if not frame.format.is_planar:
+        raw = raw.reshape(-1, len(frame.layout.channels)).T
+    sound: Array32 = raw.astype(np.float32)
+    if raw.dtype == np.uint8:
+        sound = (sound - np.float32(128)) / np.float32(128)
+    elif np.issubdtype(raw.dtype, np.integer):
+        sound = sound / np.float32(2.0 ** (8 * raw.dtype.itemsize - 1))
+    else:
+        np.nan_to_num(sound, copy=False, nan=0.0, posinf=1.0, neginf=-1.0)
+        np.clip(sound, -LOUDEST, LOUDEST, out=sound)
+    return np.ascontiguousarray(sound.T)
+
+
+LOUDEST = 16.0
+"""Samples of float files are held within 24 dB over full scale: what is beyond is damage."""
+
+
+def _with_channels(sound: Array32, channels: int) -> Array32:
+    """With so many channels, where they change within a file."""
+    if sound.shape[1] == channels:
+        return sound
+    mono = sound.mean(axis=1, keepdims=True, dtype=np.float32)
+    return np.repeat(mono, channels, axis=1)
