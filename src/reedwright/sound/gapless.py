@@ -4,7 +4,8 @@ A coder delays the sound and fills up the last frame. Decoders that read this fr
 off, so that the track has its own length and starts in its own place, and loops have no gap.
 
 Layout: the Xing/Info frame with LAME's extension ("Mp3 Info Tag, revision 1"; from memory,
-confirmed by FFmpeg's decoder in the tests). Public: `info_frame`, `frame_count`.
+confirmed by FFmpeg's decoder in the tests). Public: `info_frame`, `frame_count`; for a stream
+that comes in pieces `FrameCounter`, `info_frame_of`.
 """
 
 from __future__ import annotations
@@ -35,6 +36,35 @@ def info_frame(coded: bytes, bit_rate: int, rate: int, samples: int) -> bytes:
     `samples`: how many samples a channel were handed to the coder.
     """
     frames = frame_count(coded, bit_rate, rate)
+    return info_frame_of(coded[:_HEADER], frames, len(coded), bit_rate, rate, samples)
+
+
+class FrameCounter:
+    """`frame_count` of a stream that comes piece by piece; `header` is that of its first frame."""
+
+    def __init__(self, bit_rate: int, rate: int) -> None:
+        self._shortest = _frame_bytes(bit_rate, rate)
+        self._next = 0  # where the next frame begins
+        self._held = b""  # the last bytes heard, where a header may begin
+        self.bytes = self.frames = 0
+        self.header = b""
+
+    def add(self, coded: bytes) -> None:
+        known = self._held + coded
+        start = self.bytes - len(self._held)
+        self.bytes += len(coded)
+        while self._next + _HEADER <= self.bytes:
+            header = known[self._next - start :][:_HEADER]
+            self.header = self.header or header
+            self._next += self._shortest + (1 if header[2] & _PADDING_BIT else 0)
+            self.frames += 1
+        self._held = known[max(0, min(self._next - start, len(known))) :]
+
+
+def info_frame_of(
+    coded: bytes, frames: int, size: int, bit_rate: int, rate: int, samples: int
+) -> bytes:
+    """`info_frame` from a stream's first header `coded`, its frames and its `size` in bytes."""
     filled = frames * FRAME - CODER_DELAY - samples
     length = _frame_bytes(bit_rate, rate)
     header = bytes((coded[0], coded[1], coded[2] & ~_PADDING_BIT, coded[3]))
@@ -45,7 +75,7 @@ def info_frame(coded: bytes, bit_rate: int, rate: int, samples: int) -> bytes:
             b"Info",
             _ALL_FIELDS.to_bytes(4, "big"),
             frames.to_bytes(4, "big"),
-            (length + len(coded)).to_bytes(4, "big"),
+            (length + size).to_bytes(4, "big"),
             bytes(256 * percent // 100 for percent in range(100)),  # evenly, at a constant rate
             bytes(4),  # quality: not stated
             _CODER,
@@ -54,7 +84,7 @@ def info_frame(coded: bytes, bit_rate: int, rate: int, samples: int) -> bytes:
             bytes((min(bit_rate // 1000, 255),)),
             (CODER_DELAY << 12 | filled).to_bytes(3, "big"),
             bytes(1 + 1 + 2),  # misc, gain, preset: not stated
-            (length + len(coded)).to_bytes(4, "big"),
+            (length + size).to_bytes(4, "big"),
             bytes(2),  # checksum of the sound: not stated, no decoder asks for it
         )
     )

@@ -1,6 +1,7 @@
 """Loudness and true peak: measured as ITU-R BS.1770 says, set to what listeners expect.
 
-Public: `integrated_loudness`, `true_peak`, `levelled`.
+Public: `integrated_loudness`, `true_peak`, `levelled`; for sound that comes in pieces (see
+`levelling`) `LoudnessMeter`, `peak_within`, `limited`.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ _PEAK_BLOCK = 1024  # frames
 # Between two samples a wave rises above them; blocks whose samples stay under this share of
 # the highest sample cannot hold the true peak for sound whose power lies below 10 kHz.
 _PEAK_CANDIDATES = 0.7
+_SMALLEST = 1e-6  # of full scale: below it no peak is looked for
 _LOOK_AHEAD = 0.006  # seconds
 _LIMITER_ROUNDS = 4
 
@@ -75,12 +77,59 @@ def integrated_loudness(sound: Array32, rate: int) -> float:
         weighted = convolved(channel, _k_weighting(rate))[0, : steps * step]
         pieces = weighted.reshape(steps, step)
         power += np.einsum("ij,ij->i", pieces, pieces, dtype=np.float64)
+    return _gated(power, step)
+
+
+def _gated(power: npt.NDArray[np.float64], step: int) -> float:
+    """Integrated loudness of the summed power of each step of `step` frames."""
     blocks = np.convolve(power, np.ones(_STEPS_IN_BLOCK), "valid") / (_STEPS_IN_BLOCK * step)
     blocks = blocks[blocks > _power(SILENCE_LUFS)]
     if not len(blocks):
         return SILENCE_LUFS
     gated = blocks[blocks > blocks.mean() * 10 ** (_RELATIVE_GATE / 10)]
     return float(_OFFSET + 10 * np.log10(gated.mean()))
+
+
+class LoudnessMeter:
+    """Integrated loudness of sound that comes piece by piece, as `integrated_loudness` has it.
+
+    `copies`: in how many channels of a file each of its channels stands (2 for mono sound that
+    is written as stereo).
+    """
+
+    def __init__(self, rate: int, copies: int = 1) -> None:
+        self._rate, self._copies = rate, copies
+        self._step = round(_STEP_SECONDS * rate)
+        self._before: Array32 | None = None  # what the weighting still remembers
+        self._rest: npt.NDArray[np.float64] = np.zeros(0)  # power of an unfinished step
+        self._powers: list[npt.NDArray[np.float64]] = []
+
+    def add(self, sound: Array32) -> None:
+        """Hear the next piece, shape (frames, channels)."""
+        if not len(sound):
+            return
+        weighting = _k_weighting(self._rate)
+        memory = weighting.shape[1] - 1
+        if self._before is None:
+            self._before = np.zeros((0, sound.shape[1]), dtype=np.float32)
+        known = np.concatenate([self._before, sound])
+        power = np.zeros(len(sound))
+        for channel in known.T:
+            weighted = convolved(channel, weighting)[0, len(self._before) :]
+            power += np.square(weighted, dtype=np.float64)
+        self._before = known[-memory:].copy()
+        power = np.concatenate([self._rest, power])
+        steps = len(power) // self._step
+        self._powers.append(power[: steps * self._step].reshape(steps, -1).sum(axis=1))
+        self._rest = power[steps * self._step :]
+
+    def loudness(self) -> float:
+        """In LUFS, gated; `SILENCE_LUFS` for silence."""
+        power = np.concatenate([np.zeros(0), *self._powers])
+        if len(power) < _STEPS_IN_BLOCK:
+            power = np.append(power, self._rest.sum())
+            power = np.pad(power, (0, max(0, _STEPS_IN_BLOCK - len(power))))
+        return _gated(self._copies * power, self._step)
 
 
 def _power(lufs: float) -> float:
@@ -103,16 +152,36 @@ def _highest(sound: Array32) -> float:
     return highest
 
 
+def peak_within(sound: Array32, start: int, stop: int, highest: float) -> float:
+    """The highest value, also between samples, of the frames `start` to `stop` of `sound`.
+
+    Frames around them are heard but not counted. `highest` (a factor of full scale) is what
+    was found before; only what may be higher is looked at, and the higher one is returned.
+    """
+    samples = np.abs(sound).max(axis=1)
+    highest = max(highest, float(samples[start:stop].max(initial=0.0)))
+    for first in range(start, stop, _PEAK_BLOCK):
+        last = min(first + _PEAK_BLOCK, stop)
+        if samples[first:last].max() >= max(_PEAK_CANDIDATES * highest, _SMALLEST):
+            finer = _finer(sound, first)[:, : (last - first) * _OVERSAMPLING]
+            highest = max(highest, float(np.abs(finer).max(initial=0.0)))
+    return highest
+
+
 def _highest_between(sound: Array32, start: int) -> float:
     """The highest value of one block, fourfold oversampled (frames around it kept out)."""
+    return float(np.abs(_finer(sound, start)).max(initial=0.0))
+
+
+def _finer(sound: Array32, start: int) -> npt.NDArray[np.float64]:
+    """One block fourfold oversampled, shape (channels, frames)."""
     margin = _PEAK_BLOCK // 2
     first = max(0, start - margin)
     part = sound[first : start + _PEAK_BLOCK + margin].T
     frames = part.shape[1] & ~1
     spectrum = np.fft.rfft(part[:, :frames])
     finer = np.fft.irfft(spectrum, frames * _OVERSAMPLING) * _OVERSAMPLING
-    inner = finer[:, (start - first) * _OVERSAMPLING :][:, : _PEAK_BLOCK * _OVERSAMPLING]
-    return float(np.abs(inner).max(initial=0.0))
+    return finer[:, (start - first) * _OVERSAMPLING :][:, : _PEAK_BLOCK * _OVERSAMPLING]
 
 
 def levelled(sound: Array32, rate: int) -> tuple[Array32, Levels]:
@@ -129,15 +198,18 @@ def levelled(sound: Array32, rate: int) -> tuple[Array32, Levels]:
     for _ in range(_LIMITER_ROUNDS):
         if peak <= CEILING_DBTP:
             break
-        level = _limited(level, rate, CEILING_DBTP - 0.3)
+        level = limited(level, rate, CEILING_DBTP - 0.3)
         loudness = integrated_loudness(level, rate)
         level *= np.float32(10 ** ((TARGET_LUFS - loudness) / 20))
         peak = true_peak(level)
     return level, Levels(TARGET_LUFS, peak)
 
 
-def _limited(sound: Array32, rate: int, ceiling: float) -> Array32:
-    """Peaks taken under the ceiling (dBFS) by a smooth gain that begins before them."""
+def limited(sound: Array32, rate: int, ceiling: float) -> Array32:
+    """Peaks taken under the ceiling (dBFS) by a smooth gain that begins before them.
+
+    What a peak changes reaches three times `_LOOK_AHEAD` seconds around it.
+    """
     from scipy.ndimage import minimum_filter1d, uniform_filter1d
 
     window = round(_LOOK_AHEAD * rate) | 1

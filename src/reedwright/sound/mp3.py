@@ -1,19 +1,20 @@
 """MP3 files: coded with LAME, tagged, written whole or not at all.
 
-Public: `write_mp3`, `TrackTags`.
+Public: `write_mp3`, `write_mp3_pieces`, `TrackTags`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import numpy as np
 import numpy.typing as npt
 
 from reedwright.files import whole_file
-from reedwright.sound.gapless import FRAME, info_frame
+from reedwright.sound.gapless import FRAME, FrameCounter, info_frame, info_frame_of
 
 Array32 = npt.NDArray[np.float32]
 
@@ -54,7 +55,59 @@ def write_mp3(sound: Array32, rate: int, path: Path, tags: TrackTags) -> None:
         _tag(temporary, tags)
 
 
+def write_mp3_pieces(pieces: Iterable[Array32], rate: int, path: Path, tags: TrackTags) -> None:
+    """`write_mp3` for sound that comes in pieces of shape (frames, 2): nothing is kept of them.
+
+    The sound as a whole gives the same bytes, whatever its pieces.
+    """
+    counter = FrameCounter(BIT_RATE, rate)
+    coder = _coder(rate)
+    samples = 0
+    with whole_file(path) as temporary:
+        with temporary.open("wb") as file:
+            # The first frame is written last, when it is known what it has to say.
+            room = len(info_frame_of(bytes(4), 1, 0, BIT_RATE, rate, 0))
+            file.write(bytes(room))
+            for chunk in _chunks(pieces):
+                samples += len(chunk)
+                _hand_on(bytes(coder.encode(_whole(chunk).tobytes())), file, counter)
+            _hand_on(bytes(coder.flush()), file, counter)
+            file.seek(0)
+            first = (counter.header, counter.frames, counter.bytes)
+            file.write(info_frame_of(*first, BIT_RATE, rate, samples))
+        _tag(temporary, tags)
+
+
+def _hand_on(coded: bytes, file: BinaryIO, counter: FrameCounter) -> None:
+    file.write(coded)
+    counter.add(coded)
+
+
+def _chunks(pieces: Iterable[Array32]) -> Iterator[Array32]:
+    """The same sound in chunks of `_CHUNK` frames, the last one shorter."""
+    held = np.zeros((0, 2), dtype=np.float32)
+    for piece in pieces:
+        held = np.concatenate([held, piece])
+        while len(held) >= _CHUNK:
+            yield held[:_CHUNK]
+            held = held[_CHUNK:]
+    if len(held):
+        yield held
+
+
 def _coded(sound: Array32, rate: int) -> bytes:
+    coder = _coder(rate)
+    whole = _whole(sound)
+    parts = [coder.encode(whole[k : k + _CHUNK].tobytes()) for k in range(0, len(whole), _CHUNK)]
+    return b"".join([*map(bytes, parts), bytes(coder.flush())])
+
+
+def _whole(sound: Array32) -> npt.NDArray[np.int16]:
+    """As the whole numbers that LAME takes."""
+    return np.rint(np.clip(sound, -1, 1) * FULL_SCALE).astype("<i2")
+
+
+def _coder(rate: int) -> Any:
     import lameenc
 
     coder: Any = lameenc.Encoder()
@@ -63,9 +116,7 @@ def _coded(sound: Array32, rate: int) -> bytes:
     coder.set_in_sample_rate(rate)
     coder.set_channels(2)
     coder.set_quality(LAME_EFFORT)
-    whole = np.rint(np.clip(sound, -1, 1) * FULL_SCALE).astype("<i2")
-    parts = [coder.encode(whole[k : k + _CHUNK].tobytes()) for k in range(0, len(whole), _CHUNK)]
-    return b"".join([*map(bytes, parts), bytes(coder.flush())])
+    return coder
 
 
 def _tag(path: Path, tags: TrackTags) -> None:
