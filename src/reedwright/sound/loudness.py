@@ -120,7 +120,7 @@ class LoudnessMeter:
         self._before = known[-memory:].copy()
         power = np.concatenate([self._rest, power])
         steps = len(power) // self._step
-        self._powers.append(power[: steps * self._step].reshape(steps, -1).sum(axis=1))
+        self._powers.append(power[: steps * self._step].reshape(steps, self._step).sum(axis=1))
         self._rest = power[steps * self._step :]
 
     def loudness(self) -> float:

@@ -7,27 +7,34 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from reedwright.errors import ReedwrightError
+from reedwright.tab.words import bars_text
 
 DEFAULT_SLOW_PERCENT = 55
 SLOWEST_PERCENT, FASTEST_PERCENT = 20, 150  # as in a pack
-MOST_RETUNED = 1200.0  # cents either way
+MOST_RETUNED = 1200  # cents either way
 MOST_ROUNDS = 99
+MOST_RUMBLE = 1000  # Hz
+FULL_PERCENT = 100
 
 
-class BarRange(NamedTuple):
-    """Bars by printed number, both ends in. `time`: which time they are played in the take.
+class Loop(NamedTuple):
+    """Bars to go round, by printed number, both ends in.
 
-    `time` 0 leaves the choice to the program: the time that was played most cleanly.
+    `time`: which time they are played in the take; 0 leaves the choice to the program, which
+    takes the one that was played most cleanly. `rounds` 0 and empty `speeds` (percents): as the
+    settings have them.
     """
 
     first: int
     last: int
     time: int = 0
+    rounds: int = 0
+    speeds: tuple[int, ...] = ()
 
     @property
     def name(self) -> str:
-        """`bar 9`, `bars 3 to 4`."""
-        return f"bar {self.first}" if self.first == self.last else f"bars {self.first} to {self.last}"
+        """`bar 9`, `bars 3 and 4`, `the upbeat and bar 1`."""
+        return bars_text(range(self.first, self.last + 1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,22 +42,20 @@ class PracticeSettings:
     """`speeds` are percents of the take's own tempo, for tracks beside the full one.
 
     `parts`: each part as played as a track of its own. `loops`: bars to go round `rounds`
-    times, each after one bar of clicks where `count_in`. `loop_speeds`: percents for the
-    loops; empty means full and `speeds`. `retune` moves the pitch of all by so many cents
-    (from A 443 to A 440: -11.8). `rumble` is the corner in Hz under which everything is taken
-    out: None for one that follows from the lowest note, 0 for leaving it in. `artist`,
-    `album`, `genre` are for the tags; an empty album is the title.
+    times, each after one bar of clicks where `count_in`. `retune` moves the pitch of all by so
+    many cents (from A 443 to A 440: -11.8). `rumble` is the corner in Hz under which everything
+    is taken out: None for one that follows from the lowest note, 0 for leaving it in.
+    `artist`, `album`, `genre` are for the tags; an empty album is the title.
 
     Raises `ReedwrightError` for what cannot be done.
     """
 
     speeds: tuple[int, ...] = (DEFAULT_SLOW_PERCENT,)
     parts: bool = False
-    loops: tuple[BarRange, ...] = ()
+    loops: tuple[Loop, ...] = ()
     rounds: int = 4
     count_in: bool = True
     retune: float = 0.0
-    loop_speeds: tuple[int, ...] = ()
     rumble: float | None = None
     artist: str = ""
     album: str = ""
@@ -58,20 +63,21 @@ class PracticeSettings:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "loops", _ranges(self.loops))
-        for speed in (*self.speeds, *self.loop_speeds):
+        for speed in (*self.speeds, *(speed for loop in self.loops for speed in loop.speeds)):
             if not SLOWEST_PERCENT <= speed <= FASTEST_PERCENT:
                 raise ReedwrightError(
                     f"Speed {speed} %: choose from {SLOWEST_PERCENT} to {FASTEST_PERCENT}."
                 )
-        if not 1 <= self.rounds <= MOST_ROUNDS:
-            raise ReedwrightError(f"{self.rounds} rounds: choose from 1 to {MOST_ROUNDS}.")
+        for rounds in (self.rounds, *(loop.rounds or 1 for loop in self.loops)):
+            if not 1 <= rounds <= MOST_ROUNDS:
+                raise ReedwrightError(f"{rounds} rounds: choose from 1 to {MOST_ROUNDS}.")
         if not abs(self.retune) <= MOST_RETUNED:  # also what is no number
             raise ReedwrightError(
-                f"Retuning by {self.retune:g} cents: choose from -{MOST_RETUNED:g} to {MOST_RETUNED:g}."
+                f"Retuning by {self.retune:g} cents: choose from -{MOST_RETUNED} to {MOST_RETUNED}."
             )
         if self.rumble is not None and not 0 <= self.rumble <= MOST_RUMBLE:
             raise ReedwrightError(
-                f"Rumble taken out under {self.rumble:g} Hz: choose from 0 (off) to {MOST_RUMBLE:g}."
+                f"Rumble under {self.rumble:g} Hz: choose from 0 (left in) to {MOST_RUMBLE}."
             )
 
     def described(self) -> dict[str, object]:
@@ -82,7 +88,6 @@ class PracticeSettings:
             "loops": [
                 {"first": each.first, "last": each.last, "time": each.time} for each in self.loops
             ],
-            "loop_speeds_percent": list(self.loop_speeds or (FULL_PERCENT, *self.speeds)),
             "rounds": self.rounds,
             "count_in": self.count_in,
             "retuned_cents": self.retune,
@@ -90,14 +95,20 @@ class PracticeSettings:
             "artist": self.artist,
         }
 
+    @property
+    def all_speeds(self) -> tuple[int, ...]:
+        """Full tempo first, each once."""
+        return tuple(dict.fromkeys((FULL_PERCENT, *self.speeds)))
 
-FULL_PERCENT = 100
-MOST_RUMBLE = 1000.0  # Hz
+    @property
+    def asks_for_bars(self) -> bool:
+        """Whether it asks for what only a followed tune has."""
+        return self.parts or bool(self.loops)
 
 
-def _ranges(loops: Iterable[tuple[int, ...]]) -> tuple[BarRange, ...]:
-    """Pairs (first, last) and triples (first, last, time) as bar ranges, each once."""
-    found = tuple(dict.fromkeys(BarRange(*each) for each in loops))
+def _ranges(loops: Iterable[Loop | tuple[int, int]]) -> tuple[Loop, ...]:
+    """Also plain pairs of bar numbers as loops, each once."""
+    found = tuple(dict.fromkeys(Loop(*each) for each in loops))
     for each in found:
         if not 0 <= each.first <= each.last or each.time < 0:
             raise ReedwrightError(
