@@ -97,7 +97,7 @@ class Gatherer:
 
 
 class _Halver:
-    """Half the rate, piece by piece, without delay: a windowed-sinc low pass (from any textbook)."""
+    """Half the rate, piece by piece, without delay: a windowed-sinc low pass (any textbook)."""
 
     def __init__(self) -> None:
         reach = np.arange(_TAPS) - _TAPS // 2

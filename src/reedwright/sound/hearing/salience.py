@@ -32,6 +32,15 @@ CHOICES = 5  # candidates kept in a frame
 _BATCH = 2_000  # frames at once: 10 s
 
 
+_FAINT = 1e-4  # beside this a spectrum is silence
+_TUNING_PARTIALS = 6  # that a pitch is set right by
+_REFINED_BY = 0.009  # of the frequency, about 15 cents: more is another sound's doing
+
+Whole = npt.NDArray[np.int64]
+Array64 = npt.NDArray[np.float64]
+Spectra = npt.NDArray[np.complex64]
+
+
 class Candidates(NamedTuple):
     """The likeliest pitches of each frame, best first.
 
@@ -67,17 +76,22 @@ class Combs:
         return Candidates(*(np.concatenate(each) for each in zip(*parts, strict=True)))
 
     def _batch(self, sound: Gathered, first: int, last: int) -> Candidates:
-        middles = np.rint(np.arange(first, last) * HOP * self.rate).astype(np.int64)
+        # One frame more on either side, for the turning of phases from frame to frame.
+        middles = np.rint(np.arange(first - 1, last + 1) * HOP * self.rate).astype(np.int64)
         reach = max(view.size for view in self._views)
         begin = int(middles[0]) - reach
         part = sound.part(begin, int(middles[-1]) + reach)
         scores = np.zeros((last - first, len(self.midi)), dtype=np.float32)
         level = np.zeros(last - first, dtype=np.float32)
+        spectra = []
         for view in self._views:
-            scored, power = view.scores(part, middles - begin)
-            scores += scored
-            level = power  # the short window's
+            spectrum, power = view.spectra(part, middles - begin)
+            view.add_scores(spectrum[1:-1], scores)
+            level = power[1:-1]  # the short window's
+            spectra.append(spectrum)
         midi, score = _peaks(scores, self.midi)
+        steps = np.diff(middles) / self.rate
+        midi = self._views[0].refined(spectra[0], steps, midi)
         return Candidates(midi, score, (10 * np.log10(level + 1e-12)).astype(np.float32))
 
 
@@ -88,9 +102,10 @@ class _View:
         self,
         rate: float,
         seconds: float,
-        hertz: npt.NDArray[np.float64],
-        share: npt.NDArray[np.float64],
+        hertz: Array64,
+        share: Array64,
     ) -> None:
+        self._rate = rate
         self.size = 2 * round(seconds * rate / 2)
         window = np.hanning(self.size + 1)[:-1]
         self._window = (window * 2 / window.sum()).astype(np.float32)
@@ -102,28 +117,55 @@ class _View:
         )
         lobe = 2 * rate / self.size  # half the main lobe of a Hann window
         self._used = share > 0.01
-        combs = _combs(frequency[self._bins], hertz[self._used], lobe)
+        combs = _combs(frequency[self._bins].astype(np.float64), hertz[self._used], lobe)
         self._combs = (combs * share[self._used, None]).T.astype(np.float32)
 
-    def scores(self, part: Array32, middles: npt.NDArray[np.int64]) -> tuple[Array32, Array32]:
-        """Scores of shape (frames, pitches), and the mean power of each frame."""
+    def spectra(self, part: Array32, middles: Whole) -> tuple[Spectra, Array32]:
+        """Of all frames: complex spectra of shape (frames, bins), and mean power."""
         from scipy.fft import rfft
 
-        places = middles[:, None] - self.size // 2 + np.arange(self.size)
-        frames = part[places]
+        frames = part[middles[:, None] - self.size // 2 + np.arange(self.size)]
         frames -= frames.mean(axis=1, keepdims=True)
         frames *= self._window
         power = np.einsum("ij,ij->i", frames, frames) / np.float32(self._power)
-        spectrum = np.sqrt(np.abs(rfft(frames, self._padded, axis=1)[:, self._bins]))
-        spectrum /= np.sqrt(np.einsum("ij,ij->i", spectrum, spectrum))[:, None] + np.float32(1e-4)
-        scores = np.zeros((len(middles), len(self._used)), dtype=np.float32)
-        scores[:, self._used] = spectrum @ self._combs
-        return scores, power
+        return rfft(frames, self._padded, axis=1)[:, self._bins], power
+
+    def add_scores(self, spectra: Spectra, scores: Array32) -> None:
+        """Add the scores of this view to `scores` of shape (frames, pitches)."""
+        root = np.sqrt(np.abs(spectra))
+        root /= np.sqrt(np.einsum("ij,ij->i", root, root))[:, None] + np.float32(_FAINT)
+        scores[:, self._used] += root @ self._combs
+
+    def refined(self, spectra: Spectra, steps: Array64, midi: Array32) -> Array32:
+        """Pitches set right by how far the phase of their partials turns from frame to frame.
+
+        That is the instantaneous frequency (Flanagan and Golden 1966, Phase vocoder); partials
+        count by their power and by the square of their number, as in the best estimate from
+        harmonics in white noise. `steps` is the seconds between frames: `spectra` has one
+        frame more than `midi` on either side.
+        """
+        hertz = 440 * 2 ** ((midi.astype(np.float64) - 69) / 12)
+        rows = np.arange(1, len(midi) + 1)[:, None]
+        pull, weight = np.zeros(hertz.shape), np.full(hertz.shape, 1e-20)
+        for k in range(1, _TUNING_PARTIALS + 1):
+            place = np.rint(k * hertz * self._padded / self._rate).astype(np.int64)
+            inside = place < self._bins.stop
+            place = np.minimum(place, self._bins.stop - 1) - self._bins.start
+            here = spectra[rows, place]
+            turned = here * np.conj(spectra[rows - 1, place])
+            back = np.exp(-2j * np.pi * k * hertz * steps[:-1, None])
+            ahead = spectra[rows + 1, place] * np.conj(here)
+            onward = np.exp(-2j * np.pi * k * hertz * steps[1:, None])
+            both = turned * back + ahead * onward
+            power = np.abs(both) * inside
+            pull += power * k * np.angle(both)
+            weight += power * k * k
+        off = pull / weight / (2 * np.pi * HOP)  # Hz
+        cents = np.clip(off / hertz, -_REFINED_BY, _REFINED_BY) * 12 / np.log(2)
+        return (midi + cents).astype(np.float32)
 
 
-def _combs(
-    frequency: npt.NDArray[np.float64], hertz: npt.NDArray[np.float64], lobe: float
-) -> npt.NDArray[np.float64]:
+def _combs(frequency: Array64, hertz: Array64, lobe: float) -> Array64:
     """Shape (pitches, bins), the rewarding part of each of length 1."""
     made = np.zeros((len(hertz), len(frequency)))
     for row, tone in zip(made, hertz, strict=True):
@@ -138,11 +180,11 @@ def _combs(
     return made
 
 
-def _lobe(off: npt.NDArray[np.float64], width: float) -> npt.NDArray[np.float64]:
+def _lobe(off: Array64, width: float) -> Array64:
     return np.where(np.abs(off) < width, np.cos(np.pi / 2 * off / width), 0.0)
 
 
-def _peaks(scores: Array32, midi: npt.NDArray[np.float64]) -> tuple[Array32, Array32]:
+def _peaks(scores: Array32, midi: Array64) -> tuple[Array32, Array32]:
     """The highest local peaks of each row, set between the grid's pitches by a parabola."""
     inner = scores[:, 1:-1]
     peak = (inner >= scores[:, :-2]) & (inner > scores[:, 2:]) & (inner > 0)
