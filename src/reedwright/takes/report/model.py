@@ -155,6 +155,11 @@ class BarTiming:
         """How much longer than expected it lasted, in percent."""
         return 100 * self.late / self.expected if self.expected else 0.0
 
+    @property
+    def expected_tempo(self) -> float:
+        """The tempo of the bars around it, in quarter notes a minute."""
+        return self.tempo * (1 + self.percent / 100)
+
 
 @dataclass(frozen=True, slots=True)
 class TempoFound:

@@ -71,7 +71,8 @@ def instead_words(note: JudgedNote) -> str:
         return "which this harp does not have, so it may have been misheard"
     if meant is None:
         return f"you were probably on {hole_words(made)}"
-    return f"you were probably on {hole_words(made)} instead of {hole_words(meant)}{_slip(meant, made)}"
+    slip = _slip(meant, made)
+    return f"you were probably on {hole_words(made)} instead of {hole_words(meant)}{slip}"
 
 
 def hole_words(way: Sounding) -> str:

@@ -106,7 +106,7 @@ def _missed(report: TakeReport) -> Iterator[Advice]:
         yield Advice(
             what=f"{first.name}{on} was not heard{every}.",
             where=where([note.place for note in notes]),
-            advice="Play the bar at half speed with every note tongued, then faster by small steps.",
+            advice="Play the bar at half speed, every note tongued, then faster by small steps.",
             bars=tuple(sorted({note.place.bar for note in notes})),
             weight=2.5 * _again(len(notes)),
         )
@@ -160,9 +160,13 @@ def _bars(report: TakeReport) -> Iterator[Advice]:
         if verdict is BarVerdict.STOPPED:
             what = f"You stopped in {bar_words(number)}{times}."
         elif verdict is BarVerdict.DRAGGED:
-            what = f"{bar_words(number).capitalize()} drags{times}: {share:.0f} percent longer than the bars around it ({long})."
+            what = f"{bar_words(number).capitalize()} drags{times}: {share:.0f} percent longer than"
+            what += f" the bars around it ({long})."
         else:
-            what = f"{bar_words(number).capitalize()} is rushed{times}: {-share:.0f} percent shorter than the bars around it ({long})."
+            what = (
+                f"{bar_words(number).capitalize()} is rushed{times}: {-share:.0f} percent shorter"
+            )
+            what += f" than the bars around it ({long})."
         yield Advice(
             what=what,
             where=bar_words(number),
@@ -212,7 +216,7 @@ def _tempo(report: TakeReport) -> Iterator[Advice]:
             what=f"The tune gets {'faster' if faster else 'slower'} as it goes: by "
             f"{abs(tempo.drift):.0f} percent from the beginning to the end.",
             where="all through",
-            advice="Begin at the tempo in which the hardest bar is easy, with a click for the first round."
+            advice="Begin at the tempo in which the hardest bar is easy, with a click at first."
             if faster
             else "Begin a little slower, at a tempo that you can keep to the end.",
             bars=(),
