@@ -7,6 +7,7 @@ from pathlib import Path
 
 from reedwright.cli import arranging, choosing
 from reedwright.cli.output import JsonResults, Progress, json_results
+from reedwright.errors import ReedwrightError
 from reedwright.pack.settings import DEFAULT_SLOW_PERCENT, PackSettings
 from reedwright.page.settings import PAPERS
 
@@ -39,6 +40,19 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     command.add_argument(
         "--breath-plot", action="store_true", help="draw under the tune how full the lungs are"
     )
+    command.add_argument(
+        "--take",
+        type=Path,
+        metavar="RECORDING",
+        help="your own playing of the tune, in place of the synthesised sound",
+    )
+    command.add_argument(
+        "--take-beside", action="store_true", help="the take beside the synthesised sound"
+    )
+    command.add_argument("--take-parts", action="store_true", help="also each part of the take")
+    command.add_argument(
+        "--played-by", default="", metavar="NAME", help="who plays in the take, for the tags"
+    )
     command.add_argument("--template", type=Path, metavar="FILE", help="a Typst page of your own")
     choosing.add_json_option(command)
     command.set_defaults(run=run)
@@ -66,6 +80,8 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
     from reedwright.tab.text import notices
 
     choosing.check_choices(args)
+    if args.take is not None and args.tune == choosing.ALL:
+        raise ReedwrightError("A take is of one tune: name it with --tune N.")
     settings = _settings(args)
     names: set[str] = set()
     no_rights: list[str] = []
@@ -77,6 +93,8 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
             with Progress() as progress:
                 pack = make_pack(arrangement, settings, args.out, name, progress)
             for notice in notices(arrangement):
+                choosing.tell_of(tune, notice)
+            for notice in pack.notices:
                 choosing.tell_of(tune, notice)
             if pack.rights is None:
                 no_rights.append(tune.title)
@@ -107,4 +125,8 @@ def _settings(args: argparse.Namespace) -> PackSettings:
         template=args.template,
         loops=args.loops,
         breath_plot=args.breath_plot,
+        take=args.take,
+        take_beside=args.take_beside,
+        take_parts=args.take_parts,
+        played_by=args.played_by,
     )

@@ -20,6 +20,13 @@ RIGHTS_NOT_STATED = (
     "and this setting, and what the law allows where you are."
 )
 
+# Performers have rights of their own: Rome Convention (1961), article 7; WIPO Performances and
+# Phonograms Treaty (1996), articles 5 to 10 (from memory).
+TAKE_RIGHTS = (
+    "The sound is a recording of somebody's playing, and whoever plays has rights in it, apart "
+    "from those in the tune. Share or sell it only where you played it yourself, or where the "
+    "player has agreed."
+)
 
 _MOST_TITLES = 5  # named in one sentence
 

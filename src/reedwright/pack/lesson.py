@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from reedwright.folders.manifest import MANIFEST_NAME, manifest
 from reedwright.folders.placing import built_aside
@@ -16,12 +17,16 @@ from reedwright.pack.cautions import rights_statement
 from reedwright.pack.loops import write_loops
 from reedwright.pack.pages import write_pages
 from reedwright.pack.settings import PackSettings
-from reedwright.pack.tracks import write_sound
+from reedwright.pack.tracks import write_midi_alone, write_sound
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.difficulty.grade import difficulty
 from reedwright.tune.rights import rights_line
 
 Report = Callable[[float, str], None]  # the share done, and what is being done
+
+
+if TYPE_CHECKING:
+    from reedwright.pack.take import TakeIn
 
 
 class _Stopped(Exception):
@@ -30,13 +35,17 @@ class _Stopped(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """A finished pack. `files` names what is in `folder`, with what each is."""
+    """A finished pack. `files` names what is in `folder`, with what each is.
+
+    `notices` are for the user: what to know of the take that is in it.
+    """
 
     arrangement: Arrangement
     folder: Path
     zip: Path
     files: dict[str, str]
     rights: str | None
+    notices: tuple[str, ...] = ()
 
     def report(self) -> dict[str, object]:
         """JSON-ready; the shape is in docs/formats.md."""
@@ -77,19 +86,22 @@ def make_pack(
     """
     rights = rights_line(arrangement.tune)
     with built_aside(out, name) as folder:
-        files = _write_all(arrangement, settings, folder, progress)
+        files, take = _write_all(arrangement, settings, folder, progress)
         lesson = _lesson(arrangement, rights)
+        if take is not None:
+            lesson["take"] = take.about
         (folder / MANIFEST_NAME).write_bytes(
             manifest(folder, files, lesson, _settings(settings, arrangement))
         )
         files[MANIFEST_NAME] = "what is here and how it was made"
         zip_folder(folder, folder.parent / f"{name}.zip")
-    return Pack(arrangement, out / name, out / f"{name}.zip", files, rights)
+    notices = () if take is None else take.notices
+    return Pack(arrangement, out / name, out / f"{name}.zip", files, rights, notices)
 
 
 def _write_all(
     arrangement: Arrangement, settings: PackSettings, folder: Path, progress: Report
-) -> dict[str, str]:
+) -> tuple[dict[str, str], TakeIn | None]:
     """Write every file but the manifest; what each is, by name, in the order to look at them."""
     stop = threading.Event()
 
@@ -102,26 +114,51 @@ def _write_all(
         sound = second_thread.submit(_write_sound, arrangement, settings, folder, report)
         try:
             pages = write_pages(arrangement, settings, folder)
-            return {**pages, **sound.result()}
+            files, take = sound.result()
+            return {**pages, **files}, take
         except BaseException:
             stop.set()
             raise
 
 
+class _Shares:
+    """One progress for several works that come one after another, each with its weight."""
+
+    def __init__(self, progress: Report, weights: Sequence[float]) -> None:
+        self._progress = progress
+        self._weights = [weight / sum(weights) for weight in weights]
+        self._done = 0
+
+    def next(self) -> Report:
+        begin, weight = sum(self._weights[: self._done]), self._weights[self._done]
+        self._done += 1
+        return lambda share, doing: self._progress(begin + weight * share, doing)
+
+
 def _write_sound(
     arrangement: Arrangement, settings: PackSettings, folder: Path, progress: Report
-) -> dict[str, str]:
-    """The tune as sound, and where they are wanted the loops of its practice plan."""
-    if not settings.loops:
-        return write_sound(arrangement, settings, folder, progress)
-    half = 0.5  # of the work, about
-    tracks = write_sound(
-        arrangement, settings, folder, lambda share, doing: progress(half * share, doing)
-    )
-    loops = write_loops(
-        arrangement, settings, folder, lambda share, doing: progress(half + half * share, doing)
-    )
-    return {**tracks, **loops}
+) -> tuple[dict[str, str], TakeIn | None]:
+    """The tune as sound: the teacher's take, the reed voice, or both; and where they are wanted
+    the loops of its practice plan."""
+    synthesised = settings.take is None or settings.take_beside
+    shares = _Shares(progress, [2.0 * bool(settings.take), synthesised, settings.loops])
+    take = None
+    files: dict[str, str] = {}
+    take_share = shares.next()
+    if settings.take is not None:
+        from reedwright.pack.take import write_take
+
+        take = write_take(arrangement, settings.take, settings, folder, take_share)
+        files |= take.files
+    voice_share = shares.next()
+    if synthesised:
+        files = write_sound(arrangement, settings, folder, voice_share) | files
+    else:
+        files |= write_midi_alone(arrangement, settings, folder)
+    loops_share = shares.next()
+    if settings.loops and (synthesised or take is None or not take.has_loops):
+        files |= write_loops(arrangement, settings, folder, loops_share)
+    return files, take
 
 
 def _lesson(arrangement: Arrangement, rights: str | None) -> dict[str, object]:
@@ -160,4 +197,16 @@ def _settings(settings: PackSettings, arrangement: Arrangement) -> dict[str, obj
         "loops": settings.loops,
         "breath_plot": settings.breath_plot,
         "template": settings.template.name if settings.template else None,
+        **_take_settings(settings),
+    }
+
+
+def _take_settings(settings: PackSettings) -> dict[str, object]:
+    """Only where there is a take: packs without one stay as they are."""
+    if settings.take is None:
+        return {}
+    return {
+        "take": settings.take.name,
+        "take_beside": settings.take_beside,
+        "take_parts": settings.take_parts,
     }

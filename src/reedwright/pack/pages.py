@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from reedwright.pack.cautions import CAUTIONS, rights_statement
+from reedwright.pack.cautions import CAUTIONS, TAKE_RIGHTS, rights_statement
 from reedwright.pack.settings import PackSettings
 from reedwright.page.lesson import lesson_pdf
 from reedwright.page.settings import PageSettings
@@ -34,7 +34,10 @@ def write_pages(arrangement: Arrangement, settings: PackSettings, folder: Path) 
     rows = tab_rows(arrangement, settings.tab_style)
     made: dict[str, tuple[str, bytes]] = {
         f"{name}.pdf": ("the page: music, tab, harp chart, notes", lesson_pdf(arrangement, page)),
-        f"{name}.txt": ("the tab in words, for reading aloud", in_words(arrangement).encode()),
+        f"{name}.txt": (
+            "the tab in words, for reading aloud",
+            in_words(arrangement, settings.take is not None).encode(),
+        ),
         f"{name}.musicxml": (
             "for notation programs, with tab",
             write_musicxml(tune, rows, voices=(arrangement.voice,)).encode(),
@@ -68,13 +71,17 @@ def _how_hard(arrangement: Arrangement) -> list[str]:
     return ["How to practise it", f"{grade_words(found)}.", *reasons]
 
 
-def in_words(arrangement: Arrangement) -> str:
-    """The whole lesson as plain text: tab, notes on technique, cautions, rights."""
+def in_words(arrangement: Arrangement, has_take: bool = False) -> str:
+    """The whole lesson as plain text: tab, notes on technique, cautions, rights.
+
+    `has_take`: somebody's recording goes with it.
+    """
     notes = [remark.text for remark in remarks(arrangement)]
     parts = [spoken_tab(arrangement).rstrip()]
     if notes:
         parts.append("\n".join(["Notes on playing it", *notes]))
     parts.append("\n".join([*_how_hard(arrangement), *practice_plan(arrangement).sentences]))
     parts.append("\n".join(["Before you play", *CAUTIONS]))
-    parts.append("\n".join(["Rights", rights_statement(rights_line(arrangement.tune))]))
+    rights = [rights_statement(rights_line(arrangement.tune)), *([TAKE_RIGHTS] * has_take)]
+    parts.append("\n".join(["Rights", *rights]))
     return "\n\n".join(parts) + "\n"

@@ -20,6 +20,9 @@ class PackSettings:
     `lilt`: whether hornpipes and reels get their usual lilt.
     `template`: a Typst template of the user's own. `loops`: the passages of the practice
     plan as sound as well. `breath_plot`: the breath account drawn under the tune.
+    `take`: a recording of the tune whose tracks take the place of the synthesised sound,
+    or stand beside it (`take_beside`); `take_parts`: its parts as tracks too; `played_by` is
+    the player's name for the tags.
     """
 
     paper: str = "a4"
@@ -31,6 +34,10 @@ class PackSettings:
     template: Path | None = None
     loops: bool = False
     breath_plot: bool = False
+    take: Path | None = None
+    take_beside: bool = False
+    take_parts: bool = False
+    played_by: str = ""
 
     def __post_init__(self) -> None:
         if self.paper not in PAPERS:
@@ -42,3 +49,7 @@ class PackSettings:
                 )
         if self.template is not None and not self.template.is_file():
             raise ReedwrightError(f"No template {self.template}: name a Typst file that exists.")
+        if self.take is None and (self.take_beside or self.take_parts):
+            raise ReedwrightError("No recording was named: choose one whose tracks are wanted.")
+        if self.take is not None and not self.take.is_file():
+            raise ReedwrightError(f"No recording {self.take}: name a sound file that exists.")

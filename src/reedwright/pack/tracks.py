@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from reedwright.pack.settings import PackSettings
+from reedwright.sound.events import Timeline
 from reedwright.sound.midi import write_midi
 from reedwright.sound.rendering import Wanted, render_tracks
 from reedwright.sound.settings import SoundSettings
@@ -31,13 +32,28 @@ def write_sound(
         SoundSettings(tempo=settings.tempo, lilt=settings.lilt, count_in=settings.count_in),
         lambda share: progress(share, "playing the tune"),
     )
-    timeline = infos[0].timeline
+    return {file: _what(speed) for file, speed in tracks.items()} | _write_midi_files(
+        arrangement, infos[0].timeline, settings, folder
+    )
+
+
+def write_midi_alone(
+    arrangement: Arrangement, settings: PackSettings, folder: Path
+) -> dict[str, str]:
+    """The same without the sound: for a pack whose sound is a take."""
+    timeline = plan(arrangement, settings.tempo, lilt=settings.lilt, count_in=settings.count_in)
+    return _write_midi_files(arrangement, timeline, settings, folder)
+
+
+def _write_midi_files(
+    arrangement: Arrangement, timeline: Timeline, settings: PackSettings, folder: Path
+) -> dict[str, str]:
+    name = folder.name
     plain, with_cuts = f"{name}.mid", f"{name}-with-cuts.mid"
     notes_alone = plan(arrangement.as_written(), settings.tempo, lilt=settings.lilt)
     (folder / plain).write_bytes(write_midi(notes_alone))
     (folder / with_cuts).write_bytes(write_midi(timeline, cuts=True))
     return {
-        **{file: _what(speed) for file, speed in tracks.items()},
         plain: "MIDI, the notes alone",
         with_cuts: "MIDI, with cuts and rolls",
     }

@@ -1,6 +1,6 @@
 """Which practice tracks are made of a take, and what each plays when. No sound is touched.
 
-Public: `planned`, `cautions_on`, `LEAST_SURE`.
+Public: `planned`, `cautions_on`, `is_sure`.
 """
 
 from __future__ import annotations
@@ -39,9 +39,14 @@ class Names:
     title: str
 
 
+def is_sure(following: Following | None) -> bool:
+    """Whether parts and bars can be cut by it."""
+    return following is not None and following.sureness >= LEAST_SURE
+
+
 def cautions_on(following: Following | None, settings: PracticeSettings) -> tuple[str, ...]:
     """What a user should be told of these tracks, in whole sentences; empty where all is well."""
-    if following is None or following.sureness >= LEAST_SURE:
+    if following is None or is_sure(following):
         return ()
     left_out = " Parts and loops are not cut." if settings.asks_for_bars else ""
     return (
@@ -65,7 +70,7 @@ def planned(
             "loops."
         )
     tracks = [_whole(trim, percent, names) for percent in settings.all_speeds]
-    if following is not None and following.sureness >= LEAST_SURE:
+    if following is not None and is_sure(following):
         if settings.parts:
             tracks += _parts(following, trim, settings, names)
         for loop in settings.loops:
