@@ -32,8 +32,8 @@ class LevelWatch:
         self._held = 0
         self._levels: list[float] = []
 
-    def add(self, sound: Array32, rate: int, start: float) -> None:
-        """The next stretch; the loudest channel counts. `start` in seconds is not needed here."""
+    def add(self, sound: Array32, rate: int) -> None:
+        """The next stretch, of shape (frames, channels); the loudest channel counts."""
         power = np.square(sound, dtype=np.float64).mean(axis=0)
         square = np.square(sound[:, int(power.argmax())], dtype=np.float64)
         size = max(1, round(FRAME * rate))

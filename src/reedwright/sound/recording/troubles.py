@@ -6,12 +6,14 @@ Public: `Watch`. The judgements themselves stand in `quiet`, `clipping` and `noi
 from __future__ import annotations
 
 from reedwright.sound.hearing.model import Array32
+from reedwright.sound.recording.chunks import Chunk, Chunks
 from reedwright.sound.recording.clipping import ClippingWatch
 from reedwright.sound.recording.model import Trouble, TroubleKind
 from reedwright.sound.recording.noisiness import NoiseWatch
 from reedwright.sound.recording.places import place_in
 from reedwright.sound.recording.quiet import LevelWatch
 
+GATHERED = 1.0  # seconds looked at together
 MOST_TOLD = 3  # places of one kind that are told one by one
 
 
@@ -28,6 +30,7 @@ class Watch:
         self._clipping = ClippingWatch()
         self._noise = NoiseWatch()
         self._damage: list[Trouble] = []
+        self._chunks = Chunks(GATHERED)
         self._now = 0.0
 
     def add(self, block: Array32, rate: int | None = None) -> None:
@@ -36,11 +39,15 @@ class Watch:
         if not len(sound):
             return
         rate = rate or self._rate
-        mono = sound.mean(axis=1)
-        self._levels.add(sound, rate, self._now)
-        self._clipping.add(sound, rate, self._now)
-        self._noise.add(mono, rate, self._now)
+        for chunk in self._chunks.add(sound, rate, self._now):
+            self._look(chunk)
         self._now += len(sound) / rate
+
+    def _look(self, chunk: Chunk) -> None:
+        sound, rate, start = chunk
+        self._levels.add(sound, rate)
+        self._clipping.add(sound, rate, start)
+        self._noise.add(sound.mean(axis=1), rate, start)
 
     def note(self, trouble: Trouble) -> None:
         """Take in what decoding found: a damaged stretch."""
@@ -48,6 +55,8 @@ class Watch:
 
     def troubles(self) -> tuple[Trouble, ...]:
         """What was found so far, by kind and start; a few of each kind at most."""
+        for chunk in self._chunks.rest():
+            self._look(chunk)
         found = [
             *_merged(self._damage),
             *self._levels.troubles(self._now),
