@@ -189,7 +189,6 @@ def _route(
     performance = unfold(arrangement.tune, arrangement.voice)
     parts = find_parts(performance)
     starts = [part.onset for part in parts]
-    assert parts
     places: list[list[int]] = [[] for _ in parts]
     for k, played in enumerate(performance.bars):
         part = max((p for p, onset in enumerate(starts) if onset <= played.onset), default=0)
@@ -202,7 +201,8 @@ def _route(
             order = [p for p in order if p >= first_part and p not in skip]
             order = [p for part in order for p in [part] * (2 if part in again else 1)]
         pickup = [k for k in places[0] if performance.bars[k].bar.number == 0][:1]
-        if turn == 1 and 0 in skip and first_part == 0:
+        same = len(parts) > 1 and parts[0].letter == parts[1].letter
+        if turn == 1 and 0 in skip and first_part == 0 and same:
             route += [(k, turn) for k in pickup]  # the anacrusis is played all the same
         route += [(k, turn) for part in order for k in places[part]]
         letters.append("".join(parts[part].letter for part in order))

@@ -20,7 +20,8 @@ class FollowedNote:
     quarter notes along the music as this take plays it. `start` and `end` are seconds in the
     take; where the note was not heard they are where it would have been. `heard` are the
     indices of `Heard.notes` that play it: none where it was missed, and one in general (more
-    where it was broken up). `bar` is the index of its bar in the voice.
+    where it was broken up). `bar` is the index of its bar in the voice. `round` is the time
+    through the whole tune, from 1.
     """
 
     id: str
@@ -33,6 +34,7 @@ class FollowedNote:
     end: float
     heard: tuple[int, ...]
     is_grace: bool = False
+    round: int = 1
 
     @property
     def was_heard(self) -> bool:
@@ -47,7 +49,8 @@ class FollowedBar:
     part it belongs to (`A`, `B`; empty where there is none), `part_time` which time
     through that part (from 1), `start` and `end` are seconds; `onset` and `length` are in
     quarter notes along the take's music. `first` and `last` bound its notes in
-    `Following.notes` as a slice.
+    `Following.notes` as a slice. `round` is the time through the whole tune, from 1. `whole`:
+    it was played from end to end, not begun or broken off in the middle.
     """
 
     index: int
@@ -60,6 +63,8 @@ class FollowedBar:
     length: Fraction
     first: int
     last: int
+    round: int = 1
+    whole: bool = True
 
 
 class PassageKind(StrEnum):

@@ -1,0 +1,188 @@
+"""From matched notes to music: bars in the order in which the take plays them, false starts apart.
+
+A path falls into runs, within which one note follows the other as written. Where a run begins
+at a bar that the one before it has just played, that one was broken off: from that bar on it
+was a false start.
+
+Public: `make_music`, `Music`, `PlayedBar`, `Visit`, `Broken`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import NamedTuple
+
+from reedwright.takes.following.path import Match
+from reedwright.takes.following.score import Score
+
+_EDGE_SHARE, _EDGE_SHARE_OF_PART = Fraction(1, 3), Fraction(1, 2)
+"""At the edge of a run: so much of a bar may be missed notes; more was not meant to be played."""
+_EDGE_NOTES = 2
+_FALSE_SHARE = Fraction(1, 2)  # of the tune: more than that was no false start
+_SHORT_RUN_BARS = 8  # a run before the beginning that is longer is music
+
+
+class Visit(NamedTuple):
+    """A place of the score that the take comes to; the heard note that plays it, or None."""
+
+    place: int
+    heard: int | None
+
+
+@dataclass(slots=True)
+class PlayedBar:
+    """A bar that the take comes to. `run` is that of the path. `whole`: from end to end.
+
+    `cut` is how much shorter it is than written.
+    """
+
+    bar: int
+    run: int
+    visits: list[Visit] = field(default_factory=list)
+    cut: Fraction = Fraction(0)
+    whole: bool = True
+
+    @property
+    def heard(self) -> list[int]:
+        return [visit.heard for visit in self.visits if visit.heard is not None]
+
+
+class Broken(NamedTuple):
+    """Heard notes, from the first to the last, that were broken off. `again`: and begun anew;
+    else they only happen to be in the tune."""
+
+    first: int
+    last: int
+    again: bool
+
+
+class Music(NamedTuple):
+    """What was played of the tune, and what was broken off."""
+
+    bars: list[PlayedBar]
+    broken: list[Broken]
+
+
+def make_music(score: Score, matches: Sequence[Match]) -> Music:
+    """The music of a path."""
+    kept: list[PlayedBar] = []
+    broken: list[Broken] = []
+    order = [played.bar.index for played in score.performance.bars]
+    for number, run in enumerate(_runs(matches)):
+        bars = _bars_of(score, run, number)
+        where = _begun_again_at(score, kept, bars, order)
+        if where is not None:
+            heard = [each for bar in kept[where.first :] for each in bar.heard]
+            if heard:
+                broken.append(Broken(heard[0], heard[-1], where.again))
+            del kept[where.first :]
+        kept += bars
+    return Music(kept, broken)
+
+
+def _runs(matches: Sequence[Match]) -> list[list[Match]]:
+    runs: list[list[Match]] = []
+    for match in matches:
+        if match.edge < 0 or not runs:
+            runs.append([])
+        runs[-1].append(match)
+    return runs
+
+
+def _bars_of(score: Score, run: list[Match], number: int) -> list[PlayedBar]:
+    first = run[0]
+    bar = score.places[first.place].bar
+    bars = [PlayedBar(bar, number)]
+    bars[0].whole = _lead_in(score, bars[0], first.place)
+    bars[0].visits.append(Visit(first.place, first.heard))
+    for match in run[1:]:
+        steps = score.steps[match.edge]
+        for k, step in enumerate(steps):
+            if step.bars:
+                bars[-1].cut = step.cut
+                bars += [PlayedBar(each, number) for each in step.bars]
+            heard = match.heard if k == len(steps) - 1 else None
+            bars[-1].visits.append(Visit(step.to, heard))
+    bars[-1].whole = _lead_out(score, bars[-1], run[-1].place) and bars[-1].whole
+    return bars
+
+
+def _lead_in(score: Score, bar: PlayedBar, first: int) -> bool:
+    """Count what the bar has before the first heard note as missed, if it is little."""
+    before = [k for k in score.in_bar(bar.bar) if k < first]
+    notes = [k for k in before if not score.places[k].is_grace]
+    starts = {part.bars[0] for part in score.parts} | {part.bars[:2][-1] for part in score.parts}
+    share = _EDGE_SHARE_OF_PART if bar.bar in starts else _EDGE_SHARE
+    late = score.places[first].offset > share * score.lengths[bar.bar]
+    if len(notes) > _EDGE_NOTES or (notes and late):
+        return False
+    bar.visits += [Visit(k, None) for k in before]
+    return True
+
+
+def _lead_out(score: Score, bar: PlayedBar, last: int) -> bool:
+    """The same for what comes after the last heard note."""
+    after = [k for k in score.in_bar(bar.bar) if k > last]
+    notes = [k for k in after if not score.places[k].is_grace]
+    if not notes:
+        return True
+    ends = {part.bars[-1] for part in score.parts}
+    share = _EDGE_SHARE_OF_PART if bar.bar in ends else _EDGE_SHARE
+    missing = score.lengths[bar.bar] - score.places[notes[0]].offset
+    if len(notes) > _EDGE_NOTES or missing > share * score.lengths[bar.bar]:
+        return False
+    bar.visits += [Visit(k, None) for k in after]
+    return True
+
+
+class _Again(NamedTuple):
+    """From which of the kept bars on all was in vain."""
+
+    first: int
+    again: bool
+
+
+def _begun_again_at(
+    score: Score, kept: list[PlayedBar], bars: list[PlayedBar], order: list[int]
+) -> _Again | None:
+    """Whether a new run takes up again what was played just before it."""
+    if not kept:
+        return None
+    starts = {part.bars[0] for part in score.parts}
+    starts |= {part.bars[1] for part in score.parts if len(part.bars) > 1}
+    ends = {part.bars[-1] for part in score.parts}
+    begins, ended = bars[0].bar, kept[-1].bar
+    complete = ended in ends and kept[-1].whole
+    if complete and begins in starts:
+        return None
+    most = score.performance.length * _FALSE_SHARE
+    length = Fraction(0)
+    for k in range(len(kept) - 1, -1, -1):
+        length += score.lengths[kept[k].bar]
+        if length > most:
+            break
+        if kept[k].bar == begins:
+            back, on = len(kept) - k, _bars_on(order, ended, begins)
+            if on is not None and 2 * on < back - 1:
+                return None
+            return _Again(k, True)
+    # Begun with or without the anacrusis, or a phrase tried before the beginning.
+    run = kept[-1].run
+    first = next(k for k, bar in enumerate(kept) if bar.run == run)
+    if begins == order[0] and len(kept) - first < _SHORT_RUN_BARS and not complete:
+        return _Again(first, kept[first].bar in order[:3])
+    return None
+
+
+def _bars_on(order: list[int], ended: int, begins: int) -> int | None:
+    """How many bars are left out when going on from one bar to another later in the tune."""
+    found = [
+        k - j - 1
+        for j, one in enumerate(order)
+        if one == ended
+        for k in range(j + 1, len(order))
+        if order[k] == begins
+    ]
+    return min(found, default=None)
