@@ -1,0 +1,145 @@
+"""The first notation of a tune: from what was heard to a tune and its ABC text.
+
+Public: `transcribe`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from reedwright.sound.hearing.model import Heard
+from reedwright.takes.transcribing.cleaning import strokes_of
+from reedwright.takes.transcribing.folding import fold
+from reedwright.takes.transcribing.grid import fits_of, refined
+from reedwright.takes.transcribing.keys import FoundKey, key_of
+from reedwright.takes.transcribing.kinds import Kind, kinds_for
+from reedwright.takes.transcribing.metre import readings_of
+from reedwright.takes.transcribing.model import NotationWishes, Stroke, Transcription
+from reedwright.takes.transcribing.placing import placed
+from reedwright.takes.transcribing.sureness import (
+    bar_sureness,
+    comments,
+    reading_sureness,
+    remarks,
+)
+from reedwright.takes.transcribing.writing import written
+from reedwright.tune.abc import read_abc, write_abc
+from reedwright.tune.model import Bar, BarLine, Key, Meter, Place, Rest, Tempo, Tune, Voice
+
+UNTITLED = "Untitled, transcribed"
+QUAVER = Fraction(1, 2)
+NO_NOTES = "No notes were heard, so there is nothing to write down."
+FEW_NOTES = "Too few notes were heard to tell metre and tempo."
+LEAST_NOTES = 6  # fewer tell nothing about metre
+PLAIN_TEMPO = 100.0  # quarter notes a minute, where one note is all there is
+
+
+def transcribe(heard: Heard, wishes: NotationWishes | None = None) -> Transcription:
+    """Write down the tune of a take, however little of one there is in it.
+
+    What `wishes` gives is taken as given; all else is estimated. The result always reads
+    back without a problem; where nothing was heard it is a bar of rest and says so.
+    """
+    wishes = wishes or NotationWishes()
+    strokes = strokes_of(heard)
+    if len(strokes) < 2:
+        return _nearly_nothing(strokes, wishes)
+    onsets = [stroke.start for stroke in strokes]
+    kinds = kinds_for(wishes.type, wishes.meter)
+    readings = readings_of(strokes, fits_of(onsets), kinds, wishes.quarters_per_minute)
+    best = readings[0]
+    best = best._replace(fit=refined(best.fit, onsets))
+    notes, anacrusis = placed(strokes, best)
+    line, sections, rounds = fold(notes, best.ticks, anacrusis)
+    found = key_of(notes) if wishes.key is None else FoundKey(wishes.key, 1.0, "")
+    bars, sources = written(line, sections, best.kind.meter, found.key)
+    tempo = _tempo(best.quarters_per_minute, best.kind.meter)
+    tune = _tune(wishes, best.kind, found.key, bars, tempo)
+    read = _read(write_abc(tune))
+    each = bar_sureness(read.bars, sources, line)
+    meter_sureness, meter_doubt = reading_sureness(readings)
+    if wishes.meter is not None or wishes.type:
+        meter_doubt = ""
+    told = remarks(
+        each,
+        best,
+        meter_sureness,
+        meter_doubt,
+        found.key,
+        found.sureness,
+        found.other,
+        rounds,
+        heard.a4,
+    )
+    if len(strokes) < LEAST_NOTES:
+        told = (FEW_NOTES, *told)
+    abc = _with_comments(write_abc(tune), comments(each, told))
+    mean = sum(bar.sureness for bar in each) / max(1, len(each))
+    return Transcription(
+        tune=_read(abc),
+        abc=abc,
+        bars=each,
+        remarks=told,
+        tempo=tempo,
+        swing=best.swing,
+        sureness=mean * meter_sureness,
+        placed=tuple(notes),
+        meter_sureness=meter_sureness,
+        key_sureness=found.sureness,
+        rounds=rounds,
+    )
+
+
+def _nearly_nothing(strokes: Sequence[Stroke], wishes: NotationWishes) -> Transcription:
+    """A bar of rest, or one note of a whole bar."""
+    kind = kinds_for(wishes.type, wishes.meter)[0]
+    key = wishes.key or Key()
+    length = kind.meter.bar_length or Fraction(4)
+    place = Place(1, 1)
+    from reedwright.tune.model import Event, Note
+    from reedwright.tune.spelling import spelled
+
+    events: tuple[Event, ...] = (Rest("n1", length, place),)
+    if strokes:
+        events = (Note("n1", (spelled(strokes[0].midi, key),), length, place),)
+    bar = Bar(0, 1, events, key, kind.meter, place, closing=BarLine.FINAL)
+    tempo = _tempo(wishes.quarters_per_minute or PLAIN_TEMPO, kind.meter)
+    remark = FEW_NOTES if strokes else NO_NOTES
+    tune = _tune(wishes, kind, key, (bar,), tempo)
+    abc = _with_comments(write_abc(tune), [f"% {remark}"])
+    return Transcription(_read(abc), abc, (), (remark,), tempo, 1.0, 0.0)
+
+
+def _tune(
+    wishes: NotationWishes, kind: Kind, key: Key, bars: tuple[Bar, ...], tempo: Tempo
+) -> Tune:
+    return Tune(
+        number="1",
+        titles=(" ".join(wishes.title.split()) or UNTITLED,),
+        key=key,
+        meter=kind.meter,
+        voices=(Voice("1", bars),),
+        unit_length=QUAVER,
+        tempo=tempo,
+        type=kind.name,
+    )
+
+
+def _read(abc: str) -> Tune:
+    (tune,) = read_abc(abc)
+    assert isinstance(tune, Tune), abc
+    return tune
+
+
+def _with_comments(abc: str, lines: Sequence[str]) -> str:
+    """The comments before the music, after the key."""
+    head, key, rest = abc.partition("\nK:")
+    field, _, music = rest.partition("\n")
+    return "\n".join([head + key + field, *lines, music])
+
+
+def _tempo(quarters_per_minute: float, meter: Meter) -> Tempo:
+    """In the beats that are felt: minims in cut time, dotted crotchets in compound metres."""
+    beat = Fraction(3, 2) if meter.compound else Fraction(2) if meter.unit == 2 else Fraction(1)
+    return Tempo(beat, Fraction(max(1, round(quarters_per_minute / float(beat)))))
