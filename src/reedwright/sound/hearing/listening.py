@@ -14,7 +14,7 @@ from reedwright.sound.hearing.gathering import Gatherer
 from reedwright.sound.hearing.model import Array32, Heard, PitchTrack
 from reedwright.sound.hearing.path import follow_pitch
 from reedwright.sound.hearing.salience import HOP, Combs
-from reedwright.sound.hearing.segmenting import cut_notes, novelty_of
+from reedwright.sound.hearing.segmenting import CLEAR, cut_notes
 from reedwright.sound.hearing.tuning import reference_pitch
 
 WANTED_RATE = 22_050  # Hz: what costs least; any from `LEAST_RATE` up is heard
@@ -51,10 +51,8 @@ def hear(
     candidates = Combs(sound.rate).candidates(sound)
     progress(0.7, "listening")
     midi, score = follow_pitch(candidates)
-    novelty = novelty_of(candidates.level)
-    notes = cut_notes(midi, score, candidates.level, novelty)
+    cut = cut_notes(sound, midi, score, candidates.level)
     progress(1.0, "listening")
-    hz = np.where(np.isfinite(midi), 440 * 2 ** ((np.nan_to_num(midi) - 69) / 12), 0)
-    surety = np.clip(score / 0.7, 0, 1).astype(np.float32)
-    track = PitchTrack(0.0, HOP, hz.astype(np.float32), surety, candidates.level)
-    return Heard(notes, track, novelty, reference_pitch(notes), given / rate)
+    surety = np.clip(score / CLEAR, 0, 1).astype(np.float32)
+    track = PitchTrack(0.0, HOP, cut.hz, surety, candidates.level)
+    return Heard(cut.notes, track, cut.novelty, reference_pitch(cut.notes), given / rate)

@@ -15,7 +15,7 @@ from reedwright.sound.hearing.salience import CHOICES, Candidates
 _NO_PITCH = 0.34  # a frame with nothing better than this score is taken for no pitch
 _JUMP = 0.5  # to leave a pitch for another
 _START = 0.35  # to begin or to stop
-_NEAR = 0.6  # semitones: within this the pitch has only wandered, as in a bend
+_NEAR = 0.4  # semitones: within this the pitch has only wandered, as in a bend
 _WANDER = 0.25  # for each semitone wandered
 
 

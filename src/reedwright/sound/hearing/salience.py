@@ -128,7 +128,8 @@ class _View:
         frames -= frames.mean(axis=1, keepdims=True)
         frames *= self._window
         power = np.einsum("ij,ij->i", frames, frames) / np.float32(self._power)
-        return rfft(frames, self._padded, axis=1)[:, self._bins], power
+        spectra: Spectra = rfft(frames, self._padded, axis=1)[:, self._bins]
+        return spectra, power
 
     def add_scores(self, spectra: Spectra, scores: Array32) -> None:
         """Add the scores of this view to `scores` of shape (frames, pitches)."""
@@ -162,7 +163,8 @@ class _View:
             weight += power * k * k
         off = pull / weight / (2 * np.pi * HOP)  # Hz
         cents = np.clip(off / hertz, -_REFINED_BY, _REFINED_BY) * 12 / np.log(2)
-        return (midi + cents).astype(np.float32)
+        result: Array32 = (midi + cents).astype(np.float32)
+        return result
 
 
 def _combs(frequency: Array64, hertz: Array64, lobe: float) -> Array64:

@@ -1,64 +1,147 @@
 """The course of pitch cut into notes.
 
-Public: `cut_notes`, `novelty_of`.
+Public: `cut_notes`, `Cut`.
 """
 
 from __future__ import annotations
 
+from itertools import pairwise
+from typing import NamedTuple
+
 import numpy as np
 import numpy.typing as npt
 
+from reedwright.sound.hearing.gathering import Gathered
 from reedwright.sound.hearing.model import Array32, HeardNote
+from reedwright.sound.hearing.onsets import ending, onset_near, renewals, rise_of
 from reedwright.sound.hearing.salience import HOP
+from reedwright.sound.hearing.strands import FINE, strand_of
 
-_SAME = 0.6  # semitones from frame to frame that are still one note
-_SHORTEST = 0.025  # seconds
-_RISE = 5.0  # dB within `_WITHIN` that make a new onset on one pitch
-_WITHIN = 5  # frames
+Array64 = npt.NDArray[np.float64]
 
-
-def novelty_of(level: Array32) -> Array32:
-    """0 to 1: how far the level has risen in the last frames, full at 12 dB."""
-    rise = np.zeros(len(level), dtype=np.float32)
-    for back in range(1, _WITHIN + 1):
-        rise[back:] = np.maximum(rise[back:], level[back:] - level[:-back])
-    return np.clip(rise / 12, 0, 1).astype(np.float32)
+_SAME = 0.4  # semitones from frame to frame that are still one note
+_SHORTEST = 0.020  # seconds
+_MARGIN = 0.060  # seconds looked at before and after
+_SETTLED = 0.020  # seconds after an onset and before an end that the pitch is not taken from
+_FULL_RISE = 12.0  # dB, where novelty is 1
+CLEAR = 0.7  # the score of a reed that sounds alone
 
 
-def cut_notes(
-    midi: npt.NDArray[np.float64], score: Array32, level: Array32, novelty: Array32
-) -> tuple[HeardNote, ...]:
+class Cut(NamedTuple):
+    """Notes, the pitch of each frame made to fit them (Hz, 0 for none), and novelty."""
+
+    notes: tuple[HeardNote, ...]
+    hz: Array32
+    novelty: Array32
+
+
+class _Run(NamedTuple):
+    """Frames `first` to before `end` in which the pitch goes on."""
+
+    first: int
+    end: int
+
+
+class _Begun(NamedTuple):
+    """A note's onset, its attack, and its end (seconds), in a run."""
+
+    start: float
+    end: float
+    attack: float
+    run: _Run
+
+
+def cut_notes(sound: Gathered, midi: Array64, score: Array32, level: Array32) -> Cut:
     """Notes from the pitch of each frame (nan for none)."""
-    frames = len(midi)
-    if not frames:
-        return ()
+    novelty = np.zeros(len(midi), dtype=np.float32)
+    begun: list[_Begun] = []
+    for run in _runs(midi):
+        begun += _begun(sound, run, midi, novelty)
+    begun = _in_turn(begun)
+    notes = tuple(_note(each, midi, score, level) for each in begun)
+    return Cut(notes, _fitted(midi, begun), novelty)
+
+
+def _runs(midi: Array64) -> list[_Run]:
+    if not len(midi):
+        return []
     voiced = np.isfinite(midi)
     with np.errstate(invalid="ignore"):
         moved = np.abs(np.diff(midi)) >= _SAME
-    new = np.flatnonzero(np.concatenate([[True], (voiced[1:] != voiced[:-1]) | moved]))
-    again = np.flatnonzero(novelty * 12 > _RISE)
-    starts = set(new.tolist())
-    last = -100
-    for k in again.tolist():
-        if k - last > _WITHIN and not any(abs(k - s) <= 2 * _WITHIN for s in starts):
-            starts.add(k)
-        last = k
-    edges = [*sorted(starts), frames]
-    notes: list[HeardNote] = []
-    for first, end in zip(edges, edges[1:], strict=False):
-        if not voiced[first] or (end - first) * HOP < _SHORTEST:
+    edge = np.concatenate([[True], (voiced[1:] != voiced[:-1]) | moved, [True]])
+    runs = [_Run(int(a), int(b)) for a, b in pairwise(np.flatnonzero(edge))]
+    return [run for run in runs if voiced[run.first] and (run.end - run.first) * HOP >= _SHORTEST]
+
+
+def _begun(sound: Gathered, run: _Run, midi: Array64, novelty: Array32) -> list[_Begun]:
+    hz = float(440 * 2 ** ((np.median(midi[run.first : run.end]) - 69) / 12))
+    noticed, left = run.first * HOP, run.end * HOP
+    strand = strand_of(sound, hz, noticed - _MARGIN, left + _MARGIN)
+    _note_novelty(novelty, strand.start, rise_of(strand), left)
+    starts = [onset_near(strand, noticed)]
+    starts += [
+        each
+        for each in renewals(strand, noticed + _SHORTEST, left - _MARGIN / 2)
+        if each[0] > starts[0][0] + _SHORTEST
+    ]
+    ends = [*(time for time, _ in starts[1:]), left]
+    return [
+        _Begun(max(0.0, start), ending(strand, start, end), attack, run)
+        for (start, attack), end in zip(starts, ends, strict=True)
+    ]
+
+
+def _note_novelty(novelty: Array32, start: float, rise: Array64, until: float) -> None:
+    """Put the rises of a strand into novelty, frame by frame, up to where its run ends."""
+    steps = round(HOP / FINE)
+    first = round(start / HOP)
+    found = rise[: len(rise) // steps * steps].reshape(-1, steps).max(axis=1) / _FULL_RISE
+    low, high = max(0, first), min(len(novelty), first + len(found), round(until / HOP))
+    if high > low:
+        part = np.clip(found[low - first : high - first], 0, 1).astype(np.float32)
+        novelty[low:high] = np.maximum(novelty[low:high], part)
+
+
+def _in_turn(begun: list[_Begun]) -> list[_Begun]:
+    """In order, none reaching into the next, none too short."""
+    result: list[_Begun] = []
+    for each in sorted(begun):
+        if each.end - each.start < _SHORTEST:
             continue
-        held = midi[first:end]
-        low, mid, high = np.percentile(held, (25, 50, 75))
-        notes.append(
-            HeardNote(
-                start=first * HOP,
-                end=end * HOP,
-                hz=float(440 * 2 ** ((mid - 69) / 12)),
-                spread=float(50 * (high - low)),
-                level=float(level[first:end].max()),
-                attack=float(novelty[max(0, first - 2) : first + 6].max()),
-                surety=float(np.clip(np.median(score[first:end]) / 0.7, 0, 1)),
-            )
-        )
-    return tuple(notes)
+        if result and each.start < result[-1].end:
+            result[-1] = result[-1]._replace(end=each.start)
+            if result[-1].end - result[-1].start < _SHORTEST:
+                result.pop()
+        result.append(each)
+    return result
+
+
+def _note(begun: _Begun, midi: Array64, score: Array32, level: Array32) -> HeardNote:
+    """What its held part says of a note."""
+    first = max(begun.run.first, round((begun.start + _SETTLED) / HOP))
+    end = min(begun.run.end, round((begun.end - _SETTLED / 2) / HOP))
+    if end - first < 3:
+        first, end = begun.run.first, begun.run.end
+    low, mid, high = np.percentile(midi[first:end], (25, 50, 75))
+    return HeardNote(
+        start=begun.start,
+        end=begun.end,
+        hz=float(440 * 2 ** ((mid - 69) / 12)),
+        spread=float(50 * (high - low)),
+        level=float(np.percentile(level[first:end], 75)),
+        attack=begun.attack,
+        surety=float(np.clip(np.median(score[first:end]) / CLEAR, 0, 1)),
+    )
+
+
+def _fitted(midi: Array64, begun: list[_Begun]) -> Array32:
+    """The pitch of each frame in Hz, each note's from its onset to its end, 0 elsewhere."""
+    hz = np.zeros(len(midi), dtype=np.float32)
+    for each in begun:
+        first = int(np.ceil(each.start / HOP - 1e-9))
+        end = min(len(midi), int(np.ceil(each.end / HOP - 1e-9)))
+        if end <= first:
+            continue
+        frames = np.clip(np.arange(first, end), each.run.first, each.run.end - 1)
+        hz[first:end] = 440 * 2 ** ((midi[frames] - 69) / 12)
+    return hz
