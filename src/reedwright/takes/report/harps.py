@@ -39,11 +39,12 @@ from reedwright.tune.transpose import transposed
 
 # In natural logarithms of likelihood.
 MISSING_SHARE = 60.0  # for a share of 1 of the notes that the harp lacks
-EFFORT = 3.0  # for each unit of effort per note
-TOLD = 6.0  # for the harp of the tab, moved with the tune
-SAME_TUNING = 2.5  # for another key in the tuning of the tab
-GLIDES_ON_PLAIN, NO_GLIDE_ON_BEND = 2.0, 0.4  # for each note; together at most:
-MOST_BY_GLIDES = 12.0
+EFFORT = 3.0  # for each unit of effort per note; where a tab is known together at most:
+MOST_BY_EFFORT = 6.0
+TOLD = 14.0  # for the key of the tab's harp, moved with the tune
+SAME_TUNING = 2.5  # for the tuning of the tab
+GLIDES_ON_PLAIN, MOST_BY_GLIDES = 2.0, 30.0  # for each note that glides; together at most
+NO_GLIDE_ON_BEND, MOST_BY_STRAIGHT = 0.4, 4.0  # for each bend that does not
 SURE, LIKELY = 0.9, 0.6  # probability
 KEPT = 6  # candidates that are told
 
@@ -130,7 +131,8 @@ def _weighed(
     counts: dict[int, int] = {}
     for midi, _ in pairs:
         counts[midi] = counts.get(midi, 0) + 1
-    scored = [_score(entry, counts, glides, told) for entry in ranked]
+    easiest = min(entry.effort_per_note + entry.preference for entry in ranked)
+    scored = [_score(entry, counts, glides, told, easiest) for entry in ranked]
     best = max(each.likelihood for each in scored)
     weights = [exp(each.likelihood - best) for each in scored]
     total = sum(weights)
@@ -158,15 +160,19 @@ def _score(
     counts: Mapping[int, int],
     glides: Mapping[int, tuple[int, int]],
     told: Harp | None,
+    easiest: float,
 ) -> _Scored:
     harp = entry.harp
     total = max(1, sum(counts.values()))
     missing = sum(count for midi, count in counts.items() if midi not in harp.ways)
-    score = -MISSING_SHARE * missing / total - EFFORT * (entry.effort_per_note + entry.preference)
+    score = -MISSING_SHARE * missing / total - _glide_cost(harp, glides)
     if entry.missing and not missing:
         score -= MISSING_SHARE * 0.05
-    score -= min(MOST_BY_GLIDES, _glide_cost(harp, glides))
-    if told is not None:
+    effort = EFFORT * (entry.effort_per_note + entry.preference - easiest)
+    if told is None:
+        score -= effort
+    else:
+        score -= min(MOST_BY_EFFORT, effort)
         if harp.key == told.key and harp.transpose == told.transpose:
             score += TOLD
         if harp.tuning == told.tuning:
@@ -175,15 +181,15 @@ def _score(
 
 
 def _glide_cost(harp: Harp, glides: Mapping[int, tuple[int, int]]) -> float:
-    cost = 0.0
+    gliding_cost = straight_cost = 0.0
     for midi, (gliding, straight) in glides.items():
         ways = harp.ways.get(midi, ())
         plain = any(way.technique is Technique.NATURAL for way in ways)
         if plain:
-            cost += GLIDES_ON_PLAIN * gliding
+            gliding_cost += GLIDES_ON_PLAIN * gliding
         elif ways:
-            cost += NO_GLIDE_ON_BEND * straight
-    return cost
+            straight_cost += NO_GLIDE_ON_BEND * straight
+    return min(MOST_BY_GLIDES, gliding_cost) + min(MOST_BY_STRAIGHT, straight_cost)
 
 
 def _glides(pairs: Sequence[tuple[int, HeardNote]], heard: Heard) -> dict[int, tuple[int, int]]:

@@ -12,11 +12,12 @@ Public: `judged_notes`, `added_notes`, `Pitching`, `places`.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import log2
 
 import numpy as np
+import numpy.typing as npt
 
 from reedwright.harp.layout import note_name
 from reedwright.harp.model import Harp, Sounding, Technique
@@ -29,7 +30,10 @@ from reedwright.tune.unfold import written_beats
 WRONG_CENTS = 60.0  # nearer to another note than to this one, with room for a lax bend
 SAME_CENTS = 50.0  # of the pitch track: it is this note
 HELD_SHARE = 0.6  # of a note's time that its pitch must sound to have been held over
-OVERLAP_SHARE = 0.5  # of a note's time that a note belonging to nothing must fill
+OVERLAP_SHARE = 0.5  # of the shorter of a note's time and one that belongs to nothing
+# A note heard as another has the right pitch after all where the track holds it for this share
+# of its time and this long (seconds): two notes that run together are heard as one.
+RIGHT_SHARE, RIGHT_SECONDS = 0.35, 0.035
 FAINT_SURETY = 0.5  # below it a note that is not written is taken for noise
 SHORTEST_ADDED = 0.04  # seconds; a cut lasts as long (the issue of this work names 40 ms)
 LONGEST_ORNAMENT = 0.13  # seconds (judgement, no source)
@@ -99,40 +103,50 @@ def _heard_for(
     heard = following.heard
     if note.heard or note.is_grace:
         return [heard.notes[k] for k in note.heard]
-    lasts = max(note.end - note.start, 1e-3)
     overlaps = [
-        (min(note.end, heard.notes[k].end) - max(note.start, heard.notes[k].start), k)
+        (_overlap(note, heard.notes[k]), k)
         for k in following.extra
-        if k not in used
+        if k not in used and heard.notes[k].surety >= FAINT_SURETY
     ]
     most, index = max(overlaps, default=(0.0, -1))
-    if most >= OVERLAP_SHARE * lasts and heard.notes[index].surety >= FAINT_SURETY:
+    if most >= OVERLAP_SHARE:
         used.add(index)
         return [heard.notes[index]]
     return _held_over(heard, note, pitching)
 
 
+def _overlap(note: FollowedNote, heard: HeardNote) -> float:
+    """How much of the shorter of the two the other covers."""
+    shared = min(note.end, heard.end) - max(note.start, heard.start)
+    return shared / max(1e-3, min(note.end - note.start, heard.seconds))
+
+
 def _held_over(heard: Heard, note: FollowedNote, pitching: Pitching) -> list[HeardNote]:
     """The note before, where it has this note's pitch and sounds on through its time."""
-    track = heard.track
-    hz = track.hz[track.frames(note.start, note.end)].astype(np.float64)
-    if not len(hz):
-        return []
-    sounding = hz > 0
-    target = pitching.a4 * 2 ** ((note.midi - 69) / 12)
-    cents = np.full(len(hz), np.inf)
-    cents[sounding] = 1200 * np.log2(hz[sounding] / target)
-    if float(np.mean(np.abs(cents) < SAME_CENTS)) < HELD_SHARE:
+    cents = _track_cents(heard, note.start, note.end, note.midi, pitching)
+    if not len(cents) or float(np.mean(np.abs(cents) < SAME_CENTS)) < HELD_SHARE:
         return []
     through = [n for n in heard.notes if n.start <= note.start + 0.05 and n.end > note.start + 0.05]
     return [n for n in through if abs(pitching.cents(n.hz, note.midi)) < SAME_CENTS]
 
 
+def _track_cents(
+    heard: Heard, start: float, end: float, midi: int, pitching: Pitching
+) -> npt.NDArray[np.float64]:
+    """The pitch track off a note, frame by frame; infinite where nothing is heard."""
+    hz = heard.track.hz[heard.track.frames(start, end)].astype(np.float64)
+    sounding = hz > 0
+    cents = np.full(len(hz), np.inf)
+    target = pitching.a4 * 2 ** ((midi - 69) / 12)
+    cents[sounding] = 1200 * np.log2(hz[sounding] / target) - offset(
+        pitching.temperament, midi, pitching.harp
+    )
+    return cents
+
+
 def _judged(
     note: JudgedNote, heard: Sequence[HeardNote], whole: Heard, pitching: Pitching
 ) -> JudgedNote:
-    from dataclasses import replace
-
     if not heard:
         return note
     right = [h for h in heard if abs(pitching.cents(h.hz, note.midi)) <= WRONG_CENTS]
@@ -147,6 +161,14 @@ def _judged(
             cents=pitching.cents(main.hz, note.midi),
             spread=main.spread,
         )
+    cents = _track_cents(whole, main.start, main.end, note.midi, pitching)
+    right_frames = cents[np.abs(cents) <= SAME_CENTS]
+    if (
+        len(right_frames) >= RIGHT_SHARE * len(cents)
+        and len(right_frames) * whole.track.hop >= RIGHT_SECONDS
+    ):
+        middle = float(np.median(right_frames))
+        return replace(note, verdict=Verdict.PLAYED, heard_midi=note.midi, cents=middle)
     midi = pitching.nearest(main.hz)
     return replace(
         note,

@@ -45,8 +45,8 @@ class _Clock:
         at: dict[Fraction, float] = {}
         for judged in notes:
             followed = following.notes[judged.index]
-            if followed.heard and not followed.is_grace:
-                at.setdefault(followed.onset, followed.start)
+            if followed.heard:  # a grace note on the beat comes first: with it the beat begins
+                at.setdefault(followed.onset, float(followed.start))
         self.onsets = sorted(at)
         self.seconds = [at[onset] for onset in self.onsets]
 
@@ -78,6 +78,8 @@ def bar_timings(following: Following, notes: Sequence[JudgedNote]) -> tuple[BarT
     rates = np.log(lasts / lengths)  # log of seconds for a quarter note
     counted = lengths >= 0.5 * full  # an anacrusis is too short to tell of tempo
     counted[-1] = False
+    held = _bars_held_at_will(following)
+    counted &= np.array([bar.index not in held for bar in bars])
     usual = _around(rates, counted)
     expected = np.exp(usual) * lengths
     late = lasts - expected
@@ -115,6 +117,16 @@ def _span(bar: FollowedBar, after: FollowedBar | None, clock: _Clock) -> tuple[f
     start = clock(bar.onset)
     end = clock(after.onset) if after is not None else None
     return (bar.start if start is None else start), (bar.end if end is None else end)
+
+
+def _bars_held_at_will(following: Following) -> frozenset[int]:
+    """Bars with a fermata: how long they last is up to the player."""
+    arrangement = following.arrangement
+    return frozenset(
+        bar.index
+        for bar in arrangement.tune.voices[arrangement.voice].bars
+        if any(name in ("fermata", "invertedfermata") for n in bar.notes for name in n.decorations)
+    )
 
 
 def _around(rates: Array, counted: npt.NDArray[np.bool_]) -> Array:
