@@ -202,6 +202,8 @@ def _route(
             order = [p for part in order for p in [part] * (2 if part in again else 1)]
         pickup = [k for k in places[0] if performance.bars[k].bar.number == 0][:1]
         same = len(parts) > 1 and parts[0].letter == parts[1].letter
+        same = same and not set(pickup) & set(places[1]) and bool(pickup)
+        same = same and performance.bars[places[1][0]].bar.number != 0
         if turn == 1 and 0 in skip and first_part == 0 and same:
             route += [(k, turn) for k in pickup]  # the anacrusis is played all the same
         route += [(k, turn) for part in order for k in places[part]]

@@ -13,8 +13,8 @@ import numpy as np
 PITCH_CENTS = np.array([0, 45, 65, 90, 150, 250, 400, 700, 1200], dtype=np.float32)
 PITCH_COSTS = np.array([0, 0.05, 0.5, 1.3, 1.6, 1.9, 2.3, 2.7, 3.0], dtype=np.float32)
 
-# Time: the dearest misfit, and the misfit (natural logarithm of heard over expected) that costs half
-# of it. `SLACK` seconds are always forgiven, about the length of a cut.
+# Time: the dearest misfit, and the misfit (natural logarithm of heard over expected) that costs
+# half of it. `SLACK` seconds are always forgiven, about the length of a cut.
 TIME_MOST = 1.5
 TIME_HALF = 0.35
 SLACK = 0.05
@@ -38,7 +38,7 @@ OUTSIDE = 0.8
 
 # Where the tune is left and entered.
 LEAVE_PART, LEAVE = 0.3, 2.0
-ENTER_TUNE, ENTER_PART, ENTER_BAR, ENTER = 0.3, 0.5, 1.2, 2.2
+ENTER_TUNE, ENTER_PART, ENTER_BAR, ENTER = 0.3, 0.5, 1.4, 2.2
 OTHER_ROUND = 0.1  # from the end to the beginning
 OTHER_PART = 1.0  # from the end of one part to the start of another that is not written next
 WITHOUT_PICKUP = 0.2

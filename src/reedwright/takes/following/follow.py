@@ -13,6 +13,7 @@ import numpy as np
 
 from reedwright.sound.hearing.model import Heard
 from reedwright.tab.arrangement import Arrangement
+from reedwright.takes.following.bridges import bridges
 from reedwright.takes.following.likeness import Votes, fullest, likely_semitones, paces, votes
 from reedwright.takes.following.music import Music, PlayedBar, make_music
 from reedwright.takes.following.passages import REST, STRAY_NOTES, Stretch, make_passages
@@ -21,6 +22,7 @@ from reedwright.takes.following.placing import Placed, PlacedBar, place_music
 from reedwright.takes.following.rounds import Rounds, make_rounds
 from reedwright.takes.following.score import Score, make_score
 from reedwright.takes.following.sureness import sureness_of
+from reedwright.takes.following.swing import swing_of, swung
 from reedwright.takes.model import FollowedBar, FollowedNote, Following
 from reedwright.tune.tempo import quarters_per_minute
 
@@ -39,14 +41,18 @@ def follow(arrangement: Arrangement, heard: Heard) -> Following:
         return _nothing(arrangement, heard)
     usual = 60.0 / quarters_per_minute(arrangement.tune)
     plain = _sequence(heard, usual)
-    found = votes(score, plain.midi.astype(np.float64), plain.start, plain.seconds)
+    found = votes(
+        score, plain.midi.astype(np.float64), plain.start, plain.seconds.astype(np.float64)
+    )
     semitones = _semitones(score, plain, found, usual)
     sequence = plain._replace(pace=paces(found, semitones, plain.start, usual).astype(np.float32))
     path = find_path(score, sequence, semitones)
-    beside = _beside(score, sequence, path, semitones)
-    if abs(beside) > _CENTRED:
-        path = find_path(score, sequence, semitones + beside)
-    music = make_music(score, path.matches)
+    above = semitones + _beside(score, sequence, path, semitones)
+    late = swing_of(score, path.matches, sequence.start)
+    if late is not None or abs(above - semitones) > _CENTRED:
+        quarters = None if late is None else swung(score, late)
+        path = find_path(score, sequence, above, quarters)
+    music = make_music(score, path.matches, bridges(score, path.matches, sequence, above))
     if not music.bars:
         return _nothing(arrangement, heard)
     return _following(arrangement, heard, score, sequence, path, music, semitones, usual)

@@ -9,13 +9,14 @@ Public: `make_music`, `Music`, `PlayedBar`, `Visit`, `Broken`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple
 
+from reedwright.takes.following.bridges import Bridge
 from reedwright.takes.following.path import Match
-from reedwright.takes.following.score import Score
+from reedwright.takes.following.score import Score, Step
 
 _EDGE_SHARE, _EDGE_SHARE_OF_PART = Fraction(1, 3), Fraction(1, 2)
 """At the edge of a run: so much of a bar may be missed notes; more was not meant to be played."""
@@ -65,12 +66,14 @@ class Music(NamedTuple):
     broken: list[Broken]
 
 
-def make_music(score: Score, matches: Sequence[Match]) -> Music:
-    """The music of a path."""
+def make_music(
+    score: Score, matches: Sequence[Match], joins: Mapping[int, Bridge] | None = None
+) -> Music:
+    """The music of a path. `joins`: how runs go on, by the index of a run's first match."""
     kept: list[PlayedBar] = []
     broken: list[Broken] = []
     order = [played.bar.index for played in score.performance.bars]
-    for number, run in enumerate(_runs(matches)):
+    for number, run in enumerate(_runs(score, matches, joins or {})):
         bars = _bars_of(score, run, number)
         where = _begun_again_at(score, kept, bars, order)
         if where is not None:
@@ -82,29 +85,41 @@ def make_music(score: Score, matches: Sequence[Match]) -> Music:
     return Music(kept, broken)
 
 
-def _runs(matches: Sequence[Match]) -> list[list[Match]]:
-    runs: list[list[Match]] = []
-    for match in matches:
-        if match.edge < 0 or not runs:
-            runs.append([])
-        runs[-1].append(match)
+class _Move(NamedTuple):
+    """A step of a run and the heard note that plays where it leads. The first of a run has no
+    step: it begins at `place`."""
+
+    place: int
+    heard: int | None
+    step: Step | None
+
+
+def _runs(score: Score, matches: Sequence[Match], joins: Mapping[int, Bridge]) -> list[list[_Move]]:
+    runs: list[list[_Move]] = []
+    for k, match in enumerate(matches):
+        if k in joins:
+            bridge = joins[k]
+            runs[-1] += [
+                _Move(step.to, heard, step)
+                for step, heard in zip(bridge.steps, bridge.heard, strict=True)
+            ]
+        elif match.edge < 0 or not runs:
+            runs.append([_Move(match.place, match.heard, None)])
+        else:
+            steps = score.steps[match.edge]
+            runs[-1] += [_Move(step.to, None, step) for step in steps[:-1]]
+            runs[-1].append(_Move(match.place, match.heard, steps[-1]))
     return runs
 
 
-def _bars_of(score: Score, run: list[Match], number: int) -> list[PlayedBar]:
-    first = run[0]
-    bar = score.places[first.place].bar
-    bars = [PlayedBar(bar, number)]
-    bars[0].whole = _lead_in(score, bars[0], first.place)
-    bars[0].visits.append(Visit(first.place, first.heard))
-    for match in run[1:]:
-        steps = score.steps[match.edge]
-        for k, step in enumerate(steps):
-            if step.bars:
-                bars[-1].cut = step.cut
-                bars += [PlayedBar(each, number) for each in step.bars]
-            heard = match.heard if k == len(steps) - 1 else None
-            bars[-1].visits.append(Visit(step.to, heard))
+def _bars_of(score: Score, run: list[_Move], number: int) -> list[PlayedBar]:
+    bars = [PlayedBar(score.places[run[0].place].bar, number)]
+    bars[0].whole = _lead_in(score, bars[0], run[0].place)
+    for move in run:
+        if move.step is not None and move.step.bars:
+            bars[-1].cut = move.step.cut
+            bars += [PlayedBar(each, number) for each in move.step.bars]
+        bars[-1].visits.append(Visit(move.place, move.heard))
     bars[-1].whole = _lead_out(score, bars[-1], run[-1].place) and bars[-1].whole
     return bars
 

@@ -7,11 +7,12 @@ The method is that of edit distance between note sequences (Mongeau and Sankoff,
 musical sequences", 1990) with a tempo that each path carries, as score followers do. Time: heard
 notes times edges; memory: heard notes times places.
 
-Public: `find_path`, `Sequence`, `Path`, `Match`.
+Public: `find_path`, `added_costs`, `Sequence`, `Path`, `Match`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -23,6 +24,7 @@ from reedwright.takes.following.score import Score
 Floats = npt.NDArray[np.float32]
 
 _FAR = np.float32(1e9)
+_BLOCK = 256
 
 
 class Sequence(NamedTuple):
@@ -36,7 +38,13 @@ class Sequence(NamedTuple):
     pace: Floats
 
     def part(self, where: slice) -> Sequence:
-        return Sequence(*(array[where] for array in self))
+        return Sequence(
+            self.midi[where],
+            self.start[where],
+            self.seconds[where],
+            self.surety[where],
+            self.pace[where],
+        )
 
 
 class Match(NamedTuple):
@@ -55,11 +63,21 @@ class Path(NamedTuple):
     outside: float
 
 
-def find_path(score: Score, heard: Sequence, semitones: float) -> Path:
-    """The cheapest account. `semitones`: how far above the score the take lies."""
+def find_path(
+    score: Score, heard: Sequence, semitones: float, quarters: Floats | None = None
+) -> Path:
+    """The cheapest account. `semitones`: how far above the score the take lies; `quarters`:
+    how long the edges are, where the lilt of the playing is known."""
     if not len(heard.midi) or not len(score.places):
         return Path((), 0.0, 0.0)
-    return _Search(score, heard, semitones).path()
+    return _Search(score, heard, semitones, quarters).path()
+
+
+def _pitch_costs(midi: Floats, written: Floats) -> Iterator[Floats]:
+    """For each heard note what each place would cost, some hundred notes at a time."""
+    for first in range(0, len(midi), _BLOCK):
+        cents = np.abs(midi[first : first + _BLOCK, None] - written) * 100
+        yield from np.interp(cents, costs.PITCH_CENTS, costs.PITCH_COSTS).astype(np.float32)
 
 
 def added_costs(heard: Sequence) -> tuple[Floats, Floats]:
@@ -74,9 +92,12 @@ def added_costs(heard: Sequence) -> tuple[Floats, Floats]:
 
 
 class _Search:
-    def __init__(self, score: Score, heard: Sequence, semitones: float) -> None:
+    def __init__(
+        self, score: Score, heard: Sequence, semitones: float, quarters: Floats | None
+    ) -> None:
         self._score = score
         self._heard = heard
+        self._quarters = score.quarters if quarters is None else quarters
         self._added, self._outside = added_costs(heard)
         self._written = score.midi + np.float32(semitones)
         grace = np.array([place.is_grace for place in score.places])
@@ -85,67 +106,73 @@ class _Search:
         ).astype(np.float32) + np.float32(costs.SLACK)
         self._targets, self._starts = np.unique(score.target, return_index=True)
         self._counts = np.diff(np.append(self._starts, len(score.target)))
+        self._columns = np.arange(len(score.source))
         size = (len(heard.midi), len(score.places))
         self._edge = np.full(size, -1, dtype=np.int32)
         self._lag = np.zeros(size, dtype=np.int8)
         self._left_from = np.full(len(heard.midi), -1, dtype=np.int32)
+        # Of the last rows, note i in row i modulo their number, by edge: the cost of having
+        # come to its source and of the edge; the logarithm of the seconds that it should take.
+        depth = costs.MOST_ADDED + 1
+        self._come = np.full((depth, len(score.source)), _FAR, dtype=np.float32)
+        self._expected = np.zeros_like(self._come)
 
     def path(self) -> Path:
         score, heard = self._score, self._heard
-        many, places = len(heard.midi), len(score.places)
-        depth = costs.MOST_ADDED + 1
-        best = np.full((depth, places), _FAR, dtype=np.float32)  # the last rows, by i modulo depth
-        pace = np.zeros((depth, places), dtype=np.float32)  # logarithms
         log_pace = np.log(heard.pace).astype(np.float32)
         outside = np.float32(0.0)
-        for i in range(many):
+        depth = len(self._come)
+        pitches = _pitch_costs(heard.midi, self._written)
+        paces = np.zeros((depth, len(score.places)), dtype=np.float32)
+        for i in range(len(heard.midi)):
             row = outside + score.enter
-            row_pace = np.full(places, log_pace[i], dtype=np.float32)
+            pace = np.full(len(row), log_pace[i], dtype=np.float32)
             if i:
-                self._go_on(i, best, pace, row, row_pace)
-            row += np.interp(
-                np.abs(heard.midi[i] - self._written) * 100, costs.PITCH_CENTS, costs.PITCH_COSTS
+                self._go_on(i, paces, row, pace)
+            row += next(pitches)
+            paces[i % depth] = pace
+            self._come[i % depth] = row[score.source] + score.cost
+            self._expected[i % depth] = np.log(
+                self._quarters * np.exp(pace)[score.source] + self._extra
             )
-            best[i % depth], pace[i % depth] = row, row_pace
             outside = outside + self._outside[i]
             left = row + score.leave
-            last = int(np.argmin(left))
+            last = int(left.argmin())
             if left[last] < outside:
                 outside = left[last]
                 self._left_from[i] = last
         return Path(self._back(), float(outside), float(self._outside.sum()))
 
-    def _go_on(self, i: int, best: Floats, pace: Floats, row: Floats, row_pace: Floats) -> None:
+    def _go_on(self, i: int, paces: Floats, row: Floats, pace: Floats) -> None:
         """Reach note i from the notes before it, where that is cheaper than from outside."""
         score, start = self._score, self._heard.start
-        depth = len(best)
-        lags = np.arange(1, min(depth, i + 1))
-        rows = (i - lags) % depth
+        lags = np.arange(1, min(len(paces), i + 1))
+        rows = (i - lags) % len(paces)
         between = np.concatenate([[0.0], np.cumsum(self._added[i - lags[:-1]])]).astype(np.float32)
-        seconds = (start[i] - start[i - lags]).astype(np.float32)[:, None]
-        before = best[rows][:, score.source]
-        paces = pace[rows][:, score.source]
-        heard = np.log(seconds + np.float32(costs.SLACK))
-        misfit = heard - np.log(score.quarters * np.exp(paces) + self._extra)
-        squared = misfit * misfit
-        total = before + (score.cost + between[:, None])
-        total += np.float32(costs.TIME_MOST) * squared / (squared + np.float32(costs.TIME_HALF**2))
-        lag = np.argmin(total, axis=0)
-        columns = np.arange(len(score.source))
-        least = total[lag, columns]
+        seconds = (start[i] - start[i - lags]).astype(np.float32)
+        squared = np.log(seconds + np.float32(costs.SLACK))[:, None] - self._expected[rows]
+        squared *= squared
+        total = squared + np.float32(costs.TIME_HALF**2)
+        np.divide(squared, total, out=total)
+        total *= np.float32(costs.TIME_MOST)
+        total += self._come[rows]
+        total += between[:, None]
+        lag = total.argmin(axis=0)
+        least = total[lag, self._columns]
         smallest = np.minimum.reduceat(least, self._starts)
-        hits = np.flatnonzero(least == np.repeat(smallest, self._counts))[::-1]
+        hits = (least == smallest.repeat(self._counts)).nonzero()[0][::-1]
         edge = np.zeros(len(row), dtype=np.int64)
         edge[score.target[hits]] = hits
         better = self._targets[smallest < row[self._targets]]
         chosen = edge[better]
+        chosen_lag = lag[chosen]
         row[better] = least[chosen]
         self._edge[i, better] = chosen
-        self._lag[i, better] = lags[lag[chosen]]
-        row_pace[better] = _new_pace(
-            paces[lag[chosen], chosen],
-            seconds[lag[chosen], 0],
-            score.quarters[chosen],
+        self._lag[i, better] = lags[chosen_lag]
+        pace[better] = _new_pace(
+            paces[rows[chosen_lag], score.source[chosen]],
+            seconds[chosen_lag],
+            self._quarters[chosen],
         )
 
     def _back(self) -> tuple[Match, ...]:

@@ -77,13 +77,17 @@ def _instances(score: Score, bars: list[int]) -> list[_Instance]:
                 spans_of[bar].append(k)
     begins = {part.bars[0] for part in score.parts}
     second = {part.bars[1]: part.bars[0] for part in score.parts if len(part.bars) > 1}
+    within = {pair for part in score.parts for pair in pairwise(part.bars)}
     cuts = [
         k
-        for k in range(1, len(bars))
-        if letter_of.get(bars[k], "") != letter_of.get(bars[k - 1], "")
-        or bars[k] <= bars[k - 1]
-        or bars[k] in begins
-        or (bars[k] in second and bars[k - 1] != second[bars[k]])
+        for k, (one, two) in enumerate(pairwise(bars), start=1)
+        if (one, two) not in within
+        and (
+            letter_of.get(two, "") != letter_of.get(one, "")
+            or two <= one
+            or two in begins
+            or (two in second and one != second[two])
+        )
     ]
     edges = [0, *cuts, len(bars)] if bars else []
     found: list[_Instance] = []

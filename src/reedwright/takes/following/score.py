@@ -68,9 +68,9 @@ class Score:
     """The places of a tune and how one comes from one to the other.
 
     Edge k leads from `source[k]` to `target[k]`, `quarters[k]` later, at `cost[k]`, along
-    `steps[k]` (the last of which reaches the target). Edges are sorted by target. `enter` and
-    `leave` cost by place. `bars` are the voice's. `held_on[bar]` is how much of its start a note
-    held from before takes.
+    `steps[k]` (the last of which reaches the target). Edges are sorted by target. `next` are
+    the single steps from each place; `enter` and `leave` cost by place. `bars` are the voice's.
+    `held_on[bar]` is how much of its start a note held from before takes.
     """
 
     places: tuple[Place, ...]
@@ -84,6 +84,7 @@ class Score:
     quarters: npt.NDArray[np.float32]
     cost: npt.NDArray[np.float32]
     steps: tuple[tuple[Step, ...], ...]
+    next: tuple[tuple[Step, ...], ...]
     midi: npt.NDArray[np.float32]
     enter: npt.NDArray[np.float32]
     leave: npt.NDArray[np.float32]
@@ -127,7 +128,8 @@ class _Maker:
         self._after = self._bars_after()
 
     def score(self) -> Score:
-        edges = self._edges()
+        steps = [self._steps_from(place) for place in range(len(self._places))]
+        edges = self._edges(steps)
         enter, leave = self._enter(), self._leave()
         return Score(
             places=tuple(self._places),
@@ -141,6 +143,7 @@ class _Maker:
             quarters=np.array([float(edge[2]) for edge in edges], dtype=np.float32),
             cost=np.array([edge[3] for edge in edges], dtype=np.float32),
             steps=tuple(edge[1] for edge in edges),
+            next=tuple(map(tuple, steps)),
             midi=np.array([place.midi for place in self._places], dtype=np.float32),
             enter=np.array(enter, dtype=np.float32),
             leave=np.array(leave, dtype=np.float32),
@@ -211,7 +214,9 @@ class _Maker:
 
     def _heads(self, bar: int) -> Iterator[tuple[int, Fraction, float, tuple[int, ...]]]:
         """The first places from a bar on: (place, quarters to it, cost, bars entered)."""
-        waiting = [(bar, Fraction(0), 0.0, (bar,))]
+        waiting: list[tuple[int, Fraction, float, tuple[int, ...]]] = [
+            (bar, Fraction(0), 0.0, (bar,))
+        ]
         seen = {bar}
         while waiting:
             here, quarters, cost, entered = waiting.pop()
@@ -242,9 +247,10 @@ class _Maker:
                     found.append(step._replace(quarters=step.quarters - cut, cut=cut))
         return found
 
-    def _edges(self) -> list[tuple[int, tuple[Step, ...], Fraction, float]]:
+    def _edges(
+        self, steps: list[list[Step]]
+    ) -> list[tuple[int, tuple[Step, ...], Fraction, float]]:
         """(source, steps, quarters, cost) of each edge, by target."""
-        steps = [self._steps_from(place) for place in range(len(self._places))]
         edges: list[tuple[int, tuple[Step, ...], Fraction, float]] = []
         for source, place in enumerate(self._places):
             best: dict[tuple[int, Fraction], tuple[float, tuple[Step, ...]]] = {}
