@@ -44,6 +44,7 @@ from reedwright.takes.report.harps import moved_harp, played_harp_unknown
 from reedwright.takes.report.judging import judge
 from reedwright.takes.report.model import BarVerdict, BendVerdict, TakeReport, Verdict
 from reedwright.tune.model import Tune
+from reedwright.tune.transpose import transposed
 
 WRONG, MISSED, FLAT, SHARP, DRAGGED, SLOWED = (
     "wrong note",
@@ -293,7 +294,7 @@ def tally(planted: Planted, report: TakeReport) -> Tally:
         if not added.is_ornament:
             result.false["notes added"] += 1
             result.remarks.append(
-                f"{_name(planted)}: added {added.name} {added.end - added.start:.3f} s at {added.start:.2f}"
+                f"{_name(planted)}: added {added.name}, {added.start:.2f} to {added.end:.2f}"
             )
     for key, bend in bends.items():
         if key not in planted.flat | planted.sharp:
@@ -309,7 +310,7 @@ def tally(planted: Planted, report: TakeReport) -> Tally:
         if bar.verdict is not BarVerdict.STEADY:
             result.false["bars"] += 1
             result.remarks.append(
-                f"{_name(planted)}: bar {bar.index} {bar.verdict} {bar.percent:.1f} at {bar.start:.2f}"
+                f"{_name(planted)}: bar {bar.number} {bar.verdict} {bar.percent:.1f}"
             )
     return result
 
@@ -364,7 +365,7 @@ def main() -> None:
     print(f"  false alarms {sum(all_.false.values())} of {sum(all_.judged.values())} judged: ")
     print(f"  {all_.false_rate:.2%} (goal under 2 %): {dict(all_.false)} of {dict(all_.judged)}")
     print("Harp")
-    for name in ("told", "untold", "untold in three"):
+    for name in HARP_ROWS:
         print(f"  {HARP_ROWS[name]:60} {keys[name]:4} of {len(tunes)}")
     print("  seconds: " + ", ".join(f"{name} {value:.1f}" for name, value in seconds.items()))
     if args.remarks:
@@ -373,7 +374,8 @@ def main() -> None:
 
 HARP_ROWS = {
     "told": "right key, the tab's position known, any key of harp",
-    "untold": "right key and octave, position not told",
+    "easy": "position not told, on the harp where the tune lies easiest",
+    "untold": "position not told, on a harp where the tune needs bends",
     "untold in three": "the same among the first three harps told",
 }
 
@@ -408,6 +410,13 @@ def _harp(
         name = (each.harp.key, each.harp.register)
         if name not in names:
             names.append(name)
+    easiest = rank_harps(
+        transposed(planted.arrangement.plain, semitones=planted.semitones),
+        load_profile("all-techniques"),
+        made_harps([find_tuning("richter"), find_tuning("richter-raised-3-blow")]),
+        octaves=(0,),
+    )[0].harp
+    keys["easy"] += names[:1] == [(easiest.key, easiest.register)]
     keys["untold"] += names[:1] == [(true.key, true.register)]
     keys["untold in three"] += (true.key, true.register) in names[:3]
 

@@ -25,6 +25,7 @@ RELEASE = 0.02  # seconds before the end that may already be going elsewhere
 BEGINNING = 0.03, 0.09  # seconds into the note that tell where it began
 FAR = 250.0  # cents; a frame further off is not this note
 FEWEST_FRAMES = 4
+SHORTEST = 0.09  # seconds; in a shorter note nobody hears where a bend would have settled
 
 
 def judged_bends(
@@ -35,6 +36,8 @@ def judged_bends(
     for k, note in enumerate(notes):
         way = note.sounding
         if way is None or way.technique is Technique.NATURAL or note.is_grace:
+            continue
+        if note.seconds < SHORTEST:
             continue
         if note.verdict is Verdict.PLAYED and note.cents is not None:
             found.append(_judged(k, note, track, pitching))

@@ -34,7 +34,7 @@ PITCH_HEIGHT, HOLE_WIDTH, MOST_CENTS = 104.0, 56.0, 50.0
 def tempo_drawing(report: TakeReport, width_mm: float) -> Strip:
     """Above, each bar's tempo against the whole take's; below, how early or late each bar ended."""
     width = width_mm * draw.PIXELS_PER_MM
-    bars = [bar for bar in report.bars if bar.expected > 0]
+    bars = [bar for bar in report.bars if bar.tells]
     step = (width - LEFT - RIGHT) / max(1, len(bars))
     tempo_foot = TOP + TEMPO_HEIGHT
     foot = tempo_foot + GAP + TIMING_HEIGHT

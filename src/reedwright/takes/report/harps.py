@@ -43,12 +43,14 @@ EFFORT = 3.0  # for each unit of effort per note; where a tab is known together 
 MOST_BY_EFFORT = 6.0
 TOLD = 14.0  # for the key of the tab's harp, moved with the tune
 SAME_TUNING = 2.5  # for the tuning of the tab
-GLIDES_ON_PLAIN, MOST_BY_GLIDES = 2.0, 30.0  # for each note that glides; together at most
+GLIDES_ON_PLAIN, MOST_BY_GLIDES = 1.0, 24.0  # for each note that glides; together at most
 NO_GLIDE_ON_BEND, MOST_BY_STRAIGHT = 0.4, 4.0  # for each bend that does not
 SURE, LIKELY = 0.9, 0.6  # probability
 KEPT = 6  # candidates that are told
 
-GLIDE_CENTS = 25.0  # that a note begins above where it settles
+GLIDE_CENTS = (
+    55.0  # that a note begins above where it settles; reeds themselves speak up to 35 sharp
+)
 GLIDE_SECONDS = 0.08
 SHORTEST_GLIDING = 0.12  # seconds; shorter notes do not tell
 
@@ -209,7 +211,7 @@ def _glides(pairs: Sequence[tuple[int, HeardNote]], heard: Heard) -> dict[int, t
             continue
         # Falling in steps is another note; a glide passes through what lies between.
         glided = float(np.percentile(above, 80)) > GLIDE_CENTS and bool(
-            np.mean((above > 10) & (above < 90)) > 0.3
+            np.mean((above > 15) & (above < 90)) > 0.25
         )
         found.setdefault(midi, [0, 0])[0 if glided else 1] += 1
     return {midi: (gliding, straight) for midi, (gliding, straight) in found.items()}

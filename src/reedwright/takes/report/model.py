@@ -135,7 +135,8 @@ class BarTiming:
 
     `expected` is how long it would last at the tempo of the bars around it, in seconds;
     `late` is how much longer it lasted (negative: shorter). `offset` is how far its first
-    beat lies behind an even pulse through its surroundings, in seconds.
+    beat lies behind an even pulse through its surroundings, in seconds. `tells`: it is long
+    enough, not the last and without a fermata, so that its length tells of tempo.
     """
 
     index: int
@@ -149,6 +150,7 @@ class BarTiming:
     late: float
     offset: float
     verdict: BarVerdict
+    tells: bool = True
 
     @property
     def percent(self) -> float:

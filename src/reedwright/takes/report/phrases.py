@@ -53,7 +53,7 @@ def where(places: Iterable[Place]) -> str:
     words = bars_text(bars)
     if len(bars) == 1 and len({p.beat for p in all_}) == 1:
         words += f", {beat_words(all_[0].beat)}"
-    return f"{words}, {len(all_)} times"
+    return f"{words}, {'twice' if len(all_) == 2 else f'{len(all_)} times'}"
 
 
 def cents_words(cents: float) -> str:
@@ -69,6 +69,9 @@ def instead_words(note: JudgedNote) -> str:
     meant, made = note.sounding, note.instead
     if made is None:
         return "which this harp does not have, so it may have been misheard"
+    if made.technique.overbend and not (meant and meant.technique.overbend):
+        over = f"{made.technique.value} on hole {made.hole}"
+        return f"which is only had as an {over}, so it may have been misheard"
     if meant is None:
         return f"you were probably on {hole_words(made)}"
     slip = _slip(meant, made)

@@ -39,6 +39,7 @@ LEFT, RIGHT, TOP, BOTTOM = 56.0, 4.0, 19.0, 17.0
 SHORTEST_BLOCK = 2.0
 JUMP = 70.0  # cents from frame to frame beyond which the pitch line is broken
 FRAME_STEP = 0.01  # seconds from one drawn frame to the next
+FARTHEST = 5  # semitones beyond the tune's notes that get a lane
 BEYOND = 0.9  # lanes above and below the outermost that the pitch line may reach
 
 
@@ -89,17 +90,16 @@ class _Across:
 def strips(report: TakeReport, width_mm: float) -> tuple[Strip, ...]:
     """The whole take as strips of `width_mm`."""
     timings = {bar.index: bar for bar in report.bars}
-    lanes = _lanes(report)
     groups = _groups(report.following.bars)
-    return tuple(_strip(report, group, timings, lanes, width_mm) for group in groups)
+    return tuple(_strip(report, group, timings, width_mm) for group in groups)
 
 
-def _lanes(report: TakeReport) -> _Lanes:
-    """One lane for each note written, and for those played in their place or besides."""
+def _lanes(report: TakeReport, notes: Sequence[JudgedNote], added: Sequence[AddedNote]) -> _Lanes:
+    """One lane for each note of the tune, and here for those played instead or besides."""
     midis = {note.midi for note in report.notes}
-    midis |= {note.heard_midi for note in report.notes if note.heard_midi is not None}
-    low, high = min(midis, default=60) - 5, max(midis, default=72) + 5
-    midis |= {note.midi for note in report.added if low <= note.midi <= high}
+    low, high = min(midis, default=60) - FARTHEST, max(midis, default=72) + FARTHEST
+    midis |= {note.heard_midi for note in notes if note.heard_midi is not None}
+    midis |= {note.midi for note in added if low <= note.midi <= high}
     return _Lanes(tuple(sorted(midis)), TOP)
 
 
@@ -129,15 +129,15 @@ def _strip(
     report: TakeReport,
     group: list[int],
     timings: dict[int, BarTiming],
-    lanes: _Lanes,
     width_mm: float,
 ) -> Strip:
     bars = [report.following.bars[k] for k in group]
     width = width_mm * draw.PIXELS_PER_MM
     across = _Across(bars[0].start, bars[-1].end, width - LEFT - RIGHT)
-    height = TOP + lanes.height + BOTTOM
     notes = [n for bar in bars for n in report.notes[bar.first : bar.last]]
     added = [n for n in report.added if across.start <= n.start < across.end]
+    lanes = _lanes(report, notes, added)
+    height = TOP + lanes.height + BOTTOM
     bends = {
         bend.note: bend.verdict for bend in report.bends if bend.verdict is not BendVerdict.REACHED
     }

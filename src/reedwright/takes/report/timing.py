@@ -31,7 +31,7 @@ from reedwright.takes.report.model import (
 AROUND = 5  # bars on either side that a bar is compared with
 # A bar is told of where it is off by this share, by this long and by this many times what is
 # usual in this take (judgement, tried on takes with planted faults).
-OFF_SHARE, OFF_SECONDS, OFF_TIMES = 0.06, 0.06, 4.0
+OFF_SHARE, OFF_SECONDS, OFF_TIMES = 0.07, 0.06, 4.0
 STOPPED = 1.8  # times its expected length: the player stopped; not a matter of tempo
 FEWEST_PAIRS = 6
 
@@ -108,6 +108,7 @@ def bar_timings(following: Following, notes: Sequence[JudgedNote]) -> tuple[BarT
                 late=float(late[k]) if counted[k] else 0.0,
                 offset=float(offsets[k]),
                 verdict=verdict,
+                tells=bool(counted[k]),
             )
         )
     return tuple(found)
@@ -142,7 +143,7 @@ def _around(rates: Array, counted: npt.NDArray[np.bool_]) -> Array:
             continue
         x, y = places[near].astype(float), rates[near]
         slope = 0.0
-        if len(x) >= 4:
+        if len(x) >= 4 and min((x < k).sum(), (x > k).sum()) >= 2:  # no trend beyond an end
             up = np.subtract.outer(y, y)[np.triu_indices(len(x), 1)]
             along = np.subtract.outer(x, x)[np.triu_indices(len(x), 1)]
             slope = float(np.median(up / along))
@@ -163,14 +164,10 @@ def _offsets(starts: Array, expected: Array) -> Array:
 
 def tempo_found(following: Following, bars: Sequence[BarTiming]) -> TempoFound | None:
     """Tempo of the whole, how steady, and how it moved from the first quarter to the last."""
-    told = [bar for bar in bars[:-1] if bar.expected > 0] or list(bars)
+    told = [bar for bar in bars if bar.tells] or list(bars)
     if not told:
         return None
     tempi = np.array([bar.tempo for bar in told])
-    full = [following.bars[bar.index] for bar in told]
-    lengths = np.array([float(bar.length) for bar in full])
-    whole = lengths >= 0.5 * np.median(lengths)
-    tempi, told = tempi[whole], [bar for bar, yes in zip(told, whole, strict=True) if yes]
     quarter = max(1, len(tempi) // 4)
     first, last = float(np.median(tempi[:quarter])), float(np.median(tempi[-quarter:]))
     tune = following.arrangement.tune

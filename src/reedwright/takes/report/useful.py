@@ -154,18 +154,16 @@ def _bars(report: TakeReport) -> Iterator[Advice]:
     late = {(bar.number, bar.verdict): bar.late for bar in report.bars}
     for (number, verdict), percents in groups.items():
         share = float(np.median(percents))
-        times = f" {number_word(len(percents))} times" if len(percents) > 1 else ""
+        times = _times_words(len(percents))
         length = abs(late[number, verdict])
         long = f"{length * 1000:.0f} ms" if length < 1 else f"{length:.1f} s"
         if verdict is BarVerdict.STOPPED:
-            what = f"You stopped in {bar_words(number)}{times}."
+            what = f"You stopped{times}."
         elif verdict is BarVerdict.DRAGGED:
-            what = f"{bar_words(number).capitalize()} drags{times}: {share:.0f} percent longer than"
+            what = f"It drags{times}: {share:.0f} percent longer than"
             what += f" the bars around it ({long})."
         else:
-            what = (
-                f"{bar_words(number).capitalize()} is rushed{times}: {-share:.0f} percent shorter"
-            )
+            what = f"It is rushed{times}: {-share:.0f} percent shorter"
             what += f" than the bars around it ({long})."
         yield Advice(
             what=what,
@@ -174,6 +172,12 @@ def _bars(report: TakeReport) -> Iterator[Advice]:
             bars=(number,),
             weight=_again(len(percents)) * min(5.0, abs(share) / 6),
         )
+
+
+def _times_words(count: int) -> str:
+    if count < 2:
+        return ""
+    return " both times" if count == 2 else f" {number_word(count)} times"
 
 
 def _practise_bar(report: TakeReport, number: int, verdict: BarVerdict) -> str:
