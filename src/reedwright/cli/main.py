@@ -8,10 +8,22 @@ import sys
 from collections.abc import Sequence
 
 from reedwright import __version__
-from reedwright.cli import choose, grade, harp, harps, pack, player, read, tab, valves
+from reedwright.cli import (
+    choose,
+    grade,
+    harp,
+    harps,
+    pack,
+    player,
+    read,
+    tab,
+    take,
+    transcribe,
+    valves,
+)
 from reedwright.errors import ReedwrightError
 
-COMMANDS = (read, harp, harps, player, tab, choose, grade, valves, pack)
+COMMANDS = (read, harp, harps, player, tab, choose, grade, valves, pack, take, transcribe)
 STOPPED = 130  # the shell's usual status after Ctrl-C
 
 
