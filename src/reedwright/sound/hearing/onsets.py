@@ -10,16 +10,18 @@ import numpy as np
 from reedwright.sound.hearing.strands import FINE, Array64, Strand
 
 # An onset is where the rising amplitude has come `_PART` of its way up. Steps are of `FINE`.
-_PART = 0.3
+_PART = 0.1
 _BEFORE, _AFTER = 0.040, 0.030  # seconds about a change of pitch that its onset is sought in
 _PLATEAU = 0.050  # seconds after it in which the note is up
 _PLAIN_RISE = 1.35  # times: less than this is no rise to place an onset by
 _LAG = 0.008  # seconds the change of pitch is noticed late where there is no rise
-_LEAD = 0.004  # seconds that the window sees a third of a rise after it began
+_LEAD = 0.007  # seconds that the window and the reed's own slowness make it late
 
 _SPAN = 4  # steps either side over which a rise is taken: 20 ms in all
 _FALL = 4.5  # dB down and up again that part two notes of one pitch
-_FALL_WITHIN = 0.080  # seconds before a rise in which the level must have been up
+_MEMORY = 200  # steps (half a second) before a rise that it is compared with
+_ECHO = 10.0  # dB: a note this much under the one before it is the room's
+_SETTLING = 8  # steps after a rise that the new level is taken from
 _LONGEST_AGO = 0.030  # seconds between two renewals at least
 _FULL_RISE = 12.0  # dB, where novelty is 1
 
@@ -69,34 +71,36 @@ def _crossing(
 def renewals(strand: Strand, start: float, end: float) -> list[tuple[float, float]]:
     """Onsets (and attacks) of the same pitch struck anew between `start` and `end`.
 
-    The level must fall and rise by `_FALL` dB, the rise within 20 ms: a hand's tremolo is
-    as deep, but takes four times as long.
+    The level must rise by `_FALL` dB within 20 ms (a hand's tremolo is as deep, but takes four
+    times as long), out of a dip as deep or to well over all that was before, and the new note
+    must not be a mere echo of the one before.
     """
     level, rise = strand.decibels, rise_of(strand)
     first, last = strand.index(start), strand.index(end)
     found: list[tuple[float, float]] = []
-    back = round(_FALL_WITHIN / FINE)
-    k = first
-    while k < last:
-        if rise[k] < _FALL:
-            k += 1
+    since = first
+    for peak in _peaks(rise, first, last):
+        low = max(first, peak - _SPAN)
+        bottom = low + int(level[low : peak + 1].argmin())
+        high = min(len(level) - 1, peak + _SPAN)
+        plateau = float(np.median(level[high : high + _SETTLING]))
+        held = float(level[min(bottom, max(since, bottom - _MEMORY)) : bottom + 1].max())
+        dipped = held - level[bottom] >= _FALL and plateau >= held - _ECHO
+        if not dipped and plateau - held < _FALL:
             continue
-        stop = k
-        while stop + 1 < last and rise[stop + 1] >= _FALL:
-            stop += 1
-        peak = k + int(rise[k : stop + 1].argmax())
-        bottom = max(first, peak - _SPAN) + int(level[max(first, peak - _SPAN) : peak + 1].argmin())
-        before = level[max(first, bottom - back) : bottom + 1].max()
-        if before - level[bottom] >= _FALL and bottom > first:
-            high = min(len(level) - 1, peak + _SPAN)
-            plateau = float(np.median(strand.amplitude[high : high + 8]))
-            time, attack = _crossing(
-                strand, max(first, bottom - 2), high, plateau, strand.time(peak)
-            )
-            if attack > 0 and (not found or time - found[-1][0] >= _LONGEST_AGO):
-                found.append((time, attack))
-        k = stop + 1
+        amplitude = float(np.median(strand.amplitude[high : high + _SETTLING]))
+        time, attack = _crossing(strand, max(first, bottom - 2), high, amplitude, strand.time(peak))
+        if attack > 0 and (not found or time - found[-1][0] >= _LONGEST_AGO):
+            found.append((time, attack))
+            since = peak
     return found
+
+
+def _peaks(rise: Array64, first: int, last: int) -> list[int]:
+    """Where the rise is greatest in each stretch of at least `_FALL` dB."""
+    over = np.flatnonzero(rise[first:last] >= _FALL) + first
+    parts = np.split(over, np.flatnonzero(np.diff(over) > 1) + 1) if len(over) else []
+    return [int(part[rise[part].argmax()]) for part in parts]
 
 
 def ending(strand: Strand, start: float, end: float) -> float:

@@ -21,6 +21,12 @@ Array64 = npt.NDArray[np.float64]
 
 _SAME = 0.4  # semitones from frame to frame that are still one note
 _SHORTEST = 0.020  # seconds
+_HELD = 8  # frames that make a pitch held
+_STILL = 0.15  # semitones that a held pitch moves in as many frames, at most
+_STEP = 0.6  # semitones between two held pitches that are two notes
+_WHISPER, _SHORT_WHISPER = 7.0, 0.120  # dB and seconds: an older note's tail before a new one
+_ECHO, _ECHO_WITHIN = 20.0, 1.0  # dB under what was heard so many seconds before: the room
+_FAINT = 40.0  # dB under the loud notes of the take: nobody's playing
 _MARGIN = 0.060  # seconds looked at before and after
 _SETTLED = 0.020  # seconds after an onset and before an end that the pitch is not taken from
 _FULL_RISE = 12.0  # dB, where novelty is 1
@@ -43,11 +49,12 @@ class _Run(NamedTuple):
 
 
 class _Begun(NamedTuple):
-    """A note's onset, its attack, and its end (seconds), in a run."""
+    """A note's onset and its end (seconds), attack and level (dBFS of its partials), in a run."""
 
     start: float
     end: float
     attack: float
+    level: float
     run: _Run
 
 
@@ -57,7 +64,7 @@ def cut_notes(sound: Gathered, midi: Array64, score: Array32, level: Array32) ->
     begun: list[_Begun] = []
     for run in _runs(midi):
         begun += _begun(sound, run, midi, novelty)
-    begun = _in_turn(begun)
+    begun = _in_turn(_played(sorted(begun)))
     notes = tuple(_note(each, midi, score, level) for each in begun)
     return Cut(notes, _fitted(midi, begun), novelty)
 
@@ -70,7 +77,27 @@ def _runs(midi: Array64) -> list[_Run]:
         moved = np.abs(np.diff(midi)) >= _SAME
     edge = np.concatenate([[True], (voiced[1:] != voiced[:-1]) | moved, [True]])
     runs = [_Run(int(a), int(b)) for a, b in pairwise(np.flatnonzero(edge))]
-    return [run for run in runs if voiced[run.first] and (run.end - run.first) * HOP >= _SHORTEST]
+    runs = [run for run in runs if voiced[run.first] and (run.end - run.first) * HOP >= _SHORTEST]
+    return [part for run in runs for part in _steps(run, midi)]
+
+
+def _steps(run: _Run, midi: Array64) -> list[_Run]:
+    """A run parted where its pitch glides from one held pitch to another, as bends do."""
+    part = midi[run.first : run.end]
+    if len(part) < 3 * _HELD or np.ptp(part) < _STEP:
+        return [run]
+    still = np.zeros(len(part), dtype=bool)
+    reach = _HELD // 2
+    still[reach:-reach] = np.abs(part[2 * reach :] - part[: -2 * reach]) < _STILL
+    marks = np.flatnonzero(np.diff(np.concatenate([[0], still.astype(np.int8), [0]])))
+    held = [(a, b, float(np.median(part[a:b]))) for a, b in marks.reshape(-1, 2) if b - a >= _HELD]
+    edges = [0]
+    for (_, left, before), (right, _, after) in pairwise(held):
+        if abs(after - before) >= _STEP:
+            past = (part[left:right] - (before + after) / 2) * np.sign(after - before) > 0
+            edges.append(left + (int(past.argmax()) if past.any() else len(past)))
+    edges.append(len(part))
+    return [_Run(run.first + a, run.first + b) for a, b in pairwise(edges)]
 
 
 def _begun(sound: Gathered, run: _Run, midi: Array64, novelty: Array32) -> list[_Begun]:
@@ -85,10 +112,15 @@ def _begun(sound: Gathered, run: _Run, midi: Array64, novelty: Array32) -> list[
         if each[0] > starts[0][0] + _SHORTEST
     ]
     ends = [*(time for time, _ in starts[1:]), left]
-    return [
-        _Begun(max(0.0, start), ending(strand, start, end), attack, run)
-        for (start, attack), end in zip(starts, ends, strict=True)
-    ]
+    found: list[_Begun] = []
+    for (start, attack), end in zip(starts, ends, strict=True):
+        stop = ending(strand, start, end)
+        level = strand.level(start + _SETTLED, stop)
+        found.append(_Begun(max(0.0, start), stop, attack, level, run))
+    short = found[0].end - found[0].start < _SHORT_WHISPER
+    if short and len(found) > 1 and found[0].level < found[1].level - _WHISPER:
+        found.pop(0)
+    return found
 
 
 def _note_novelty(novelty: Array32, start: float, rise: Array64, until: float) -> None:
@@ -102,10 +134,23 @@ def _note_novelty(novelty: Array32, start: float, rise: Array64, until: float) -
         novelty[low:high] = np.maximum(novelty[low:high], part)
 
 
+def _played(begun: list[_Begun]) -> list[_Begun]:
+    """Without what is so soft that it must be the room or the hiss."""
+    if not begun:
+        return []
+    least = float(np.percentile([each.level for each in begun], 90)) - _FAINT
+    result: list[_Begun] = []
+    for each in begun:
+        lately = [other.level for other in result[-8:] if each.start - other.end < _ECHO_WITHIN]
+        if each.level >= max([least, *(level - _ECHO for level in lately)]):
+            result.append(each)
+    return result
+
+
 def _in_turn(begun: list[_Begun]) -> list[_Begun]:
     """In order, none reaching into the next, none too short."""
     result: list[_Begun] = []
-    for each in sorted(begun):
+    for each in begun:
         if each.end - each.start < _SHORTEST:
             continue
         if result and each.start < result[-1].end:

@@ -37,6 +37,11 @@ class Strand:
         """The step nearest to a time, of those that there are."""
         return int(np.clip(round((time - self.start) / FINE), 0, len(self.amplitude) - 1))
 
+    def level(self, start: float, end: float) -> float:
+        """The usual level between two times, in dBFS."""
+        first = self.index(start)
+        return float(np.median(self.decibels[first : max(first + 1, self.index(end))]))
+
     def time(self, index: float) -> float:
         return self.start + index * FINE
 
