@@ -2,6 +2,7 @@
 
 Rubber Band's finer engine (R3) through pedalboard, offline. Of pedalboard's choices that engine
 heeds the window and the formants alone; docs/practice-tracks.md says how these were measured.
+Slower sound gets its attacks back as they were played (`attacks`).
 Long sound is stretched in pieces that are cut at quiet places and joined where their waves match.
 
 Public: `stretched`, `stretch`.
@@ -14,6 +15,7 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
+from reedwright.sound.attacks import with_attacks
 from reedwright.sound.spool import Spool
 
 Array32 = npt.NDArray[np.float32]
@@ -46,7 +48,8 @@ def stretched(sound: Array32, rate: int, speed: float, cents: float = 0.0) -> Ar
         high_quality=True,
         preserve_formants=False,
     )
-    return _of_length(made.T, frames)
+    made = _of_length(made.T, frames)
+    return with_attacks(sound, made, rate, speed) if speed < 1 else made
 
 
 def _of_length(sound: Array32, frames: int) -> Array32:
