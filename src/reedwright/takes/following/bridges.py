@@ -20,6 +20,7 @@ _MOST_NOTES = 14  # of the tune between
 _MOST_HEARD = 14
 _MISFIT = 0.2  # natural logarithm of the time heard over that expected
 _MOST_COST = 0.5  # of the steps: as written, or round again
+_STOP = 0.5  # seconds of silence that are a stop and not lost notes
 _PITCH = 0.6  # semitones within which a heard note is the written one
 
 
@@ -40,6 +41,8 @@ def bridges(
         one, two = matches[k - 1], matches[k]
         if two.edge >= 0 or two.heard - one.heard - 1 > _MOST_HEARD:
             continue
+        if _silence(heard, one.heard, two.heard) > _STOP:
+            continue
         seconds = float(heard.start[two.heard] - heard.start[one.heard])
         pace = _pace(score, matches, k, heard)
         steps = _way(score, one.place, two.place, seconds / pace)
@@ -48,6 +51,13 @@ def bridges(
             by = _played_by(score, steps[:-1], between, heard, semitones)
             found[k] = Bridge(steps, (*by, two.heard))
     return found
+
+
+def _silence(heard: Sequence, one: int, two: int) -> float:
+    """The longest time without a note from one heard note to another, in seconds."""
+    starts = heard.start[one + 1 : two + 1]
+    ends = heard.start[one:two] + heard.seconds[one:two]
+    return float((starts - ends).max())
 
 
 def _pace(score: Score, matches: Several[Match], k: int, heard: Sequence) -> float:
