@@ -1,0 +1,124 @@
+"""`take`, `transcribe` and `pack --take` as a musician meets them: a phone's file in, a folder out.
+
+The playing is FluidSynth's (soundfont_takes), coded by FFmpeg as a phone would.
+"""
+
+import json
+import subprocess
+from pathlib import Path
+
+import pytest
+from soundfont_takes import RATE, Played, notes_of, sounded, write_wav
+from sounding_tunes import EXAMPLES, JIG, example
+
+from reedwright.cli.main import main
+from reedwright.sound.timing import plan
+from reedwright.tune.abc import read_abc
+from reedwright.tune.model import Tune
+from reedwright.tune.unfold import unfold
+
+TUNES = str(EXAMPLES)
+
+
+@pytest.fixture(scope="session")
+def phone_take(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo jig on a D harp, half a semitone's quarter sharp, in a room, as an m4a."""
+    folder = tmp_path_factory.mktemp("phone")
+    notes = notes_of(plan(example(JIG), count_in=False))
+    later = [note._replace(start=note.start + 2, end=note.end + 2) for note in notes]
+    take = sounded(later, cents=12, reverberation=0.2, noise_db=35)
+    wav = write_wav(folder / "take.wav", take.sound)
+    coded = folder / "Kitchen take.m4a"
+    subprocess.run(
+        ["ffmpeg", "-v", "error", "-i", str(wav), "-c:a", "aac", "-b:a", "128k", str(coded)],
+        check=True,
+    )
+    return coded
+
+
+def test_a_phones_recording_becomes_a_report_and_tracks(
+    phone_take: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    arguments = ["take", str(phone_take), "--tune", TUNES, "--which", "2", "--parts"]
+    arguments += ["--loops", "3-4", "--rounds", "2", "--out", str(tmp_path), "--json"]
+    assert main([*arguments, "--artist", "Hedda Quill"]) == 0
+    done = json.loads(capsys.readouterr().out)
+    folder = tmp_path / "two-loaves-and-a-lantern"
+    assert str(folder) == done["folder"]
+    assert sorted(done["files"]) == sorted(each.name for each in folder.iterdir())
+    for name in ("", "-slow-55", "-part-a-1", "-part-b-2", "-loop-bars-3-4-at-55"):
+        assert (folder / f"two-loaves-and-a-lantern{name}.mp3").stat().st_size > 10_000
+    assert (folder / "two-loaves-and-a-lantern-report.pdf").read_bytes()[:5] == b"%PDF-"
+    report = json.loads((folder / "two-loaves-and-a-lantern-report.json").read_bytes())
+    assert report == done["report"]
+    manifest = json.loads((folder / "manifest.json").read_bytes())
+    # 12 cents above A 440 is 443.06 Hz.
+    assert manifest["take"]["reference_pitch_hz"] == pytest.approx(443.06, abs=0.4)
+    assert {file["name"] for file in manifest["files"]} == set(done["files"]) - {"manifest.json"}
+
+
+def test_without_a_tune_a_take_is_trimmed_levelled_and_slowed(
+    phone_take: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["take", str(phone_take), "--speeds", "70", "--out", str(tmp_path)]) == 0
+    folder = tmp_path / "kitchen-take"
+    assert {each.name for each in folder.iterdir()} == {
+        "kitchen-take.mp3",
+        "kitchen-take-slow-70.mp3",
+        "manifest.json",
+    }
+    assert "kitchen-take-slow-70.mp3" in capsys.readouterr().out
+
+
+def test_a_broken_file_in_a_batch_is_told_and_the_rest_goes_on(
+    phone_take: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    broken = tmp_path / "broken.m4a"
+    broken.write_bytes(b"no sound at all")
+    out = tmp_path / "out"
+    arguments = ["take", str(broken), str(phone_take), "--tune", TUNES, "--which", "2"]
+    assert main([*arguments, "--no-tracks", "--out", str(out)]) == 1
+    printed = capsys.readouterr()
+    assert str(broken) in printed.err
+    assert (out / "kitchen-take" / "kitchen-take-report.pdf").exists()
+    assert not (out / "broken").exists()
+
+
+def test_a_tune_written_down_opens_in_read_tab_and_pack(
+    phone_take: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book = tmp_path / "written.abc"
+    assert main(["transcribe", str(phone_take), "--title", "Heard Once", "--out", str(book)]) == 0
+    capsys.readouterr()
+    assert main(["read", str(book), "--json"]) == 0
+    (tune,) = json.loads(capsys.readouterr().out)
+    assert (tune["title"], tune["type"], tune["meter"]) == ("Heard Once", "jig", "6/8")
+    assert (tune["key"], tune["warnings"]) == ("D major", [])
+    (written,) = read_abc(book.read_text())
+    assert isinstance(written, Tune)
+    heard = [note.pitch.midi for note in unfold(written).sounding]
+    played = [note.pitch.midi for note in unfold(example(JIG).plain).sounding]
+    assert heard == played
+    assert main(["tab", str(book)]) == 0
+    assert main(["pack", str(book), "--out", str(tmp_path / "packs")]) == 0
+    assert (tmp_path / "packs" / "heard-once" / "heard-once.pdf").exists()
+
+
+def test_wishes_that_are_no_metre_or_key_are_refused_in_one_line(
+    phone_take: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for option, text in (("--meter", "fast"), ("--key", "Z")):
+        assert main(["transcribe", str(phone_take), option, text]) == 1
+        assert option in capsys.readouterr().err
+
+
+def test_another_tune_than_the_one_named_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    scale = [Played(0.3 * k, 0.3 * k + 0.28, 60 + (7 * k) % 24) for k in range(1, 60)]
+    wav = write_wav(tmp_path / "odd.wav", sounded(scale).sound, RATE)
+    arguments = ["take", str(wav), "--tune", TUNES, "--which", "1", "--parts"]
+    assert main([*arguments, "--out", str(tmp_path)]) == 0
+    printed = capsys.readouterr()
+    assert "hardly fits" in printed.err
+    assert "does not fit" in printed.out
