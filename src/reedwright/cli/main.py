@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from reedwright import __version__
 from reedwright.cli import (
     choose,
+    find,
     grade,
     harp,
     harps,
@@ -23,7 +24,7 @@ from reedwright.cli import (
 )
 from reedwright.errors import ReedwrightError
 
-COMMANDS = (read, harp, harps, player, tab, choose, grade, valves, pack, take, transcribe)
+COMMANDS = (read, harp, harps, player, tab, choose, grade, valves, pack, take, transcribe, find)
 STOPPED = 130  # the shell's usual status after Ctrl-C
 
 

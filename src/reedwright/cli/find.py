@@ -1,0 +1,177 @@
+"""`reedwright find`: a tune found in a collection by a few of its notes."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from reedwright.cli import choosing
+from reedwright.cli.output import Progress, print_json
+from reedwright.errors import ReedwrightError
+
+if TYPE_CHECKING:
+    from reedwright.tune.likeness.collection import Collection
+    from reedwright.tune.likeness.model import Match, Query
+    from reedwright.tune.model import Tune
+
+DEFAULT_LIMIT = 5
+_READING = 0.9  # share of the work, about
+
+
+class NothingToSearch(ReedwrightError):
+    """The collection named holds no tune that can be read, or the query is not stated."""
+
+
+def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    command = commands.add_parser(
+        "find",
+        help="find a tune in a collection by a few notes, typed or played",
+        description="Find the tune that a few notes come from, in files of tunes or folders of "
+        "them. Key and speed do not matter, and a few notes may be wrong.",
+    )
+    asked = command.add_mutually_exclusive_group(required=True)
+    asked.add_argument("--notes", metavar="ABC", help="notes in ABC, such as 'GABc d2B2'")
+    asked.add_argument(
+        "--contour", metavar="SIGNS", help="ups and downs in the Parsons code: *UUDRUD"
+    )
+    asked.add_argument("--take", metavar="FILE", type=Path, help="a recording of some of the tune")
+    command.add_argument(
+        "collections", metavar="COLLECTION", nargs="+", type=Path, help="file of tunes, or folder"
+    )
+    command.add_argument("--key", default="C", help="key of the notes typed (default C)")
+    command.add_argument(
+        "--from", dest="start", metavar="M:SS", type=moment, default=0.0, help="listen from there"
+    )
+    command.add_argument(
+        "--to", dest="end", metavar="M:SS", type=moment, help="listen only up to there"
+    )
+    command.add_argument(
+        "--limit",
+        type=choosing.positive,
+        default=DEFAULT_LIMIT,
+        metavar="N",
+        help=f"how many tunes to tell (default {DEFAULT_LIMIT})",
+    )
+    choosing.add_json_option(command)
+    command.set_defaults(run=run)
+
+
+def moment(text: str) -> float:
+    """Seconds from `12.5`, `1:03` or `1:03.5`."""
+    minutes, colon, seconds = text.rpartition(":")
+    try:
+        found = (60 * int(minutes) if colon else 0) + float(seconds)
+    except ValueError:
+        found = -1.0
+    if not 0 <= found < float("inf"):
+        raise argparse.ArgumentTypeError(f"{text!r} is no time; give it as 0:12 or 12.5")
+    return found
+
+
+def run(args: argparse.Namespace) -> int:
+    with Progress() as progress:
+        query = _query(args, progress)
+        collection, status = _collection(args, progress)
+        matches = _matches(args, collection, query)
+    _tell(args, collection, matches)
+    return status
+
+
+def _query(args: argparse.Namespace, progress: Progress) -> Query | None:
+    """The notes asked for; None where a contour is."""
+    if args.contour is not None:
+        from reedwright.tune.likeness.contour import checked_contour
+
+        checked_contour(args.contour)
+        return None
+    if args.take is None:
+        from reedwright.tune.likeness.typed import typed_query
+
+        return typed_query(args.notes, args.key)
+    from reedwright.sound.hearing.listening import WANTED_RATE, hear
+    from reedwright.sound.recording.blocks import blocks
+    from reedwright.sound.recording.opening import open_recording
+    from reedwright.sound.recording.troubles import Watch
+    from reedwright.takes.asking import query_of
+
+    recording = open_recording(args.take)
+    watch = Watch(recording.rate)
+    sound = blocks(recording, WANTED_RATE, 1, watch=watch, start=args.start, end=args.end)
+    heard = hear((block[:, 0] for block in sound), WANTED_RATE, progress)
+    for trouble in watch.troubles():
+        choosing.tell(f"{args.take}: {trouble.message}")
+    return query_of(heard)
+
+
+def _collection(args: argparse.Namespace, progress: Progress) -> tuple[Collection, int]:
+    """All tunes of the files and folders that can be read; status 1 where some can't."""
+    from reedwright.tune.likeness.collection import build_collection
+
+    failed: list[str] = []
+    collection = build_collection(_tunes(args.collections, failed, progress))
+    if not len(collection.midi):
+        raise NothingToSearch(
+            f"{', '.join(map(str, args.collections))}: there is no tune to search in. "
+            "Give files of ABC, MusicXML or MIDI, or folders of them."
+        )
+    return collection, 1 if failed else 0
+
+
+def _tunes(places: list[Path], failed: list[str], progress: Progress) -> Iterator[Tune]:
+    from reedwright.tune.reading import read_tunes
+    from reedwright.tune.refused import Refused
+
+    files = _files(places)
+    for k, file in enumerate(files):
+        progress(_READING * k / len(files), f"reading {file.name}")
+        try:
+            for tune in read_tunes(file):
+                if isinstance(tune, Refused):
+                    failed.append(str(file))
+                    choosing.tell(str(tune.error))
+                else:
+                    yield tune
+        except ReedwrightError as error:
+            failed.append(str(file))
+            choosing.tell(str(error))
+
+
+def _files(places: list[Path]) -> list[Path]:
+    """The files named, and those in folders that end as files of tunes do."""
+    from reedwright.tune.reading import ABC_ENDINGS, MIDI_ENDINGS, MUSICXML_ENDINGS
+
+    endings = ABC_ENDINGS + MUSICXML_ENDINGS + MIDI_ENDINGS
+    found: list[Path] = []
+    for place in places:
+        if place.is_dir():
+            inside = sorted(place.rglob("*"))
+            found += [file for file in inside if file.suffix.lower() in endings and file.is_file()]
+        else:
+            found.append(place)
+    return found
+
+
+def _matches(args: argparse.Namespace, collection: Collection, query: Query | None) -> list[Match]:
+    from reedwright.tune.likeness.contour import find_contour
+    from reedwright.tune.likeness.finding import find
+
+    if query is None:
+        return find_contour(collection, args.contour, args.limit)
+    return find(collection, query, args.limit)
+
+
+def _tell(args: argparse.Namespace, collection: Collection, matches: list[Match]) -> None:
+    from reedwright.tune.likeness.words import match_report, match_text
+
+    if args.json:
+        print_json(
+            {"tunes": len(collection.tunes), "matches": [match_report(each) for each in matches]}
+        )
+        return
+    if not matches:
+        many = len(collection.tunes)
+        print(f"Nothing in {many} {'tune' if many == 1 else 'tunes'} is like it.")
+    for rank, match in enumerate(matches, start=1):
+        print(match_text(match, rank))

@@ -1,0 +1,115 @@
+"""A collection of tunes with an index of its melodies.
+
+Public: `Collection`, `build_collection`.
+
+All melodies stand one after the other in flat arrays, with a gap (`GAP`) after every strip.
+The index is one sorted array: for each place the next `DEPTH` intervals, modulo the octave, as
+one number. Notes that go on with the same intervals are neighbours in it, so places of any
+shorter run of intervals are one stretch that two bisections find, in a thousand tunes or in
+fifty thousand. Twelve bytes a note in memory for the index and pitches.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from reedwright.tune.likeness.melody import strips
+from reedwright.tune.likeness.model import Listed
+from reedwright.tune.model import Tune
+
+DEPTH = 6  # intervals
+GAP = -10_000  # in place of a pitch
+_BASE = 13  # twelve intervals, and one sign for "no further note in this strip"
+_NONE = 12
+
+Places = npt.NDArray[np.int32]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Collection:
+    """Melodies of many tunes. All arrays have shape (places,).
+
+    `midi` is the pitch or `GAP`; `onset` and `length` in quarter notes; `bar` the printed number;
+    `firsts` the first place of each tune. `codes` are sorted, `order` the place of each code.
+    """
+
+    tunes: tuple[Listed, ...]
+    midi: npt.NDArray[np.int16]
+    onset: npt.NDArray[np.float32]
+    length: npt.NDArray[np.float32]
+    bar: npt.NDArray[np.int16]
+    firsts: tuple[int, ...]
+    codes: npt.NDArray[np.int32]
+    order: Places
+
+    def tune_at(self, place: int) -> int:
+        """Which tune a place belongs to."""
+        return bisect_right(self.firsts, place) - 1
+
+    def stretch_of(self, intervals: Iterable[int]) -> tuple[int, int]:
+        """The part of `order` whose notes go on with these intervals (modulo 12, 1 to `DEPTH`)."""
+        code, count = 0, 0
+        for each in intervals:
+            code = code * _BASE + each % 12
+            count += 1
+        unit = _BASE ** (DEPTH - count)
+        # Of the array's own type: else NumPy would make a copy of all of it first.
+        bounds = np.array((code * unit, (code + 1) * unit), dtype=self.codes.dtype)
+        low, high = np.searchsorted(self.codes, bounds)
+        return int(low), int(high)
+
+
+def build_collection(tunes: Iterable[Tune]) -> Collection:
+    """Index the first voices of tunes. Tunes without notes are listed, too, and never found."""
+    listed: list[Listed] = []
+    firsts: list[int] = []
+    midi: list[int] = []
+    onset: list[float] = []
+    length: list[float] = []
+    bar: list[int] = []
+    for tune in tunes:
+        listed.append(
+            Listed(tune.number, tune.title, tune.source, tune.type, tune.key.name, tune.meter.name)
+        )
+        firsts.append(len(midi))
+        for strip in strips(tune):
+            for note in strip:
+                midi.append(note.midi)
+                onset.append(note.onset)
+                length.append(note.length)
+                bar.append(note.bar)
+            midi.append(GAP)
+            onset.append(0.0)
+            length.append(0.0)
+            bar.append(0)
+    pitches = np.array(midi, dtype=np.int16)
+    codes = _codes(pitches)
+    order = np.argsort(codes, kind="stable").astype(np.int32)
+    return Collection(
+        tuple(listed),
+        pitches,
+        np.array(onset, dtype=np.float32),
+        np.array(length, dtype=np.float32),
+        np.array(np.clip(bar, -32768, 32767), dtype=np.int16),
+        tuple(firsts),
+        codes[order],
+        order,
+    )
+
+
+def _codes(midi: npt.NDArray[np.int16]) -> npt.NDArray[np.int32]:
+    """The next intervals from each place as one number; what lies beyond a gap is `_NONE`."""
+    places = len(midi)
+    wide = np.concatenate((midi.astype(np.int32), np.full(DEPTH + 1, GAP, dtype=np.int32)))
+    codes = np.zeros(places, dtype=np.int32)
+    going_on = wide[:places] != GAP
+    for k in range(DEPTH):
+        after, before = wide[k + 1 : k + 1 + places], wide[k : k + places]
+        going_on = going_on & (after != GAP)
+        codes = codes * _BASE + np.where(going_on, (after - before) % 12, _NONE)
+    return codes.astype(np.int32)

@@ -1,0 +1,194 @@
+"""Finding a tune by its notes.
+
+Public: `find`.
+
+1. The index names the windows of the collection that share runs of intervals with the query
+   (`candidates`).
+2. The query is laid along each at the least cost (`aligning`).
+3. The best are looked at closely: the transposition with its octave, notes in another
+   octave, and the rhythm, at the tempo that fits best.
+4. Of each tune the best place counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from math import log2
+from statistics import median
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from reedwright.tune.likeness.aligning import Laid, Step, costs_of, trace, window_costs
+from reedwright.tune.likeness.candidates import WIDTH, candidates
+from reedwright.tune.likeness.collection import GAP, Collection
+from reedwright.tune.likeness.model import (
+    FEWEST_NOTES,
+    Difference,
+    Match,
+    NotFindable,
+    Query,
+    QueryNote,
+)
+
+OTHER_OCTAVE = 0.3
+RHYTHM = 0.25  # the cost of a note twice or half as long as it should be
+EVEN_ENOUGH = 0.2  # of a doubling: what players vary, and gaps between notes take
+CLEARLY_UNEVEN = 0.8  # of a doubling: told as a difference
+LOOKED_AT_CLOSELY = 150  # windows
+_CHECKED_EVERY = 10
+MARGIN = 3  # places beside the window; the query may lie that far off where notes are missed
+HARDLY_ALIKE = 0.6  # score
+MOST_NOTES = 400  # of a query: more is a whole tune played through, of which these suffice
+
+
+class _Found(NamedTuple):
+    cost: float
+    first: int
+    last: int
+    semitones: int
+    difference: Difference
+
+
+def find(
+    collection: Collection, query: Query, limit: int = 10, worst: float = HARDLY_ALIKE
+) -> list[Match]:
+    """The tunes that fit best, at most `limit`, best first, with a score of `worst` or more.
+
+    Raises `NotFindable` for a query of fewer than four notes.
+    """
+    notes = query.notes[:MOST_NOTES]
+    if len(notes) < FEWEST_NOTES:
+        raise NotFindable(
+            f"{len(notes)} notes are too few to find a tune by. Give {FEWEST_NOTES} at least; "
+            "eight or more single a tune out."
+        )
+    pitches = whole_pitches([note.midi for note in notes])
+    windows = candidates(collection, pitches)
+    if not len(windows.starts) or not limit:
+        return []
+    costs = costs_of(pitches, _spans(notes) if query.has_rhythm else None)
+    size = len(pitches) + WIDTH + len(pitches) // 4 + 2 * MARGIN
+    starts = windows.starts - MARGIN - WIDTH // 2
+    shown = _windows(collection, starts, size)
+    wanted = np.array(pitches)
+    table = window_costs(wanted, costs, shown, windows.shifts)
+    least = table[:, -1].min(axis=1)
+    best = np.argsort(least, kind="stable")[:LOOKED_AT_CLOSELY]
+    by_tune: dict[int, _Found] = {}
+    for rank, k in enumerate(best.tolist()):
+        # A closer look only adds to the cost, so what begins above the last place can't enter.
+        if rank % _CHECKED_EVERY == 0 and _settled(by_tune, limit, float(least[k])):
+            break
+        shift = int(windows.shifts[k])
+        steps = trace(table[k], wanted, costs, shown[k], shift)
+        found = _looked_at(
+            collection, query, notes, pitches, steps, int(starts[k]), float(least[k])
+        )
+        if found is None:
+            continue
+        tune = collection.tune_at(found.first)
+        if tune not in by_tune or found.cost < by_tune[tune].cost:
+            by_tune[tune] = found
+    ranked = sorted(by_tune.items(), key=lambda item: (item[1].cost, item[0]))[:limit]
+    matches = [_match(collection, tune, found, len(pitches)) for tune, found in ranked]
+    return [match for match in matches if match.score >= worst]
+
+
+def _settled(by_tune: dict[int, _Found], limit: int, least: float) -> bool:
+    if len(by_tune) < limit:
+        return False
+    return sorted(found.cost for found in by_tune.values())[limit - 1] <= least
+
+
+def whole_pitches(midi: Sequence[float]) -> list[int]:
+    """Pitches as whole notes, once the tuning that they share is taken out."""
+    turns = np.exp(2j * np.pi * np.asarray(midi, dtype=np.float64))
+    tuning = float(np.angle(turns.mean()) / (2 * np.pi))
+    return [round(each - tuning) for each in midi]
+
+
+def _spans(notes: Sequence[QueryNote]) -> list[float]:
+    """From onset to onset; the last note by its length."""
+    onsets = [note.onset for note in notes]
+    return [b - a for a, b in pairwise(onsets)] + [notes[-1].length]
+
+
+def _windows(
+    collection: Collection, starts: npt.NDArray[np.int64], size: int
+) -> npt.NDArray[np.int32]:
+    places = starts[:, None] + np.arange(size)
+    inside = (places >= 0) & (places < len(collection.midi))
+    found: npt.NDArray[np.int32] = collection.midi[
+        np.clip(places, 0, len(collection.midi) - 1)
+    ].astype(np.int32)
+    found[~inside] = GAP
+    return found
+
+
+def _looked_at(
+    collection: Collection,
+    query: Query,
+    notes: Sequence[QueryNote],
+    pitches: Sequence[int],
+    steps: Sequence[Laid],
+    start: int,
+    cost: float,
+) -> _Found | None:
+    """A way through a window weighed in full; None where nothing of it fits."""
+    pairs = [(laid.note, start + laid.place) for laid in steps if laid.note >= 0 <= laid.place]
+    same = [(laid.note, start + laid.place) for laid in steps if laid.step is Step.SAME]
+    if len(same) < FEWEST_NOTES - 1:
+        return None
+    moves = [pitches[note] - int(collection.midi[place]) for note, place in same]
+    semitones = max(set(moves), key=lambda move: (moves.count(move), -abs(move)))
+    octave = len(moves) - moves.count(semitones)
+    cost += OTHER_OCTAVE * octave
+    uneven = 0
+    if query.has_rhythm:
+        strayings = _strayings(collection, notes, pairs)
+        cost += RHYTHM * sum(min(1.0, max(0.0, each - EVEN_ENOUGH)) for each in strayings)
+        uneven = sum(each > CLEARLY_UNEVEN for each in strayings)
+    counted = [laid.step for laid in steps]
+    difference = Difference(
+        counted.count(Step.WRONG),
+        counted.count(Step.MISSED),
+        counted.count(Step.ADDED),
+        octave,
+        uneven,
+    )
+    return _Found(cost, pairs[0][1], pairs[-1][1], semitones, difference)
+
+
+def _strayings(
+    collection: Collection, notes: Sequence[QueryNote], pairs: Sequence[tuple[int, int]]
+) -> list[float]:
+    """How far each note's span strays from the tune's at the tempo that fits best, in doublings."""
+    ratios: list[float] = []
+    for (note, place), (next_note, next_place) in pairwise(pairs):
+        played = notes[next_note].onset - notes[note].onset
+        written = float(collection.onset[next_place] - collection.onset[place])
+        if played > 0 and written > 0:
+            ratios.append(log2(played / written))
+    if pairs and pairs[-1][0] == len(notes) - 1:
+        played, written = notes[-1].length, float(collection.length[pairs[-1][1]])
+        if played > 0 and written > 0:
+            ratios.append(log2(played / written))
+    if not ratios:
+        return []
+    tempo = median(ratios)
+    return [abs(each - tempo) for each in ratios]
+
+
+def _match(collection: Collection, tune: int, found: _Found, notes: int) -> Match:
+    return Match(
+        collection.tunes[tune],
+        tune,
+        max(0.0, 1 - found.cost / notes),
+        int(collection.bar[found.first]),
+        int(collection.bar[found.last]),
+        found.semitones,
+        found.difference,
+    )
