@@ -24,6 +24,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from zlib import crc32
 
 import numpy as np
 
@@ -56,6 +57,7 @@ WRONG, MISSED, FLAT, SHARP, DRAGGED, SLOWED = (
 )
 GOALS = (WRONG, MISSED, FLAT, SHARP, DRAGGED)  # those that the issue names
 SLOWED_BY = 1.15
+SAME_TIME = 0.5  # seconds between where a note is and where the report has it
 SHORTEST_BEND = 0.1  # seconds; a shorter bend's pitch nobody can tell
 
 
@@ -223,8 +225,9 @@ def heard_take(planted: Planted, noise_db: float | None, cache: Path | None = No
     """What our listening makes of the take as FluidSynth plays it."""
     from reedwright.sound.hearing.listening import hear_sound
 
-    sound = cache / f"{planted.seed}-{noise_db}.npy" if cache else None
-    kept = cache / f"{planted.seed}-{noise_db}.pickle" if cache else None
+    mark = crc32(repr((planted.performance.notes, planted.cents, planted.room)).encode())
+    sound = cache / f"{mark}-{noise_db}.npy" if cache else None
+    kept = cache / f"{mark}-{noise_db}.pickle" if cache else None
     if kept and kept.exists():
         found: Heard = pickle.loads(kept.read_bytes())
         return found
@@ -250,8 +253,9 @@ def heard_take(planted: Planted, noise_db: float | None, cache: Path | None = No
 def tally(planted: Planted, report: TakeReport) -> Tally:
     """What of the planted was found, and what was told besides."""
     result = Tally()
-    notes = {(n.id, n.time): n for n in report.notes if not n.is_grace}
-    bends = {(report.notes[b.note].id, report.notes[b.note].time): b for b in report.bends}
+    keys = _keys(planted, report)
+    notes = {keys[n.index]: n for n in report.notes if not n.is_grace}
+    bends = {keys[report.notes[b.note].index]: b for b in report.bends}
     bars = list(report.bars)
     for name, keys, verdict in (
         (WRONG, planted.wrong, Verdict.WRONG),
@@ -313,6 +317,19 @@ def tally(planted: Planted, report: TakeReport) -> Tally:
                 f"{_name(planted)}: bar {bar.number} {bar.verdict} {bar.percent:.1f}"
             )
     return result
+
+
+def _keys(planted: Planted, report: TakeReport) -> dict[int, tuple[str, int]]:
+    """Which of the times through its note the report means, by when it has it (seconds)."""
+    times: dict[str, list[Truth]] = {}
+    for truth in planted.performance.written:
+        times.setdefault(truth.id, []).append(truth)
+    found = {}
+    for note in report.notes:
+        near = min(times.get(note.id, ()), key=lambda t: abs(t.start - note.start), default=None)
+        told = near is not None and abs(near.start - note.start) < SAME_TIME
+        found[note.index] = (note.id, near.time) if near and told else (note.id, -note.index)
+    return found
 
 
 def _count(result: Tally, planted: Planted, name: str, hit: bool, told: str) -> None:

@@ -25,7 +25,8 @@ from reedwright.takes.report.strips import Strip
 
 LEFT, RIGHT, TOP = 56.0, 6.0, 17.0
 TEMPO_HEIGHT, TIMING_HEIGHT, GAP = 66.0, 62.0, 12.0
-LEAST_SPAN = 0.08  # of the tempo: what the curve shows at least, above and below together
+# Shares of the tempo that the curve shows above and below it at least and at most.
+LEAST_SPAN, MOST_SPAN = 0.04, 0.3
 MOST_LATE = 0.12  # of a bar; more is cut off and its number told
 NUMBER_ROOM = 24.0  # pixels that a bar number wants
 PITCH_HEIGHT, HOLE_WIDTH, MOST_CENTS = 104.0, 56.0, 50.0
@@ -68,8 +69,8 @@ def _tempo(report: TakeReport, bars: Sequence[BarTiming], step: float) -> list[s
     beats = [bar.tempo / float(tempo.beat) for bar in bars]
     smooth = [bar.expected_tempo / float(tempo.beat) for bar in bars]
     middle = tempo.beats_per_minute
-    low = min([*smooth, middle * (1 - LEAST_SPAN / 2)]) * 0.97
-    high = max([*smooth, middle * (1 + LEAST_SPAN / 2)]) * 1.03
+    low = max(min([*smooth, *beats, middle * (1 - LEAST_SPAN)]), middle * (1 - MOST_SPAN)) * 0.98
+    high = min(max([*smooth, *beats, middle * (1 + LEAST_SPAN)]), middle * (1 + MOST_SPAN)) * 1.02
 
     def y(value: float) -> float:
         share = (min(high, max(low, value)) - low) / (high - low)

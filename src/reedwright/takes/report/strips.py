@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 from reedwright.harp.layout import note_name
 from reedwright.tab.notation import tab_sign
-from reedwright.tab.words import counted
+from reedwright.tab.words import counted, ordinal_word
 from reedwright.takes.model import FollowedBar
 from reedwright.takes.report import drawing as draw
 from reedwright.takes.report.model import (
@@ -274,7 +274,7 @@ def _title(bars: Sequence[FollowedBar]) -> str:
     part = bars[0].part
     if not part:
         return span.capitalize()
-    again = f", time {bars[0].part_time}" if bars[0].part_time > 1 else ""
+    again = f", {ordinal_word(bars[0].part_time)} time" if bars[0].part_time > 1 else ""
     return f"Part {part}{again}: {span}"
 
 
@@ -321,12 +321,12 @@ def legend(width_mm: float) -> Strip:
     out: list[str] = []
     x, y = 0.0, 12.0
     for sign, sign_width, words in signs:
-        wanted = sign_width + 5.0 + len(words) * draw.LABEL * 0.46
+        wanted = sign_width + 5.0 + len(words) * draw.LABEL * 0.43
         if x + wanted > width:
             x, y = 0.0, y + 17.0
         out.append(f'<g transform="translate({x:.2f} {y:.2f})">{sign}</g>')
         out.append(draw.text((x + sign_width + 5.0, y), words, draw.LABEL))
-        x += wanted + 18.0
+        x += wanted + 11.0
     words = f"The signs: {', '.join(meaning for _, _, meaning in signs)}."
     svg = draw.document(width, y + 6.0, "The signs", words, out)
     return Strip(svg, width_mm, (y + 6.0) / draw.PIXELS_PER_MM, words)
