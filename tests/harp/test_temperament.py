@@ -70,4 +70,4 @@ def test_tuning_named_by_another_position_counts_from_its_first_position():
 def test_unknown_name_is_told_with_those_there_are():
     with pytest.raises(UnknownTemperament, match="compromise"):
         find_temperament("compromize")
-    assert list(all_temperaments())[0] == "equal"
+    assert next(iter(all_temperaments())) == "equal"

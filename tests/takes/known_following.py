@@ -1,4 +1,4 @@
-"""A take followed without fault, from what is known of it: to judge reports apart from following."""
+"""A take followed without fault, from what is known of it: reports apart from following."""
 
 from __future__ import annotations
 
@@ -40,11 +40,16 @@ def followed(
         if (truth.id, truth.time) not in onsets:
             continue
         index: tuple[int, ...] = ()
-        if truth.deed is not Deed.MISSED and free:
-            nearest = min(free, key=lambda k: abs(heard.notes[k].start - truth.start))
-            if abs(heard.notes[nearest].start - truth.start) < 0.05:
-                free.remove(nearest)
-                index = (nearest,)
+        fits = [
+            k
+            for k in free
+            if abs(heard.notes[k].start - truth.start) < 0.05
+            and (not truth.is_grace or abs(heard.notes[k].midi - truth.midi) < 0.5)
+        ]
+        if truth.deed is not Deed.MISSED and fits:
+            nearest = min(fits, key=lambda k: abs(heard.notes[k].start - truth.start))
+            free.remove(nearest)
+            index = (nearest,)
         start, end = truth.start, truth.end
         if index:
             start, end = heard.notes[index[0]].start, heard.notes[index[0]].end

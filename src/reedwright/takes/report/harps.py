@@ -42,12 +42,14 @@ MISSING_SHARE = 60.0  # for a share of 1 of the notes that the harp lacks
 EFFORT = 3.0  # for each unit of effort per note; where a tab is known together at most:
 MOST_BY_EFFORT = 6.0
 TOLD = 14.0  # for the key of the tab's harp, moved with the tune
-SAME_TUNING = 2.5  # for the tuning of the tab
-GLIDES_ON_PLAIN, MOST_BY_GLIDES = 1.0, 24.0  # for each note that glides; together at most
+SAME_TUNING = 6.0  # for the tuning of the tab
+RAISED_3, RARE_TUNING = -1.0, -3.0  # against the standard one, where no tab is known
+GLIDES_ON_PLAIN, MOST_BY_GLIDES = 2.0, 24.0  # for each note that glides; together at most
 NO_GLIDE_ON_BEND, MOST_BY_STRAIGHT = 0.4, 4.0  # for each bend that does not
 SURE, LIKELY = 0.9, 0.6  # probability
 KEPT = 6  # candidates that are told
 
+STANDARD, RAISED = "richter", "richter-raised-3-blow"
 GLIDE_CENTS = (
     55.0  # that a note begins above where it settles; reeds themselves speak up to 35 sharp
 )
@@ -173,6 +175,8 @@ def _score(
     effort = EFFORT * (entry.effort_per_note + entry.preference - easiest)
     if told is None:
         score -= effort
+        if harp.tuning.name != STANDARD:
+            score += RAISED_3 if harp.tuning.name == RAISED else RARE_TUNING
     else:
         score -= min(MOST_BY_EFFORT, effort)
         if harp.key == told.key and harp.transpose == told.transpose:
@@ -210,7 +214,7 @@ def _glides(pairs: Sequence[tuple[int, HeardNote]], heard: Heard) -> dict[int, t
         if len(above) < 4:
             continue
         # Falling in steps is another note; a glide passes through what lies between.
-        glided = float(np.percentile(above, 80)) > GLIDE_CENTS and bool(
+        glided = float(np.percentile(above, 90)) > GLIDE_CENTS and bool(
             np.mean((above > 15) & (above < 90)) > 0.25
         )
         found.setdefault(midi, [0, 0])[0 if glided else 1] += 1
@@ -253,7 +257,8 @@ def _words(
     same_key = [
         c
         for c in candidates[1:]
-        if (c.harp.key, c.harp.register) == (first.key, first.register) and not c.missing
+        if (c.harp.key, c.harp.register) == (first.key, first.register)
+        and c.missing <= candidates[0].missing
     ]
     if key is not HarpSureness.OPEN and tuning is not HarpSureness.SURE and same_key:
         other = same_key[0].harp.tuning.title
@@ -261,7 +266,7 @@ def _words(
     if told is not None and (first.key, first.tuning.name) != (told.key, told.tuning.name):
         said += f" The tab is for {with_article(told.name)}; what was heard speaks against that."
     if key is not HarpSureness.SURE:
-        others = [c.harp.name for c in candidates[1:4] if not c.missing]
+        others = [c.harp.name for c in candidates[1:4] if c.missing <= candidates[0].missing]
         if others:
             said += f" Next likeliest: {', '.join(others)}."
     return said
