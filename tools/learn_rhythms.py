@@ -64,11 +64,19 @@ def main() -> None:
         }
         for meter in sorted(moves)
     }
+    keys: dict[str, dict[str, list[float]]] = {}
+    for name in COLLECTIONS:
+        for tune in collection(name):
+            learn_key(tune, keys)
     whole = {
         "origin": "Counted by tools/learn_rhythms.py over Ryan's Mammoth Collection (1883) and "
         "Aird's Airs (1782 on), and in 3/4 and 3/8 the Essen collection too, as music21 ships "
         "them. Facts about old tunes, free to use.",
         "meters": found,
+        "keys": {
+            mode: {what: [round(x, 2) for x in row] for what, row in rows.items()}
+            for mode, rows in sorted(keys.items())
+        },
         "beats": {k: {p: sorted_counts(c) for p, c in sorted_keys(b)} for k, b in beats.items()},
     }
     DATA.write_text(json.dumps(whole, indent=None, separators=(",", ":")).replace("},", "},\n"))
@@ -114,6 +122,30 @@ def learn(tune, meter, moves, degrees, starts, ends, beats) -> None:  # type: ig
         starts[meter][str(places[0][1])] += 1
     if Fraction(places[-1][1]).denominator == 1:
         ends[meter][str(places[-1][1])] += 1
+
+
+def learn_key(tune: Tune, keys: dict[str, dict[str, list[float]]]) -> None:
+    """By mode and semitones above the tonic: how long each degree sounds (each tune counts for
+    12), how often it is a tune's last note, and the first note on a bar line."""
+    try:
+        played = [n for n in unfold(tune).notes if not n.continues]
+    except ReedwrightError:
+        return
+    if len(played) < 16 or tune.key.mode not in ("major", "minor", "dorian", "mixolydian"):
+        return
+    rows = keys.setdefault(
+        tune.key.mode,
+        {"tunes": [0.0], "sounds": [0.0] * 12, "last": [0.0] * 12, "first": [0.0] * 12},
+    )
+    tonic = tune.key.tonic_pitch_class
+    total = float(sum(n.note.length for n in played))
+    for note in played:
+        degree = (note.note.pitch.midi - tonic) % 12
+        rows["sounds"][degree] += 12 * float(note.note.length) / total
+    first = next((n for n in played if n.beat == 1), played[0])
+    rows["tunes"][0] += 1
+    rows["last"][(played[-1].note.pitch.midi - tonic) % 12] += 1
+    rows["first"][(first.note.pitch.midi - tonic) % 12] += 1
 
 
 if __name__ == "__main__":

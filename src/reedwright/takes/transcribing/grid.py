@@ -33,6 +33,7 @@ TIMING = 0.014  # seconds: the usual error of an onset, player and hearing toget
 TIMING_SHARE = 0.02  # and of the beat
 MOST_COST = 7.0  # of one onset's error: what lies farther is a slip or a pause
 PHASE_GAIN, BEAT_GAIN = 0.35, 0.08  # how soon the beat follows an onset that is off
+MOST_SWING = 2.4  # beyond it a long-short pair is a dotted one
 MOST_BEATS = 4  # between two onsets; more count as these
 FIRST_LOOK = 170  # notes on which all hypotheses are tried
 KEPT = 9  # hypotheses that are followed through the whole take
@@ -77,17 +78,18 @@ def fits_of(onsets: Sequence[float], kept: int = KEPT) -> list[Fit]:
         chosen.append(entry)
         if len(chosen) >= kept:
             break
-    fits = [_fit(family, times, beat, swing, first) for _, family, beat, swing in chosen]
+    fits = [refined(_fit(family, times, beat, swing), times) for _, family, beat, swing in chosen]
     return sorted(fits, key=lambda fit: fit.whole_cost)
 
 
-def refined(fit: Fit, onsets: Sequence[float]) -> Fit:
+def refined(fit: Fit, times: Array) -> Fit:
     """The same grid with its lilt measured from the notes."""
-    times = np.asarray(onsets, dtype=np.float64)
     swing = measured_swing(fit, times)
+    if swing > MOST_SWING:  # a dotted rhythm, to be written so
+        return _fit(fit.family, times, fit.beat, 1.0)
     if abs(swing / fit.swing - 1) < 0.03:
         return fit
-    found = _fit(fit.family, times, fit.beat, swing, 0)
+    found = _fit(fit.family, times, fit.beat, swing)
     return found if found.whole_cost < fit.whole_cost else fit
 
 
@@ -133,7 +135,7 @@ def warped(family: str, swing: Array) -> Array:
     return shares
 
 
-def _fit(family: str, times: Array, beat: float, swing: float, _first: int) -> Fit:
+def _fit(family: str, times: Array, beat: float, swing: float) -> Fit:
     course = _Course(family, times, np.array([beat]), np.array([swing]), keep=True)
     return course.fit()
 

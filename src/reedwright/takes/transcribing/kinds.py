@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import exp, log
 
-from reedwright.tune.model import Meter, Tune
+from reedwright.tune.model import Key, Meter, Tune
 from reedwright.tune.tempo import quarters_per_minute
 from reedwright.tune.tunetypes import type_among
 
@@ -17,6 +17,8 @@ TEMPO_CENTRE = 0.93  # takes are played a little under the table's tempo
 TEMPO_SPREAD = 0.15  # of the logarithm of tempo
 TEMPO_OUTLIERS = 0.02  # a share of takes is at any tempo
 SWING_SPREAD = 0.13  # of the logarithm of the lilt
+
+_NO_KEY = Key()
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,19 +38,21 @@ class Kind:
         empty = Tune("1", (), _NO_KEY, self.meter, (), type=self.name)
         return quarters_per_minute(empty)
 
-    def likelihood(self, quarters_per_minute: float, swing: float, compound: bool) -> float:
-        """How well a tempo and a lilt go with it, times how common it is; natural logarithm."""
+    def how_common(self) -> float:
+        """Natural logarithm of its share of all tunes."""
+        return log(self.share)
+
+    def of_tempo(self, quarters_per_minute: float) -> float:
+        """How well a tempo goes with it, as a logarithm of likelihood; 0 is best."""
         away = log(quarters_per_minute / (TEMPO_CENTRE * self.quarters_per_minute)) / TEMPO_SPREAD
-        tempo = (1 - TEMPO_OUTLIERS) * exp(-0.5 * away**2) + TEMPO_OUTLIERS * exp(
-            -0.5 * (away / 6) ** 2
-        )
-        lilt = 0.0 if compound else -0.5 * (log(swing / self.swing) / SWING_SPREAD) ** 2
-        return log(self.share) + log(tempo + 1e-12) + max(lilt, -6.0)
+        usual = (1 - TEMPO_OUTLIERS) * exp(-0.5 * away**2)
+        return log(usual + TEMPO_OUTLIERS * exp(-0.5 * (away / 6) ** 2) + 1e-12)
+
+    def of_swing(self, swing: float) -> float:
+        """How well a lilt goes with it, likewise."""
+        return max(-6.0, -0.5 * (log(swing / self.swing) / SWING_SPREAD) ** 2)
 
 
-from reedwright.tune.model import Key  # noqa: E402
-
-_NO_KEY = Key()
 _CUT, _COMMON = Meter((2,), 2, "C|"), Meter((4,), 4, "C")
 _TWO, _THREE = Meter((2,), 4), Meter((3,), 4)
 _SIX, _NINE, _TWELVE = Meter((6,), 8), Meter((9,), 8), Meter((12,), 8)

@@ -1,9 +1,9 @@
 """What old collections tell of where notes fall in a bar: `data/rhythms.json`.
 
-Public: `tables`, `beat_moves`, `MeterTable`. The file is made by `tools/learn_rhythms.py`,
-which says from which tunes. `moves` counts, for each place in the bar (ticks), how far it is to
+Public: `tables`, `beat_moves`, `key_tables`, `MeterTable`, `KeyTable`. The file is made
+by `tools/learn_rhythms.py`, which says from which tunes. `moves` counts, for each place in the bar (ticks), how far it is to
 the next onset; `starts` and `ends` where tunes' first and last notes begin; `degrees` counts,
-by place, semitones above the tonic (12 for major keys and mixolydian, then 12 for minor and dorian).
+by place, semitones above the tonic (12 for major and mixolydian, then 12 for minor and dorian).
 """
 
 from __future__ import annotations
@@ -46,6 +46,36 @@ class MeterTable(NamedTuple):
     starts: Array
     ends: Array
     degrees: Array
+
+
+class KeyTable(NamedTuple):
+    """Log probabilities of one mode, by semitones above the tonic: (12,). `mode`: its own."""
+
+    sounds: Array
+    last: Array
+    first: Array
+    mode: float
+
+
+def key_tables() -> dict[str, KeyTable]:
+    """All modes that are known, by name."""
+    raw = _raw()["keys"]
+    tunes = {mode: float(str(rows["tunes"][0])) for mode, rows in raw.items()}  # type: ignore[index]
+    return {
+        mode: KeyTable(
+            _shares(rows["sounds"], 0.3),
+            _shares(rows["last"], 0.3),
+            _shares(rows["first"], 1.0),
+            float(np.log(tunes[mode] / sum(tunes.values()))),
+        )
+        for mode, rows in raw.items()
+    }
+
+
+def _shares(row: object, smooth: float) -> Array:
+    counts = np.asarray(row, dtype=np.float64) + smooth
+    logs: Array = np.log(counts / counts.sum())
+    return logs
 
 
 @lru_cache(maxsize=1)

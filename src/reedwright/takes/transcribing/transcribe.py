@@ -11,7 +11,7 @@ from fractions import Fraction
 from reedwright.sound.hearing.model import Heard
 from reedwright.takes.transcribing.cleaning import strokes_of
 from reedwright.takes.transcribing.folding import fold
-from reedwright.takes.transcribing.grid import fits_of, refined
+from reedwright.takes.transcribing.grid import fits_of
 from reedwright.takes.transcribing.keys import FoundKey, key_of
 from reedwright.takes.transcribing.kinds import Kind, kinds_for
 from reedwright.takes.transcribing.metre import readings_of
@@ -49,7 +49,6 @@ def transcribe(heard: Heard, wishes: NotationWishes | None = None) -> Transcript
     kinds = kinds_for(wishes.type, wishes.meter)
     readings = readings_of(strokes, fits_of(onsets), kinds, wishes.quarters_per_minute)
     best = readings[0]
-    best = best._replace(fit=refined(best.fit, onsets))
     notes, anacrusis = placed(strokes, best)
     line, sections, rounds = fold(notes, best.ticks, anacrusis)
     found = key_of(notes) if wishes.key is None else FoundKey(wishes.key, 1.0, "")
