@@ -27,6 +27,7 @@ _DEEPEST = 40.0  # dB under the loud (95 % of the sound is softer): below it is 
 _APART = 0.045  # seconds between attacks
 BEFORE = 0.005  # seconds before an attack that are kept, too
 LONGEST = 0.060  # seconds until an attack's top
+_BOTTOM = 0.03  # of the rise: there it begins
 _TOP = 0.95  # of the highest level is the top
 _LEAST_GAIN, _MOST_GAIN = 0.1, 3.0
 _FLOOR = 1e-6  # of full scale
@@ -54,11 +55,13 @@ def attacks(levels: Array) -> list[Attack]:
         after = k + step - step // 2
         if rise[k] < LEAST_RISE or decibels[min(after, len(levels) - 1)] < loud:
             continue
-        first = max(0, k - step)
-        bottom = first + int(np.argmin(levels[first : k + 1]))
         ahead = levels[k : k + round(LONGEST / HOP)]
         top = k + int(np.argmax(ahead >= _TOP * ahead.max()))
-        found.append(Attack(bottom, max(top, bottom + 1)))
+        first = max(0, k - step)
+        rising = levels[first : k + 1]
+        low = rising.min() + _BOTTOM * (levels[top] - rising.min())
+        start = first + int(np.flatnonzero(rising <= low)[-1]) if (rising <= low).any() else first
+        found.append(Attack(start, max(top, start + 1)))
     return found
 
 
@@ -122,4 +125,5 @@ def levels_of(sound: Array32, rate: int) -> Array:
     half = _WINDOW * rate / 2
     first = np.clip((middles - half).astype(int), 0, len(sound))
     last = np.clip((middles + half).astype(int), 0, len(sound))
-    return np.sqrt((summed[last] - summed[first]) / np.maximum(last - first, 1))
+    levels: Array = np.sqrt((summed[last] - summed[first]) / np.maximum(last - first, 1))
+    return levels

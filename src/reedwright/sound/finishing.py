@@ -12,7 +12,14 @@ import numpy as np
 import numpy.typing as npt
 
 from reedwright.sound.levelling import Level, level
-from reedwright.sound.loudness import CEILING_DBTP, Levels, LoudnessMeter, peak_within
+from reedwright.sound.loudness import (
+    CEILING_DBTP,
+    SILENCE_LUFS,
+    TARGET_LUFS,
+    Levels,
+    LoudnessMeter,
+    peak_within,
+)
 from reedwright.sound.mp3 import TrackTags, write_mp3_pieces
 from reedwright.sound.spool import Spool
 
@@ -23,6 +30,7 @@ HIGHEST_DBTP = -1.0  # after coding
 # takes and on limited noise at 256 kbit/s: 0.9 dB at most).
 _SAFE_DBTP = -4.0
 _ROUNDS = 4
+_NEAR_ENOUGH = 0.1  # LU
 _MARGIN = 2048  # frames heard around what is measured
 
 
@@ -38,16 +46,21 @@ def write_track(
     An exception from `progress` (which is told the share coded) ends the work. Raises
     `files.NotWritten` where the file cannot be written.
     """
-    ceiling = CEILING_DBTP
+    target, ceiling = TARGET_LUFS, CEILING_DBTP
     for _ in range(_ROUNDS):
-        found = level(sound, rate, ceiling=ceiling)
+        found = level(sound, rate, target, ceiling)
         write_mp3_pieces(_told(found, sound, rate, progress), rate, path, tags)
         if found.levels.peak <= _SAFE_DBTP:
             return found.levels
         coded = coded_levels(path)
-        if coded.peak < HIGHEST_DBTP:
-            return coded
-        ceiling -= coded.peak - HIGHEST_DBTP + 0.2
+        off = TARGET_LUFS - coded.loudness
+        if coded.peak < HIGHEST_DBTP and (
+            abs(off) <= _NEAR_ENOUGH or coded.loudness <= SILENCE_LUFS
+        ):
+            break
+        # Coding takes the highest treble: a hissing recording loses some loudness by it.
+        target += off
+        ceiling -= max(0.0, coded.peak - HIGHEST_DBTP + 0.2)
     return coded
 
 

@@ -20,7 +20,7 @@ from reedwright.sound.spool import Spool
 
 Array32 = npt.NDArray[np.float32]
 
-PIECE_SECONDS = 60.0  # stretched at once
+PIECE_SECONDS = 60.0  # stretched at once, before or after, whichever is longer
 _CONTEXT = 1.0  # seconds before and after a piece that the engine hears too
 _REACH = 6.0  # seconds either way that a quiet place is looked for
 _QUIET = 0.03  # seconds over which quiet is judged
@@ -71,7 +71,7 @@ def stretch(
     Exactly round(frames / speed) frames; every place p of the source is at p / speed of the
     target, within `_MOST_SHIFT` and what the engine itself moves.
     """
-    joins = [0, *_joins(source, rate), len(source)]
+    joins = [0, *_joins(source, rate, PIECE_SECONDS * min(1.0, speed)), len(source)]
     margin, half = round(_CONTEXT * rate), round(_FADE * rate / 2)
     ends = [round(join / speed) for join in joins]
     tail: Array32 | None = None  # the last piece around the coming join
@@ -96,9 +96,9 @@ def stretch(
     progress(1.0)
 
 
-def _joins(source: Spool, rate: int) -> list[int]:
+def _joins(source: Spool, rate: int, seconds: float) -> list[int]:
     """Frames between pieces, each the quietest place near an even division."""
-    count = max(1, round(len(source) / (PIECE_SECONDS * rate)))
+    count = max(1, round(len(source) / (seconds * rate)))
     reach = round(_REACH * rate)
     return [
         _quietest(source, round(len(source) * k / count), reach, round(_QUIET * rate))

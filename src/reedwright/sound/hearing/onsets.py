@@ -26,6 +26,7 @@ _LONGEST_AGO = 0.030  # seconds between two renewals at least
 _FULL_RISE = 12.0  # dB, where novelty is 1
 
 _END_FALL = 7.0  # dB
+_END_LAG = 0.006  # seconds that half of that fall comes after the breath stopped
 _END_WITHIN = 0.040  # seconds: a fall as quick as this is the player's, not the room's
 
 
@@ -122,4 +123,5 @@ def ending(strand: Strand, start: float, end: float) -> float:
         return end
     k = int(fallen[0])
     down = np.flatnonzero(part[max(0, k - steps) : k + 1] >= held[k] - _END_FALL / 2)
-    return strand.time(first + max(0, k - steps) + int(down[-1]))
+    stop = strand.time(first + max(0, k - steps) + int(down[-1])) - _END_LAG
+    return max(stop, start + FINE)

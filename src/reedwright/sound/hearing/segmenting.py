@@ -28,6 +28,7 @@ _WHISPER, _SHORT_WHISPER = 7.0, 0.120  # dB and seconds: an older note's tail be
 _ECHO, _ECHO_WITHIN = 20.0, 1.0  # dB under what was heard so many seconds before: the room
 _FAINT = 40.0  # dB under the loud notes of the take: nobody's playing
 _MARGIN = 0.060  # seconds looked at before and after
+_SPEAKING, _SPEAKING_PART = 0.070, 0.4  # seconds, and part of a note, until a reed is on pitch
 _SETTLED = 0.020  # seconds after an onset and before an end that the pitch is not taken from
 _FULL_RISE = 12.0  # dB, where novelty is 1
 CLEAR = 0.7  # the score of a reed that sounds alone
@@ -163,7 +164,8 @@ def _in_turn(begun: list[_Begun]) -> list[_Begun]:
 
 def _note(begun: _Begun, midi: Array64, score: Array32, level: Array32) -> HeardNote:
     """What its held part says of a note."""
-    first = max(begun.run.first, round((begun.start + _SETTLED) / HOP))
+    speaking = min(_SPEAKING, _SPEAKING_PART * (begun.end - begun.start))
+    first = max(begun.run.first, round((begun.start + max(speaking, _SETTLED)) / HOP))
     end = min(begun.run.end, round((begun.end - _SETTLED / 2) / HOP))
     if end - first < 3:
         first, end = begun.run.first, begun.run.end

@@ -36,7 +36,9 @@ if TYPE_CHECKING:
 
     SoundPacket = Packet[AudioStream]
 
-SHORTEST_GAP = 0.010  # seconds; what timestamps rounded to a millisecond can't make up
+SHORTEST_GAP = 0.015  # seconds: less than a packet of AMR or Opus, more than rounding makes up
+SHORTEST_GAP_OF_VORBIS = 0.05  # seconds; its blocks vary, and Ogg pages have one timestamp each
+UNTIMED = "mp3"  # the container whose timestamps FFmpeg counts up itself, packet by packet
 LONGEST_GAP = 60.0  # seconds; a longer one is a wrong timestamp. Our own choice
 LONGEST_SOUND = 24 * 3600.0  # seconds; nobody's take, so a file that never ends. Our own choice
 _SILENT_PIECE = 1.0  # seconds of silence given at a time
@@ -89,6 +91,12 @@ class _Decoding:
         self._lost: _Lost | None = None
         self._any = False
         self._last = self._stated_end()
+        vorbis = recording.codec == "vorbis"
+        self._shortest_gap = SHORTEST_GAP_OF_VORBIS if vorbis else SHORTEST_GAP
+        self._untimed = container.format.name == UNTIMED
+        self._good_packets = 0
+        self._good_bytes = 0
+        self._skipped = 0.0  # seconds that no timestamp shows
 
     def pieces(self) -> Iterator[Piece]:
         for packet in self._packets():
@@ -127,10 +135,22 @@ class _Decoding:
         import av
 
         try:
-            return packet.decode()
+            frames = packet.decode()
         except (av.error.FFmpegError, ValueError, OSError, MemoryError):
             self._note_lost()
+            self._skipped += self._beyond_one(packet)
             return []
+        self._good_packets += 1
+        self._good_bytes += packet.size
+        return frames
+
+    def _beyond_one(self, packet: SoundPacket) -> float:
+        """Seconds that a bad packet of MP3 holds beyond its one: all up to the next good header
+        comes as one packet, and the bytes say how many they were."""
+        if not (self._untimed and self._good_packets and packet.duration and packet.time_base):
+            return 0.0
+        packets = round(packet.size * self._good_packets / self._good_bytes)
+        return max(0, packets - 1) * float(packet.duration * packet.time_base)
 
     def _note_lost(self) -> None:
         if self._lost is None:
@@ -168,7 +188,7 @@ class _Decoding:
         """Seconds of silence that belong before a frame, by its timestamp."""
         lasts = frame.samples / frame.sample_rate
         if frame.pts is None or frame.time_base is None:
-            self._frame_end = None
+            self._frame_end = None if self._frame_end is None else self._frame_end + lasts
             return self._recording.sound_starts if not self._any else 0.0
         time = float(frame.pts * frame.time_base)
         before, self._frame_end = self._frame_end, time + lasts
@@ -178,12 +198,14 @@ class _Decoding:
         if before is None:
             return 0.0
         # Both must show it: timestamps jitter, and clocks of sound and file drift apart.
-        gap = min(time - before, time - self._zero - self._now)
+        self._zero -= self._skipped
+        gap = min(time - before + self._skipped, time - self._zero - self._now)
+        self._skipped = 0.0
         if gap > LONGEST_GAP:
             self._zero = time - self._now  # a wrong timestamp; time goes on from here
             self._note_lost()
             return 0.0
-        return gap if gap >= SHORTEST_GAP else 0.0
+        return gap if gap >= self._shortest_gap else 0.0
 
     def _stated_end(self) -> float | None:
         """Where an MP4 says that its sound ends: the coder fills up the last packet."""

@@ -37,10 +37,12 @@ class LevelWatch:
         power = np.square(sound, dtype=np.float64).mean(axis=0)
         square = np.square(sound[:, int(power.argmax())], dtype=np.float64)
         size = max(1, round(FRAME * rate))
+        if self._held >= size:  # begun at a higher rate than the file now goes on with
+            self._power, self._held = 0.0, 0
         place = 0
         while place < len(square):
             taken = min(size - self._held, len(square) - place)
-            if taken == size:  # whole frames at once
+            if not self._held and taken == size:  # whole frames at once
                 whole = (len(square) - place) // size
                 means = square[place : place + whole * size].reshape(whole, size).mean(axis=1)
                 self._levels += _decibels(means).tolist()
