@@ -39,6 +39,7 @@ from reedwright.tune.transpose import transposed
 
 # In natural logarithms of likelihood.
 MISSING_SHARE = 60.0  # for a share of 1 of the notes that the harp lacks
+RARE = 0.015  # share of the notes that may be slips
 EFFORT = 3.0  # for each unit of effort per note; where a tab is known together at most:
 MOST_BY_EFFORT = 6.0
 TOLD = 14.0  # for the key of the tab's harp, moved with the tune
@@ -168,7 +169,11 @@ def _score(
 ) -> _Scored:
     harp = entry.harp
     total = max(1, sum(counts.values()))
-    missing = sum(count for midi, count in counts.items() if midi not in harp.ways)
+    missing = sum(
+        count
+        for midi, count in counts.items()
+        if midi not in harp.ways and count > RARE * total  # else it may be a slip
+    )
     score = -MISSING_SHARE * missing / total - _glide_cost(harp, glides)
     if entry.missing and not missing:
         score -= MISSING_SHARE * 0.05

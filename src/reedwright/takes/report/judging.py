@@ -17,6 +17,9 @@ from reedwright.takes.report.useful import most_useful, went_well
 
 # `Following.sureness` below which the take does not fit the tune and nothing is judged.
 LEAST_SURENESS = 0.35
+# Nor where so little of the tune (of its notes once through) and so little of what was heard was
+# followed that it may be chance: any two tunes have a bar or two alike.
+LEAST_OF_TUNE, LEAST_OF_HEARD = 0.5, 0.34
 
 
 def judge(following: Following, temperament: Temperament | str = EQUAL) -> TakeReport:
@@ -27,7 +30,7 @@ def judge(following: Following, temperament: Temperament | str = EQUAL) -> TakeR
     tempered = find_temperament(temperament) if isinstance(temperament, str) else temperament
     arrangement = following.arrangement
     harp = moved_harp(arrangement.harp, following.semitones)
-    if following.sureness < LEAST_SURENESS or not following.notes:
+    if not _fits(following):
         return TakeReport(following, False, _misfit(following), following.heard.a4, tempered, harp)
     soundings = {
         id_: way._replace(midi=way.midi + following.semitones)
@@ -61,6 +64,16 @@ def _with_words(report: TakeReport) -> TakeReport:
     from dataclasses import replace
 
     return replace(report, most_useful=most_useful(report), went_well=went_well(report))
+
+
+def _fits(following: Following) -> bool:
+    if following.sureness < LEAST_SURENESS or not following.notes:
+        return False
+    arrangement = following.arrangement
+    once = sum(1 for _ in arrangement.tune.voices[arrangement.voice].notes)
+    used = {k for note in following.notes for k in note.heard}
+    little_tune = len({note.id for note in following.notes}) < LEAST_OF_TUNE * once
+    return not (little_tune and len(used) < LEAST_OF_HEARD * len(following.heard.notes))
 
 
 def _misfit(following: Following) -> str:

@@ -43,10 +43,15 @@ class _Clock:
 
     def __init__(self, following: Following, notes: Sequence[JudgedNote]) -> None:
         at: dict[Fraction, float] = {}
+        before = True
         for judged in notes:
             followed = following.notes[judged.index]
-            if followed.heard:  # a grace note on the beat comes first: with it the beat begins
+            # A grace note on the beat comes first: with it the beat begins. Where the note before
+            # was not heard the two may have run together, so this one's onset is not certain.
+            if followed.heard and before:
                 at.setdefault(followed.onset, float(followed.start))
+            if not followed.is_grace:
+                before = bool(followed.heard)
         self.onsets = sorted(at)
         self.seconds = [at[onset] for onset in self.onsets]
 
