@@ -127,7 +127,8 @@ def test_clipping_in_one_place_is_told_there() -> None:
 
 def test_silence_is_told_as_a_whole_and_in_long_stretches() -> None:
     (told,) = troubles(np.zeros(5 * RATE, dtype=np.float32))
-    assert told.kind is TroubleKind.SILENCE and (told.start, told.end) == (0, 5)
+    assert told.kind is TroubleKind.SILENCE
+    assert (told.start, told.end) == (0, pytest.approx(5))
     assert "silent from beginning to end" in told.message
     quiet = np.zeros(12 * RATE, dtype=np.float32)
     sound = np.concatenate((playing(), quiet, playing()))
@@ -160,4 +161,5 @@ def test_a_hundred_troubles_are_few_messages() -> None:
 
 def test_how_the_sound_is_cut_up_changes_nothing() -> None:
     sound = np.clip(1.5 * full_scale(playing(noise_db=10.0)), -1, 1).astype(np.float32)
-    assert troubles(sound, 1_000) == troubles(sound, 100_000) != ()
+    fine, coarse = ([each.message for each in troubles(sound, size)] for size in (999, 100_000))
+    assert fine == coarse != []
