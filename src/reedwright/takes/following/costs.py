@@ -42,6 +42,7 @@ ENTER_TUNE, ENTER_PART, ENTER_BAR, ENTER = 0.3, 0.5, 1.4, 2.2
 OTHER_ROUND = 0.1  # from the end to the beginning
 OTHER_PART = 1.0  # from the end of one part to the start of another that is not written next
 WITHOUT_PICKUP = 0.2
+BEGIN_WITHOUT_PICKUP = 0.9
 
 # The tempo that a path carries: how many seconds of music it takes to half forget, and how
 # far one note may move it (natural logarithm).

@@ -15,10 +15,11 @@ from reedwright.sound.hearing.model import Heard
 from reedwright.tab.arrangement import Arrangement
 from reedwright.takes.following.bridges import bridges
 from reedwright.takes.following.likeness import Votes, fullest, likely_semitones, paces, votes
-from reedwright.takes.following.music import Music, PlayedBar, make_music
+from reedwright.takes.following.music import Music, make_music
 from reedwright.takes.following.passages import REST, STRAY_NOTES, Stretch, make_passages
 from reedwright.takes.following.path import Path, Sequence, find_path
 from reedwright.takes.following.placing import Placed, PlacedBar, place_music
+from reedwright.takes.following.played import PlayedBar
 from reedwright.takes.following.rounds import Rounds, make_rounds
 from reedwright.takes.following.score import Score, make_score
 from reedwright.takes.following.sureness import sureness_of

@@ -4,50 +4,26 @@ A path falls into runs, within which one note follows the other as written. Wher
 at a bar that the one before it has just played, that one was broken off: from that bar on it
 was a false start.
 
-Public: `make_music`, `Music`, `PlayedBar`, `Visit`, `Broken`.
+Public: `make_music`, `Music`, `Broken`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple
 
 from reedwright.takes.following.bridges import Bridge
 from reedwright.takes.following.path import Match
+from reedwright.takes.following.played import PlayedBar, Visit
 from reedwright.takes.following.score import Score, Step
+from reedwright.takes.following.twins import with_nearest_start
 
 _EDGE_SHARE, _EDGE_SHARE_OF_PART = Fraction(1, 3), Fraction(1, 2)
 """At the edge of a run: so much of a bar may be missed notes; more was not meant to be played."""
 _EDGE_NOTES = 2
 _FALSE_SHARE = Fraction(1, 2)  # of the tune: more than that was no false start
 _SHORT_RUN_BARS = 8  # a run before the beginning that is longer is music
-
-
-class Visit(NamedTuple):
-    """A place of the score that the take comes to; the heard note that plays it, or None."""
-
-    place: int
-    heard: int | None
-
-
-@dataclass(slots=True)
-class PlayedBar:
-    """A bar that the take comes to. `run` is that of the path. `whole`: from end to end.
-
-    `cut` is how much shorter it is than written.
-    """
-
-    bar: int
-    run: int
-    visits: list[Visit] = field(default_factory=list)
-    cut: Fraction = Fraction(0)
-    whole: bool = True
-
-    @property
-    def heard(self) -> list[int]:
-        return [visit.heard for visit in self.visits if visit.heard is not None]
 
 
 class Broken(NamedTuple):
@@ -74,7 +50,7 @@ def make_music(
     broken: list[Broken] = []
     order = [played.bar.index for played in score.performance.bars]
     for number, run in enumerate(_runs(score, matches, joins or {})):
-        bars = _bars_of(score, run, number)
+        bars = with_nearest_start(score, kept, _bars_of(score, run, number))
         where = _begun_again_at(score, kept, bars, order)
         if where is not None:
             heard = [each for bar in kept[where.first :] for each in bar.heard]

@@ -16,7 +16,9 @@ from reedwright.takes.model import Passage, PassageKind
 
 REST = 2.5  # seconds without a note within the tune that are only a rest
 STRAY_NOTES = 2  # notes in a gap of that length that are only added notes
-QUIET_DB = 15.0  # so far under the playing, a stretch is silence (noise is often at 20; our own choice)
+QUIET_DB = (
+    15.0  # so far under the playing, a stretch is silence (noise is often at 20; our own choice)
+)
 LOUD_SHARE = 0.15  # of a stretch that must be louder to be something
 
 

@@ -82,13 +82,13 @@ def _pitch_costs(midi: Floats, written: Floats) -> Iterator[Floats]:
 
 def added_costs(heard: Sequence) -> tuple[Floats, Floats]:
     """What each note costs within the tune if not written, and outside it."""
-    small = np.minimum(1.0, 0.4 + 0.6 * heard.seconds / costs.SHORT)
-    weight = (small * (0.4 + 0.6 * heard.surety)).astype(np.float32)
-    added = costs.ADDED * weight
+    small = np.minimum(1.0, heard.seconds / costs.SHORT)
+    sure = 0.4 + 0.6 * heard.surety
+    added = costs.ADDED * sure * (0.4 + 0.6 * small)
     same = np.zeros(len(added), dtype=bool)
     same[1:] = np.abs(np.diff(heard.midi)) < 0.5
     added = np.where(same, np.minimum(added, costs.ADDED_SAME), added)
-    return added.astype(np.float32), (costs.OUTSIDE * weight).astype(np.float32)
+    return added.astype(np.float32), (costs.OUTSIDE * sure * (0.7 + 0.3 * small)).astype(np.float32)
 
 
 class _Search:

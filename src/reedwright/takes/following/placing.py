@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from reedwright.sound.hearing.model import Heard
-from reedwright.takes.following.music import PlayedBar
+from reedwright.takes.following.played import PlayedBar
 from reedwright.takes.following.score import Score
 
 Array = npt.NDArray[np.float64]

@@ -13,7 +13,7 @@ from itertools import groupby, pairwise
 from typing import NamedTuple
 
 from reedwright.tab.words import bars_text
-from reedwright.takes.following.music import PlayedBar
+from reedwright.takes.following.played import PlayedBar
 from reedwright.takes.following.score import PartSpan, Score
 
 _ORDINALS = ("", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")

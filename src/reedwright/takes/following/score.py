@@ -281,13 +281,17 @@ class _Maker:
     def _enter(self) -> list[float]:
         """What it costs to begin at each place: later in a bar as if what is before was missed."""
         found = [costs.ENTER] * len(self._places)
-        begins = {bar: costs.ENTER_PART + more for bar, more in self._part_starts().items()}
+        more = costs.BEGIN_WITHOUT_PICKUP
+        begins = {
+            bar: costs.ENTER_PART + (more if late else 0)
+            for bar, late in self._part_starts().items()
+        }
         if self._performance.bars:
             begins[self._performance.bars[0].bar.index] = costs.ENTER_TUNE
         for bar in range(len(self._bars)):
             cost = begins.get(bar, costs.ENTER_BAR)
-            for head, _, more, _ in self._heads(bar):
-                at: float = cost + more
+            for head, _, further, _ in self._heads(bar):
+                at: float = cost + further
                 for place in range(head, len(self._places)):
                     if self._places[place].bar != self._places[head].bar or at > costs.ENTER:
                         break
