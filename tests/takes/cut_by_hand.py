@@ -6,6 +6,7 @@ played, and the following says exactly that.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -57,7 +58,12 @@ def following_of(
     for k, bar in enumerate(performance.bars):
         first = len(found)
         for note in performance.notes:
-            if not bar.onset <= note.onset < bar.onset + bar.bar.length or note.held:
+            if not bar.onset <= note.onset < bar.onset + bar.bar.length:
+                continue
+            if note.held:  # one note with the one before
+                last = timeline.spans[note.note.id][0].end + before
+                tied = found[-1].length + note.note.length
+                found[-1] = replace(found[-1], end=last, length=tied)
                 continue
             start, end = _span(note.note.id, note.onset, performance, timeline, before)
             mine = [i for i, each in left if start - 1e-6 <= each.start < end - 1e-3]
