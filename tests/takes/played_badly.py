@@ -91,7 +91,8 @@ class Performance(NamedTuple):
 
 @dataclass(frozen=True)
 class _Entry:
-    """A note on its way: seconds of even music, from which bar, in which round."""
+    """A note on its way: seconds of even music, from which bar, in which round. `shaken`: it is
+    a later stretch of the note of that id."""
 
     start: float
     end: float
@@ -103,6 +104,7 @@ class _Entry:
     false: bool
     velocity: float
     deed: Deed = Deed.AS_WRITTEN
+    shaken: str = ""
 
 
 class _Stretch(NamedTuple):
@@ -233,9 +235,22 @@ def _laid_out(
         k = int(np.searchsorted(onsets, float(note.quarters[0]) + 1e-9)) - 1
         start, end = note.span.start - bounds[k], note.span.end - bounds[k]
         index = performance.bars[k].bar.index
+        before = per_bar[k][-1] if per_bar[k] else None
+        shaken = before is not None and note.id in (before.id, before.shaken)
         velocity = 0.4 + 0.5 * note.velocity
         per_bar[k].append(
-            _Entry(start, end, note.midi, note.id, note.is_grace, index, 0, False, velocity)
+            _Entry(
+                start,
+                end,
+                note.midi,
+                "" if shaken else note.id,
+                note.is_grace or shaken,
+                index,
+                0,
+                False,
+                velocity,
+                shaken=note.id if shaken else "",
+            )
         )
     entries: list[_Entry] = []
     stretches: list[_Stretch] = []

@@ -53,7 +53,9 @@ def follow(arrangement: Arrangement, heard: Heard) -> Following:
     if late is not None or abs(above - semitones) > _CENTRED:
         quarters = None if late is None else swung(score, late)
         path = find_path(score, sequence, above, quarters)
-    music = make_music(score, path.matches, bridges(score, path.matches, sequence, above))
+    joins = bridges(score, path.matches, sequence, above)
+    ends = sequence.start + sequence.seconds
+    music = make_music(score, path.matches, joins, sequence.start, ends)
     if not music.bars:
         return _nothing(arrangement, heard)
     return _following(arrangement, heard, score, sequence, path, music, semitones, usual)
@@ -143,7 +145,7 @@ def _following(
         passages=make_passages(heard, stretches, music.broken),
         semitones=semitones,
         skipped=rounds.skipped,
-        sureness=sureness_of(score, sequence, path, music, notes, extra, semitones),
+        sureness=sureness_of(sequence, path),
     )
 
 

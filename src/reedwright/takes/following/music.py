@@ -13,16 +13,24 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
+import numpy as np
+import numpy.typing as npt
+
 from reedwright.takes.following.bridges import Bridge
 from reedwright.takes.following.path import Match
 from reedwright.takes.following.played import PlayedBar, Visit
 from reedwright.takes.following.score import Score, Step
 from reedwright.takes.following.twins import with_nearest_start
 
+Array = npt.NDArray[np.float64]
+
 _EDGE_SHARE, _EDGE_SHARE_OF_PART = Fraction(1, 3), Fraction(1, 2)
 """At the edge of a run: so much of a bar may be missed notes; more was not meant to be played."""
 _EDGE_NOTES = 2
 _FALSE_SHARE = Fraction(1, 2)  # of the tune: more than that was no false start
+_STOP = 0.6  # seconds without the tune that are a stop
+_ON_IS_DEARER = {False: 2, True: 5}
+"""Leaving bars out is so much rarer than going back; after a stop still rarer."""
 _SHORT_RUN_BARS = 8  # a run before the beginning that is longer is music
 
 
@@ -43,15 +51,22 @@ class Music(NamedTuple):
 
 
 def make_music(
-    score: Score, matches: Sequence[Match], joins: Mapping[int, Bridge] | None = None
+    score: Score,
+    matches: Sequence[Match],
+    joins: Mapping[int, Bridge],
+    start: Array,
+    end: Array,
 ) -> Music:
-    """The music of a path. `joins`: how runs go on, by the index of a run's first match."""
+    """The music of a path. `joins`: how runs go on, by the index of a run's first match;
+    `start` and `end`: of each heard note, in seconds."""
     kept: list[PlayedBar] = []
     broken: list[Broken] = []
     order = [played.bar.index for played in score.performance.bars]
-    for number, run in enumerate(_runs(score, matches, joins or {})):
+    for number, run in enumerate(_runs(score, matches, joins)):
         bars = with_nearest_start(score, kept, _bars_of(score, run, number))
-        where = _begun_again_at(score, kept, bars, order)
+        last = next((k for bar in reversed(kept) for k in reversed(bar.heard)), None)
+        stopped = last is not None and float(start[bars[0].heard[0]] - end[last]) > _STOP
+        where = _begun_again_at(score, kept, bars, order, stopped)
         if where is not None:
             heard = [each for bar in kept[where.first :] for each in bar.heard]
             if heard:
@@ -136,9 +151,14 @@ class _Again(NamedTuple):
 
 
 def _begun_again_at(
-    score: Score, kept: list[PlayedBar], bars: list[PlayedBar], order: list[int]
+    score: Score,
+    kept: list[PlayedBar],
+    bars: list[PlayedBar],
+    order: list[int],
+    stopped: bool,
 ) -> _Again | None:
-    """Whether a new run takes up again what was played just before it."""
+    """Whether a new run takes up again what was played just before it. `stopped`: the player
+    did before it."""
     if not kept:
         return None
     starts = {part.bars[0] for part in score.parts}
@@ -156,7 +176,8 @@ def _begun_again_at(
             break
         if kept[k].bar == begins:
             back, on = len(kept) - k, _bars_on(order, ended, begins)
-            if on is not None and 2 * on < back - 1:
+            dear = _ON_IS_DEARER[stopped]
+            if on is not None and dear * on < back - 1:
                 return None
             return _Again(k, True)
     # Begun with or without the anacrusis, or a phrase tried before the beginning.
