@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from reedwright.sound.hearing.strands import FINE, Array64, Strand
+from reedwright.sound.hearing.strands import FINE, QUIET, Array64, Strand
 
 # An onset is where the rising amplitude has come `_PART` of its way up. Steps are of `FINE`.
 _PART = 0.1
@@ -54,7 +54,7 @@ def _crossing(
     between = amplitude[low : high + 1]
     bottom = low + int(between.argmin())
     floor = float(amplitude[bottom])
-    if plateau < _PLAIN_RISE * floor:
+    if plateau <= max(_PLAIN_RISE * floor, QUIET):
         return otherwise, 0.0
     over = np.flatnonzero(amplitude[bottom : high + 12] > floor + 0.7 * (plateau - floor))
     top = bottom + int(over[0]) if len(over) else high
@@ -65,7 +65,7 @@ def _crossing(
         place = k + (wanted - amplitude[k]) / (amplitude[k + 1] - amplitude[k])
     else:
         place = float(k)
-    attack = 20 * np.log10(plateau / max(floor, 1e-9)) / _FULL_RISE
+    attack = 20 * np.log10(plateau / max(floor, QUIET)) / _FULL_RISE
     return strand.time(place) - _LEAD, float(np.clip(attack, 0, 1))
 
 

@@ -31,6 +31,7 @@ _MARGIN = 0.060  # seconds looked at before and after
 _SPEAKING, _SPEAKING_PART = 0.070, 0.4  # seconds, and part of a note, until a reed is on pitch
 _SETTLED = 0.020  # seconds after an onset and before an end that the pitch is not taken from
 _FULL_RISE = 12.0  # dB, where novelty is 1
+_UNSTEADY = 40.0  # cents of spread that halve the surety: twice a wide vibrato; talk has more
 CLEAR = 0.7  # the score of a reed that sounds alone
 
 
@@ -170,14 +171,16 @@ def _note(begun: _Begun, midi: Array64, score: Array32, level: Array32) -> Heard
     if end - first < 3:
         first, end = begun.run.first, begun.run.end
     low, mid, high = np.percentile(midi[first:end], (25, 50, 75))
+    spread = float(50 * (high - low))
+    clear = float(np.clip(np.median(score[first:end]) / CLEAR, 0, 1))
     return HeardNote(
         start=begun.start,
         end=begun.end,
         hz=float(440 * 2 ** ((mid - 69) / 12)),
-        spread=float(50 * (high - low)),
+        spread=spread,
         level=float(np.percentile(level[first:end], 75)),
         attack=begun.attack,
-        surety=float(np.clip(np.median(score[first:end]) / CLEAR, 0, 1)),
+        surety=clear / (1 + (spread / _UNSTEADY) ** 2),
     )
 
 

@@ -1,6 +1,6 @@
 """How loud one pitch's partials are from moment to moment, finely enough to see a note begin.
 
-Public: `Strand`, `strand_of`, `FINE`.
+Public: `Strand`, `strand_of`, `FINE`, `QUIET`.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ _WINDOW = 0.012  # seconds: what a rise is blurred by
 _PERIODS = 3.0  # a window holds at least so many periods, or the level throbs with them
 _PARTIALS = 8
 _TOP = 6_000.0  # Hz
-_QUIET = 1e-6  # of full scale: as soft as anything gets
+QUIET = 1e-6  # of full scale: as soft as anything gets
 
 Array64 = npt.NDArray[np.float64]
 
@@ -31,7 +31,7 @@ class Strand:
 
     @property
     def decibels(self) -> Array64:
-        return 20 * np.log10(self.amplitude + _QUIET)
+        return 20 * np.log10(self.amplitude + QUIET)
 
     def index(self, time: float) -> int:
         """The step nearest to a time, of those that there are."""
