@@ -55,6 +55,12 @@ def test_tuning_is_left_open_where_the_tune_never_touches_the_difference():
     assert "do not tell" in found.words
 
 
+def test_take_that_fits_the_tab_is_said_to_and_the_tuning_is_not_made_out_of_nothing():
+    found = played_harp(taken(demo(), perform(demo())))
+    assert found.harp.tuning.name == "richter"
+    assert "as the tab has it" in found.words and "raised 3 blow would do as well" in found.words
+
+
 def test_without_a_tab_the_harp_is_where_the_tune_lies_easiest():
     arrangement = demo()
     performance = perform(arrangement, semitones=3)

@@ -112,6 +112,7 @@ def _timing(bars: Sequence[BarTiming], step: float, top: float) -> list[str]:
         draw.text((LEFT - 5, top + 9.0), "drags", draw.SMALL, "end"),
         draw.text((LEFT - 5, top + TIMING_HEIGHT - 3.0), "rushes", draw.SMALL, "end"),
     ]
+    labels: list[str] = []
     for k, bar in enumerate(bars):
         share = bar.late / bar.expected
         length = min(1.0, abs(share) / MOST_LATE) * TIMING_HEIGHT / 2
@@ -120,21 +121,21 @@ def _timing(bars: Sequence[BarTiming], step: float, top: float) -> list[str]:
         corner = (x, middle - length if share > 0 else middle)
         out.append(draw.box(corner, 0.7 * step, length, draw.HAIR if steady else draw.INK))
         if not steady:
-            label = f"{bar.percent:+.0f} %".replace("-", "−")
-            beside = (x + 0.7 * step + 2.5, middle - 8.0 if share > 0 else middle + 14.0)
-            anchor = "start"
-            if beside[0] > LEFT + width - 40:
-                beside, anchor = (x - 2.5, beside[1]), "end"
-            out.append(
-                draw.box(
-                    (beside[0] - (32 if anchor == "end" else 0), beside[1] - 8.5),
-                    32,
-                    10.5,
-                    draw.WHITE,
-                )
-            )
-            out.append(draw.text(beside, label, draw.SMALL, anchor, "bold"))
-    return out
+            labels += _label(bar, x, 0.7 * step, middle, LEFT + width)
+    return out + labels  # on top of the columns beside
+
+
+def _label(bar: BarTiming, x: float, column: float, middle: float, right: float) -> list[str]:
+    """How many percent, beside the column at `x`, on the left where the right has no room."""
+    words = f"{bar.percent:+.0f} %".replace("-", "−")
+    wide = len(words) * draw.SMALL * 0.5 + 3
+    before = x + column + 2.5 + wide > right
+    at = (x - 2.5 if before else x + column + 2.5, middle + (-11.0 if bar.late > 0 else 18.0))
+    corner = (at[0] - (wide if before else 1.5), at[1] - 8.5)
+    return [
+        draw.box(corner, wide, 10.5, draw.WHITE),
+        draw.text(at, words, draw.SMALL, "end" if before else "start", "bold"),
+    ]
 
 
 def _numbers(bars: Sequence[BarTiming], step: float, foot: float) -> list[str]:

@@ -115,6 +115,7 @@ class _Scored:
     ranked: RankedHarp
     missing: int
     likelihood: float  # logarithm, any base line
+    prior: float  # of that, what the tab's tuning adds
 
 
 def _weighed(
@@ -146,16 +147,19 @@ def _weighed(
         _candidate(scored[order[k]], weights[order[k]] / total)
         for k in range(min(KEPT, len(order)))
     )
+    best_harp = scored[order[0]].ranked.harp
+    of_first = best_harp.key, best_harp.register
     by_key: dict[tuple[str, str], float] = {}
     by_tuning: dict[str, float] = {}
     for each, weight in zip(scored, weights, strict=True):
         harp = each.ranked.harp
         key, tuning = (harp.key, harp.register), harp.tuning.name
         by_key[key] = by_key.get(key, 0.0) + weight / total
-        by_tuning[tuning] = by_tuning.get(tuning, 0.0) + weight / total
+        if key == of_first:  # the notes alone: the tab's word is left out
+            by_tuning[tuning] = by_tuning.get(tuning, 0.0) + weight * exp(-each.prior)
     first = candidates[0].harp
     key_sure = _sureness(by_key[first.key, first.register])
-    tuning_sure = _sureness(by_tuning[first.tuning.name])
+    tuning_sure = _sureness(by_tuning[first.tuning.name] / sum(by_tuning.values()))
     words = _words(candidates, key_sure, tuning_sure, told)
     return HarpFound(candidates, key_sure, tuning_sure, words)
 
@@ -174,6 +178,7 @@ def _score(
         for midi, count in counts.items()
         if midi not in harp.ways and count > RARE * total  # else it may be a slip
     )
+    prior = 0.0
     score = -MISSING_SHARE * missing / total - _glide_cost(harp, glides)
     if entry.missing and not missing:
         score -= MISSING_SHARE * 0.05
@@ -187,8 +192,8 @@ def _score(
         if harp.key == told.key and harp.transpose == told.transpose:
             score += TOLD
         if harp.tuning == told.tuning:
-            score += SAME_TUNING
-    return _Scored(entry, missing, score)
+            prior = SAME_TUNING
+    return _Scored(entry, missing, score + prior, prior)
 
 
 def _glide_cost(harp: Harp, glides: Mapping[int, tuple[int, int]]) -> float:
@@ -258,7 +263,9 @@ def _words(
         said = f"You probably played {name}"
     else:
         said = f"The notes cannot tell which harp it was; the tune lies easiest on {name}"
-    said += f" ({candidates[0].why})."
+    said += f" ({candidates[0].why})"
+    agrees = told is not None and (first.key, first.tuning.name) == (told.key, told.tuning.name)
+    said += ", as the tab has it." if agrees else "."
     same_key = [
         c
         for c in candidates[1:]

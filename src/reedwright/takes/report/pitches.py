@@ -20,7 +20,7 @@ RIGHT_CENTS = 50.0  # a note further off does not tell of the reference
 # A reed is called out of tune where its notes agree on it: so far off (cents; a listener hears
 # about 5 to 10 on held notes, the rest is margin for breath), so many of them, so close together.
 REED_OFF, REED_COUNT, REED_SPREAD = 15.0, 3, 8.0
-SHORTEST_TELLING = 0.08  # seconds; pitch of shorter notes is not settled
+SHORTEST_TELLING = 0.12  # seconds; the pitch of shorter notes is not settled
 
 
 def own_reference(

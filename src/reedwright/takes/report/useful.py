@@ -123,7 +123,10 @@ def _bends(report: TakeReport) -> Iterator[Advice]:
         if not off:
             continue
         cents = float(np.median([each[0] for each in off]))
-        share = f", {len(off)} of {len(all_)} times" if len(all_) > 1 else ""
+        share = ""
+        if len(all_) > 1:
+            every = len(off) == len(all_)
+            share = ", each time" if every else f", {len(off)} of {len(all_)} times"
         over = way.technique.overbend
         what = "overbend" if over else "bend"
         yield Advice(
