@@ -67,11 +67,13 @@ class Gatherer:
         block = np.nan_to_num(np.asarray(block, dtype=np.float32), posinf=0.0, neginf=0.0)
         self._waiting.append(block)
         self._count += len(block)
-        while self._count >= _PIECE:
-            joined = np.concatenate(self._waiting)
-            self._keep(joined[:_PIECE])
-            self._waiting = [joined[_PIECE:]]
-            self._count = len(joined) - _PIECE
+        if self._count < _PIECE:
+            return
+        joined = np.concatenate(self._waiting)
+        whole = len(joined) // _PIECE * _PIECE
+        for first in range(0, whole, _PIECE):
+            self._keep(joined[first : first + _PIECE])
+        self._waiting, self._count = [joined[whole:].copy()], len(joined) - whole
 
     def finish(self) -> Gathered:
         """All of it."""

@@ -13,7 +13,7 @@ from reedwright.errors import ReedwrightError
 from reedwright.sound.hearing.gathering import Gatherer
 from reedwright.sound.hearing.model import Array32, Heard, PitchTrack
 from reedwright.sound.hearing.path import follow_pitch
-from reedwright.sound.hearing.salience import HOP, Combs
+from reedwright.sound.hearing.salience import HOP, combs_for
 from reedwright.sound.hearing.segmenting import CLEAR, cut_notes
 from reedwright.sound.hearing.tuning import reference_pitch
 
@@ -48,7 +48,7 @@ def hear(
         given += len(block)
     sound = gatherer.finish()
     progress(0.2, "listening")
-    candidates = Combs(sound.rate).candidates(sound)
+    candidates = combs_for(sound.rate).candidates(sound)
     progress(0.7, "listening")
     midi, score = follow_pitch(candidates)
     cut = cut_notes(sound, midi, score, candidates.level)

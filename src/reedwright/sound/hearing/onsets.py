@@ -117,7 +117,8 @@ def ending(strand: Strand, start: float, end: float) -> float:
     part = level[first : last + 1]
     # The highest that is still to come, and the highest of just before.
     coming = np.maximum.accumulate(part[::-1])[::-1]
-    held = np.array([part[max(0, k - steps) : k + 1].max() for k in range(len(part))])
+    earlier = np.concatenate([np.full(steps, -np.inf), part])
+    held = np.lib.stride_tricks.sliding_window_view(earlier, steps + 1).max(axis=1)
     fallen = np.flatnonzero(held - coming >= _END_FALL)
     if not len(fallen):
         return end

@@ -7,11 +7,12 @@ wins. The idea of such a comb on the square root of the amplitude is that of SWI
 Harris 2008, A sawtooth waveform inspired pitch estimator for speech and music); lobes here are
 as wide as the window's own.
 
-Public: `Combs`, `Candidates`, `HOP`.
+Public: `combs_for`, `Combs`, `Candidates`, `HOP`.
 """
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -51,6 +52,12 @@ class Candidates(NamedTuple):
     midi: Array32
     score: Array32
     level: Array32
+
+
+@lru_cache(maxsize=2)
+def combs_for(rate: float) -> Combs:
+    """The combs for sound of so many frames a second."""
+    return Combs(rate)
 
 
 class Combs:
