@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from reedwright.sound.hearing.model import Array32
-from reedwright.sound.recording.decoding import Piece, decoded
+from reedwright.sound.recording.decoding import decoded
+from reedwright.sound.recording.frames import Piece
 from reedwright.sound.recording.model import Recording, Trouble
 
 if TYPE_CHECKING:

@@ -1,6 +1,6 @@
 """Decoding: a recording as pieces of sound at its own rate, in time and without holes.
 
-Public: `decoded`, `Piece`.
+Public: `decoded`.
 
 Time: a piece begins where the one before ends. What a coder put before the sound (priming)
 or after it (padding) is left out, as FFmpeg's decoders do by what the file states. Where
@@ -13,12 +13,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
-import numpy.typing as npt
 
-from reedwright.sound.hearing.model import Array32
+from reedwright.sound.recording.frames import Frames, Piece
 from reedwright.sound.recording.model import (
     Recording,
     Trouble,
@@ -42,13 +41,6 @@ UNTIMED = "mp3"  # the container whose timestamps FFmpeg counts up itself, packe
 LONGEST_GAP = 60.0  # seconds; a longer one is a wrong timestamp. Our own choice
 LONGEST_SOUND = 24 * 3600.0  # seconds; nobody's take, so a file that never ends. Our own choice
 _SILENT_PIECE = 1.0  # seconds of silence given at a time
-
-
-class Piece(NamedTuple):
-    """Sound of shape (frames, channels) at `rate`."""
-
-    sound: Array32
-    rate: int
 
 
 def decoded(
@@ -85,7 +77,9 @@ class _Decoding:
         self._container = container
         self._stream = stream
         self._trouble = trouble
-        self._now = 0.0  # seconds given so far
+        self._frames_held = Frames(recording.channels)
+        self._now = 0.0  # seconds taken in so far
+        self._tick = None if stream.time_base is None else float(stream.time_base)
         self._zero: float | None = None  # the timestamp of time 0
         self._frame_end: float | None = None  # by timestamps, of the frame before
         self._lost: _Lost | None = None
@@ -107,6 +101,7 @@ class _Decoding:
                         f"{self._recording.path}: after {LONGEST_SOUND / 3600:.0f} hours there is "
                         "still more sound. Cut the recording into shorter ones."
                     )
+        yield from self._taken()
         if not self._any:
             raise UnreadableRecording(
                 f"{self._recording.path}: the file says that it holds sound "
@@ -159,38 +154,47 @@ class _Decoding:
             self._lost.packets += 1
 
     def _placed(self, frame: AudioFrame) -> Iterator[Piece]:
-        """The frame's sound, after the silence that its timestamp asks for."""
+        """Take a frame in, after the silence that its timestamp asks for; pieces that are full."""
         rate = frame.sample_rate
         if not LOWEST_RATE <= rate <= HIGHEST_RATE or not frame.samples:
             self._note_lost()
             return
         gap = self._gap_before(frame)
-        start = self._now
-        while gap > 0:
-            frames = max(1, round(min(gap, _SILENT_PIECE) * rate))
-            yield self._given(np.zeros((frames, self._recording.channels), dtype=np.float32), rate)
-            gap -= _SILENT_PIECE
-        if self._any and self._now > start and self._lost is None:
-            self._lost = _Lost(start)
+        if gap > 0 or not self._frames_held.fits(frame):
+            yield from self._taken()
+        if gap > 0:
+            if self._any and self._lost is None:
+                self._lost = _Lost(self._now)
+            yield from self._silence(gap, rate)
         if self._lost is not None:
             self._tell_lost(self._now)
-        sound = _with_channels(_as_float(frame), self._recording.channels)
-        sound = self._without_padding(sound, rate)
         self._any = True
-        if len(sound):
-            yield self._given(sound, rate)
+        samples = self._without_padding(frame.samples, rate)
+        full = self._frames_held.add(frame, samples)
+        self._now += samples / rate
+        if full:
+            yield from self._taken()
 
-    def _given(self, sound: Array32, rate: int) -> Piece:
-        self._now += len(sound) / rate
-        return Piece(sound, rate)
+    def _taken(self) -> Iterator[Piece]:
+        piece = self._frames_held.take()
+        if piece is not None:
+            yield piece
+
+    def _silence(self, seconds: float, rate: int) -> Iterator[Piece]:
+        left = round(seconds * rate)
+        self._now += left / rate
+        while left:
+            frames = min(left, round(_SILENT_PIECE * rate))
+            yield Piece(np.zeros((frames, self._recording.channels), dtype=np.float32), rate)
+            left -= frames
 
     def _gap_before(self, frame: AudioFrame) -> float:
         """Seconds of silence that belong before a frame, by its timestamp."""
         lasts = frame.samples / frame.sample_rate
-        if frame.pts is None or frame.time_base is None:
+        if frame.pts is None or self._tick is None:
             self._frame_end = None if self._frame_end is None else self._frame_end + lasts
             return self._recording.sound_starts if not self._any else 0.0
-        time = float(frame.pts * frame.time_base)
+        time = frame.pts * self._tick
         before, self._frame_end = self._frame_end, time + lasts
         if self._zero is None:
             self._zero = time - self._recording.sound_starts
@@ -214,12 +218,12 @@ class _Decoding:
             return None
         return float(stream.duration * stream.time_base) + self._recording.sound_starts
 
-    def _without_padding(self, sound: Array32, rate: int) -> Array32:
-        """The frame cut off at the stated end, where it is the one that ends after it."""
+    def _without_padding(self, samples: int, rate: int) -> int:
+        """How much of a frame stands before the stated end, where that lies within the frame."""
         if self._last is None:
-            return sound
+            return samples
         kept = round((self._last - self._now) * rate)
-        return sound[:kept] if 0 < kept < len(sound) else sound
+        return kept if 0 < kept < samples else samples
 
     def _tell_lost(self, end: float, at_end: bool = False) -> None:
         lost, self._lost = self._lost, None
@@ -236,31 +240,3 @@ class _Decoding:
             what = f"at {place_in(start)} a little of the sound is damaged and was left out"
             do = "Listen there; times after it may be a moment early."
         self._trouble(Trouble(TroubleKind.DAMAGE, start, end, f"{what[0].upper()}{what[1:]}. {do}"))
-
-
-def _as_float(frame: AudioFrame) -> Array32:
-    """A frame's samples as float32 of shape (frames, channels), full scale at 1."""
-    raw: npt.NDArray[np.generic] = frame.to_ndarray()
-    if not frame.format.is_planar:
-        raw = raw.reshape(-1, len(frame.layout.channels)).T
-    sound: Array32 = raw.astype(np.float32)
-    if raw.dtype == np.uint8:
-        sound = (sound - np.float32(128)) / np.float32(128)
-    elif np.issubdtype(raw.dtype, np.integer):
-        sound = sound / np.float32(2.0 ** (8 * raw.dtype.itemsize - 1))
-    else:
-        np.nan_to_num(sound, copy=False, nan=0.0, posinf=1.0, neginf=-1.0)
-        np.clip(sound, -LOUDEST, LOUDEST, out=sound)
-    return np.ascontiguousarray(sound.T)
-
-
-LOUDEST = 16.0
-"""Samples of float files are held within 24 dB over full scale: what is beyond is damage."""
-
-
-def _with_channels(sound: Array32, channels: int) -> Array32:
-    """With so many channels, where they change within a file."""
-    if sound.shape[1] == channels:
-        return sound
-    mono = sound.mean(axis=1, keepdims=True, dtype=np.float32)
-    return np.repeat(mono, channels, axis=1)
