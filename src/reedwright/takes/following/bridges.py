@@ -4,16 +4,20 @@ A cluster of missed notes can make it cheaper to leave the tune and to enter it 
 later. If the notes of the tune between the two fit the time between them, nobody stopped: what is
 between was missed, or is among the notes heard there.
 
-Public: `bridges`, `Bridge`.
+Public: `bridges`, `without_strays`, `Bridge`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from collections.abc import Sequence as Several
 from math import log
 from typing import NamedTuple
 
-from reedwright.takes.following.path import Match, Sequence
+import numpy as np
+import numpy.typing as npt
+
+from reedwright.takes.following.path import Match, Path, Sequence
 from reedwright.takes.following.score import Score, Step
 
 _MOST_NOTES = 14  # of the tune between
@@ -21,6 +25,8 @@ _MOST_HEARD = 14
 _MISFIT = 0.2  # natural logarithm of the time heard over that expected
 _MOST_COST = 0.5  # of the steps: as written, or round again
 _STOP = 0.5  # seconds of silence that are a stop and not lost notes
+_STRAY_NOTES = 24
+_STRAY_SECONDS = 12.0  # from a run to any other that make it stray
 _PITCH = 0.6  # semitones within which a heard note is the written one
 
 
@@ -51,6 +57,32 @@ def bridges(
             by = _played_by(score, steps[:-1], between, heard, semitones)
             found[k] = Bridge(steps, (*by, two.heard))
     return found
+
+
+def without_strays(
+    path: Path, joins: Mapping[int, Bridge], start: npt.NDArray[np.float64]
+) -> tuple[Path, dict[int, Bridge]]:
+    """Without short runs far from all others, where a longer one shows where the tune is."""
+    matches = path.matches
+    begins = [k for k, match in enumerate(matches) if match.edge < 0 and k not in joins]
+    runs = list(zip(begins, [*begins[1:], len(matches)], strict=True))
+    if max((last - first for first, last in runs), default=0) < 2 * _STRAY_NOTES:
+        return path, dict(joins)
+    times = [(float(start[matches[a].heard]), float(start[matches[b - 1].heard])) for a, b in runs]
+    kept: list[Match] = []
+    moved: dict[int, Bridge] = {}
+    for k, (first, last) in enumerate(runs):
+        near = [times[j] for j in (k - 1, k + 1) if 0 <= j < len(runs)]
+        alone = all(
+            begin - times[k][1] > _STRAY_SECONDS or times[k][0] - end > _STRAY_SECONDS
+            for begin, end in near
+        )
+        if last - first < _STRAY_NOTES and alone:
+            continue
+        shift = len(kept) - first
+        moved |= {j + shift: joins[j] for j in range(first, last) if j in joins}
+        kept += matches[first:last]
+    return path._replace(matches=tuple(kept)), moved
 
 
 def _silence(heard: Sequence, one: int, two: int) -> float:

@@ -13,7 +13,7 @@ import numpy as np
 
 from reedwright.sound.hearing.model import Heard
 from reedwright.tab.arrangement import Arrangement
-from reedwright.takes.following.bridges import bridges
+from reedwright.takes.following.bridges import bridges, without_strays
 from reedwright.takes.following.likeness import Votes, fullest, likely_semitones, paces, votes
 from reedwright.takes.following.music import Music, make_music
 from reedwright.takes.following.passages import REST, STRAY_NOTES, Stretch, make_passages
@@ -55,6 +55,7 @@ def follow(arrangement: Arrangement, heard: Heard) -> Following:
         path = find_path(score, sequence, above, quarters)
     joins = bridges(score, path.matches, sequence, above)
     ends = sequence.start + sequence.seconds
+    path, joins = without_strays(path, joins, sequence.start)
     music = make_music(score, path.matches, joins, sequence.start, ends)
     if not music.bars:
         return _nothing(arrangement, heard)

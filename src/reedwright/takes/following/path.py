@@ -23,7 +23,6 @@ from reedwright.takes.following.score import Score
 
 Floats = npt.NDArray[np.float32]
 
-_FAR = np.float32(1e9)
 _BLOCK = 256
 
 
@@ -91,6 +90,16 @@ def added_costs(heard: Sequence) -> tuple[Floats, Floats]:
     return added.astype(np.float32), (costs.OUTSIDE * sure * (0.7 + 0.3 * small)).astype(np.float32)
 
 
+class _Open(NamedTuple):
+    """The edges that lead on from a heard note: the cost of having come to their source and of
+    the edge, the source's tempo and the seconds expected (both as logarithms)."""
+
+    edges: npt.NDArray[np.int64]
+    come: Floats
+    paces: Floats
+    expected: Floats
+
+
 class _Search:
     def __init__(
         self, score: Score, heard: Sequence, semitones: float, quarters: Floats | None
@@ -104,75 +113,75 @@ class _Search:
         self._extra = np.where(  # seconds besides what is written
             grace[score.source] & (score.quarters == 0), costs.GRACE_SECONDS, 0.0
         ).astype(np.float32) + np.float32(costs.SLACK)
-        self._targets, self._starts = np.unique(score.target, return_index=True)
-        self._counts = np.diff(np.append(self._starts, len(score.target)))
-        self._columns = np.arange(len(score.source))
         size = (len(heard.midi), len(score.places))
         self._edge = np.full(size, -1, dtype=np.int32)
         self._lag = np.zeros(size, dtype=np.int8)
         self._left_from = np.full(len(heard.midi), -1, dtype=np.int32)
-        # Of the last rows, note i in row i modulo their number, by edge: the cost of having
-        # come to its source and of the edge; the logarithm of the seconds that it should take.
-        depth = costs.MOST_ADDED + 1
-        self._come = np.full((depth, len(score.source)), _FAR, dtype=np.float32)
-        self._expected = np.zeros_like(self._come)
+        self._open: list[_Open] = []  # of the last notes, the latest first
 
     def path(self) -> Path:
         score, heard = self._score, self._heard
         log_pace = np.log(heard.pace).astype(np.float32)
         outside = np.float32(0.0)
-        depth = len(self._come)
         pitches = _pitch_costs(heard.midi, self._written)
-        paces = np.zeros((depth, len(score.places)), dtype=np.float32)
         for i in range(len(heard.midi)):
             row = outside + score.enter
             pace = np.full(len(row), log_pace[i], dtype=np.float32)
             if i:
-                self._go_on(i, paces, row, pace)
+                self._go_on(i, row, pace)
             row += next(pitches)
-            paces[i % depth] = pace
-            self._come[i % depth] = row[score.source] + score.cost
-            self._expected[i % depth] = np.log(
-                self._quarters * np.exp(pace)[score.source] + self._extra
-            )
             outside = outside + self._outside[i]
             left = row + score.leave
             last = int(left.argmin())
             if left[last] < outside:
                 outside = left[last]
                 self._left_from[i] = last
+            self._open.insert(0, self._opened(row, pace, outside))
+            del self._open[costs.MOST_ADDED + 1 :]
         return Path(self._back(), float(outside), float(self._outside.sum()))
 
-    def _go_on(self, i: int, paces: Floats, row: Floats, pace: Floats) -> None:
+    def _opened(self, row: Floats, pace: Floats, outside: np.float32) -> _Open:
+        """The edges worth going along: others cost more than to enter the tune anew."""
+        come = row[self._score.source] + self._score.cost
+        edges = (come < outside + np.float32(costs.ENTER + costs.ADDED_SAME)).nonzero()[0]
+        paces = pace[self._score.source[edges]]
+        expected = np.log(self._quarters[edges] * np.exp(paces) + self._extra[edges])
+        return _Open(edges, come[edges], paces, expected)
+
+    def _go_on(self, i: int, row: Floats, pace: Floats) -> None:
         """Reach note i from the notes before it, where that is cheaper than from outside."""
-        score, start = self._score, self._heard.start
-        lags = np.arange(1, min(len(paces), i + 1))
-        rows = (i - lags) % len(paces)
-        between = np.concatenate([[0.0], np.cumsum(self._added[i - lags[:-1]])]).astype(np.float32)
+        start = self._heard.start
+        back = self._open
+        sizes = [len(each.edges) for each in back]
+        lags = np.arange(1, len(back) + 1)
+        between = np.zeros(len(back), dtype=np.float32)
+        np.cumsum(self._added[i - lags[:-1]], out=between[1:])
         seconds = (start[i] - start[i - lags]).astype(np.float32)
-        squared = np.log(seconds + np.float32(costs.SLACK))[:, None] - self._expected[rows]
-        squared *= squared
-        total = squared + np.float32(costs.TIME_HALF**2)
-        np.divide(squared, total, out=total)
-        total *= np.float32(costs.TIME_MOST)
-        total += self._come[rows]
-        total += between[:, None]
-        lag = total.argmin(axis=0)
-        least = total[lag, self._columns]
-        smallest = np.minimum.reduceat(least, self._starts)
-        hits = (least == smallest.repeat(self._counts)).nonzero()[0][::-1]
-        edge = np.zeros(len(row), dtype=np.int64)
-        edge[score.target[hits]] = hits
-        better = self._targets[smallest < row[self._targets]]
-        chosen = edge[better]
-        chosen_lag = lag[chosen]
-        row[better] = least[chosen]
-        self._edge[i, better] = chosen
-        self._lag[i, better] = lags[chosen_lag]
+        edges = np.concatenate([each.edges for each in back])
+        if not len(edges):
+            return
+        misfit = np.repeat(np.log(seconds + np.float32(costs.SLACK)), sizes)
+        misfit -= np.concatenate([each.expected for each in back])
+        misfit *= misfit
+        total = np.float32(costs.TIME_MOST) * misfit / (misfit + np.float32(costs.TIME_HALF**2))
+        total += np.concatenate([each.come for each in back])
+        total += np.repeat(between, sizes)
+        targets = self._score.target[edges]
+        least = row.copy()
+        np.minimum.at(least, targets, total)
+        hits = ((total == least[targets]) & (total < row[targets])).nonzero()[0][::-1]
+        chosen = np.full(len(row), -1, dtype=np.int64)
+        chosen[targets[hits]] = hits  # of equals the first, which has fewest added notes
+        better = (chosen >= 0).nonzero()[0]
+        which = chosen[better]
+        lag = np.repeat(lags, sizes)[which]
+        row[better] = least[better]
+        self._edge[i, better] = edges[which]
+        self._lag[i, better] = lag
         pace[better] = _new_pace(
-            paces[rows[chosen_lag], score.source[chosen]],
-            seconds[chosen_lag],
-            self._quarters[chosen],
+            np.concatenate([each.paces for each in back])[which],
+            seconds[lag - 1],
+            self._quarters[edges[which]],
         )
 
     def _back(self) -> tuple[Match, ...]:
