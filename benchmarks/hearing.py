@@ -1,6 +1,6 @@
 """How well recordings are heard, beside librosa's pYIN and Praat's autocorrelation, in one run.
 
-Run: `python benchmarks/hearing.py [tunes] [seed]`. Excerpts of 24 s of 60 tunes of the 1850
+Run: `python benchmarks/hearing.py [tunes] [seed]`. Excerpts of 20 s of 60 tunes of the 1850
 collection, played by a General MIDI soundfont's harmonica, with pink noise 40, 20 and 10 dB
 under; see tests/sound/hearing_sample.py and hearing_judges.py for what is asked and how it is
 judged. Then the time for three minutes and the memory for an hour.
@@ -34,7 +34,9 @@ from reedwright.sound.hearing.model import Array32
 
 Track = tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]  # seconds, Hz
 
-NOISES = (40.0, 20.0, 10.0)
+NOISES = (20.0, 10.0, 40.0)  # dB under
+GOAL = 20.0  # the noise that the goals are set at: pYIN, ten times slower, is asked there only
+SECONDS = 20.0  # of each tune
 TO_SPARE = 3.0  # semitones: both references are told the tune's range and so much about it
 HOP = 0.01  # seconds, of Praat's frames; pYIN's are 256 of 22 050 Hz
 
@@ -80,7 +82,8 @@ def judge(takes: list[Excerpt], noise: float) -> None:
         tracks["Reedwright"].append(track)
         marks.append(notes)
         off.append(abs(1200 * float(np.log2(heard.a4 / 440)) - take.cents))
-        for name, reference in (("pYIN", by_pyin), ("Praat", by_praat)):
+        references = {"Praat": by_praat} | ({"pYIN": by_pyin} if noise == GOAL else {})
+        for name, reference in references.items():
             begun = process_time()
             moments, hz = reference(sound, *tune_range(take))
             times[name] += process_time() - begun
@@ -89,6 +92,8 @@ def judge(takes: list[Excerpt], noise: float) -> None:
     print(f"\nnoise {noise:.0f} dB under, {len(takes)} tunes, {total / 60:.0f} minutes")
     print("  track          raw pitch   of nominal   voicing recall   false alarm   s per minute")
     for name, rows in tracks.items():
+        if not rows:
+            continue
         raw, nominal, recall, false_alarm = np.mean(rows, axis=0)
         print(
             f"  {name:12}   {raw:9.4f}   {nominal:10.4f}   {recall:14.3f}   {false_alarm:11.3f}"
@@ -154,7 +159,7 @@ def main() -> None:
         f"librosa {librosa.__version__}, parselmouth {parselmouth.VERSION} (Praat"
         f" {parselmouth.PRAAT_VERSION}), mir_eval {mir_eval.__version__}"
     )
-    takes = list(excerpts(count, seed))
+    takes = list(excerpts(count, seed, SECONDS))
     for noise in NOISES:
         judge(takes, noise)
     speed(takes[0])
