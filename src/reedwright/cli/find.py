@@ -40,7 +40,9 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     command.add_argument(
         "collections", metavar="COLLECTION", nargs="+", type=Path, help="file of tunes, or folder"
     )
-    command.add_argument("--key", default="C", help="key of the notes typed (default C)")
+    command.add_argument(
+        "--key", help="key that the notes are typed in (default: C, G, D, A and F are tried)"
+    )
     command.add_argument(
         "--from", dest="start", metavar="M:SS", type=moment, default=0.0, help="listen from there"
     )
@@ -72,24 +74,24 @@ def moment(text: str) -> float:
 
 def run(args: argparse.Namespace) -> int:
     with Progress() as progress:
-        query = _query(args, progress)
+        queries = _queries(args, progress)
         collection, status = _collection(args, progress)
-        matches = _matches(args, collection, query)
+        matches = _matches(args, collection, queries)
     _tell(args, collection, matches)
     return status
 
 
-def _query(args: argparse.Namespace, progress: Progress) -> Query | None:
-    """The notes asked for; None where a contour is."""
+def _queries(args: argparse.Namespace, progress: Progress) -> tuple[Query, ...]:
+    """Readings of the notes asked for; none where a contour is."""
     if args.contour is not None:
         from reedwright.tune.likeness.contour import checked_contour
 
         checked_contour(args.contour)
-        return None
+        return ()
     if args.take is None:
-        from reedwright.tune.likeness.typed import typed_query
+        from reedwright.tune.likeness.typed import typed_queries
 
-        return typed_query(args.notes, args.key)
+        return typed_queries(args.notes, args.key)
     from reedwright.sound.hearing.listening import WANTED_RATE, hear
     from reedwright.sound.recording.blocks import blocks
     from reedwright.sound.recording.opening import open_recording
@@ -102,7 +104,7 @@ def _query(args: argparse.Namespace, progress: Progress) -> Query | None:
     heard = hear((block[:, 0] for block in sound), WANTED_RATE, progress)
     for trouble in watch.troubles():
         choosing.tell(f"{args.take}: {trouble.message}")
-    return query_of(heard)
+    return (query_of(heard),)
 
 
 def _collection(args: argparse.Namespace, progress: Progress) -> tuple[Collection, int]:
@@ -153,13 +155,15 @@ def _files(places: list[Path]) -> list[Path]:
     return found
 
 
-def _matches(args: argparse.Namespace, collection: Collection, query: Query | None) -> list[Match]:
+def _matches(
+    args: argparse.Namespace, collection: Collection, queries: tuple[Query, ...]
+) -> list[Match]:
     from reedwright.tune.likeness.contour import find_contour
-    from reedwright.tune.likeness.finding import find
+    from reedwright.tune.likeness.finding import find_any
 
-    if query is None:
+    if not queries:
         return find_contour(collection, args.contour, args.limit)
-    return find(collection, query, args.limit)
+    return find_any(collection, queries, args.limit)
 
 
 def _tell(args: argparse.Namespace, collection: Collection, matches: list[Match]) -> None:

@@ -114,8 +114,8 @@ def _mixed(sound: Array32, channels: int) -> Array32:
     if given == channels:
         return sound
     if channels == 1:
-        mean: Array32 = sound.mean(axis=1, keepdims=True, dtype=np.float32)
-        return mean
+        # A product with ones: NumPy's mean over a short last axis is far slower.
+        return sound @ np.full((given, 1), 1 / given, dtype=np.float32)
     return sound[:, np.minimum(np.arange(channels), given - 1)]
 
 

@@ -1,6 +1,6 @@
 """Finding a tune by its notes.
 
-Public: `find`.
+Public: `find`, `find_any`.
 
 1. The index names the windows of the collection that share runs of intervals with the query
    (`candidates`).
@@ -95,6 +95,16 @@ def find(
     ranked = sorted(by_tune.items(), key=lambda item: (item[1].cost, item[0]))[:limit]
     matches = [_match(collection, tune, found, len(pitches)) for tune, found in ranked]
     return [match for match in matches if match.score >= worst]
+
+
+def find_any(collection: Collection, queries: Sequence[Query], limit: int = 10) -> list[Match]:
+    """The tunes that fit any of several readings of a query, each with its best match."""
+    best: dict[int, Match] = {}
+    for query in queries:
+        for match in find(collection, query, limit):
+            if match.index not in best or match.score > best[match.index].score:
+                best[match.index] = match
+    return sorted(best.values(), key=lambda match: (-match.score, match.index))[:limit]
 
 
 def _settled(by_tune: dict[int, _Found], limit: int, least: float) -> bool:

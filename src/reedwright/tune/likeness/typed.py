@@ -1,6 +1,6 @@
 """What a person types to find a tune: notes in ABC, or ups and downs.
 
-Public: `typed_query`.
+Public: `typed_query`, `typed_queries`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,20 @@ from reedwright.tune.model import Change, Note, Tune
 from reedwright.tune.refused import Refused
 
 _HEAD = "X:1\nT:typed\nM:none\nL:1/8\nK:{key}\n"
+
+
+SIGNATURES = ("C", "G", "D", "A", "F")
+"""Those that most dance tunes stand in (common practice, no source): tried where none is said."""
+
+
+def typed_queries(notes: str, key: str | None = None) -> tuple[Query, ...]:
+    """As `typed_query`; without a key, what the notes mean under each usual signature.
+
+    Raises `NotFindable`.
+    """
+    if key is not None:
+        return (typed_query(notes, key),)
+    return tuple(dict.fromkeys(typed_query(notes, each) for each in SIGNATURES))
 
 
 def typed_query(notes: str, key: str = "C") -> Query:
