@@ -63,7 +63,7 @@ class Match:
     """A tune that fits a query.
 
     `score` is 1 less the cost of what differs, for each note of the query: 1 where all fits,
-    0.9 where about one note in ten is wrong; under 0.6 it is hardly the tune. `index` is the
+    0.9 where about one note in ten is wrong; under 0.65 it is hardly the tune. `index` is the
     tune's in the collection. `first_bar` to `last_bar` are the printed numbers of the bars that
     fit. `semitones` is how far the query lies above the tune as written; None where only
     ups and downs were asked.
