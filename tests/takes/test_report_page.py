@@ -71,6 +71,9 @@ def test_faults_have_shapes_of_their_own_and_stand_in_words(faulty):
     svg = "".join(strip.svg for strip in strips(faulty, WIDTH))
     dashed = svg.count('stroke-dasharray="2 1.6"')
     assert dashed == 3  # two missed, one wrong
+    assert svg.count("l 6.4 6.4") == 2  # a saltire in each that was missed
+    points = [path.count(" L ") for path in re.findall(r'd="(M [^"]*Z)"', svg)]
+    assert sorted(points) == [2, 2, 3]  # a wedge at each bend, a diamond for the wrong note
     assert "drags 4" in svg
     words = " ".join(strip.words for strip in strips(faulty, WIDTH))
     assert "1 missed" in words and "1 wrong" in words and "dragged" in words

@@ -30,6 +30,9 @@ from reedwright.tune.unfold import written_beats
 WRONG_CENTS = 60.0  # nearer to another note than to this one, with room for a lax bend
 SAME_CENTS = 50.0  # of the pitch track: it is this note
 HELD_SHARE = 0.6  # of a note's time that its pitch must sound to have been held over
+# Another note is held in its place where that sounds for this share of the time, the edges (a
+# share on either side) apart, and never falls so far (dB) below its own level: an echo does.
+HELD_INSTEAD_SHARE, HELD_EDGE, HELD_LEVEL = 0.9, 0.2, 6.0
 OVERLAP_SHARE = 0.5  # of the shorter of a note's time and one that belongs to nothing
 # A note heard as another has the right pitch after all where the track holds it for this share
 # of its time and this long (seconds): two notes that run together are heard as one.
@@ -112,7 +115,25 @@ def _heard_for(
     if most >= OVERLAP_SHARE:
         used.add(index)
         return [heard.notes[index]]
-    return _held_over(heard, note, pitching)
+    return _held_over(heard, note, pitching) or _held_instead(heard, note, pitching)
+
+
+def _held_instead(heard: Heard, note: FollowedNote, pitching: Pitching) -> list[HeardNote]:
+    """A neighbour of another pitch that sounds on through this note's time at its full level."""
+    edge = HELD_EDGE * (note.end - note.start)
+    start, end = note.start + edge, note.end - edge
+    level = heard.track.level[heard.track.frames(start, end)]
+    if not len(level):
+        return []
+    for other in heard.notes:
+        if other.end < start or other.start > end or other.surety < FAINT_SURETY:
+            continue
+        midi = pitching.nearest(other.hz)
+        cents = _track_cents(heard, start, end, midi, pitching)
+        steady = float(np.mean(np.abs(cents) < SAME_CENTS)) >= HELD_INSTEAD_SHARE
+        if steady and midi != note.midi and float(level.min()) >= other.level - HELD_LEVEL:
+            return [other]
+    return []
 
 
 def _overlap(note: FollowedNote, heard: HeardNote) -> float:
