@@ -28,6 +28,7 @@ SAME_ENDING = 0.8  # of the last bars: below it they are variant endings
 SAME_TUNE = 0.75  # of two rounds of the whole tune
 SECTION_COST = 1.2  # of a section, in written bars
 ODD_LENGTH_COST = 1.0  # of one that is not 4, 8 or 16 bars
+UNLIKE_COST = 3.0  # of a bar told as one whose passes have nothing in common
 USUAL_LENGTHS = (8, 4, 16)
 LONGEST_SECTION, SHORTEST_SECTION = 24, 2  # bars
 MOST_PASSES = 4
@@ -54,9 +55,13 @@ class Line:
     `bars[k]` are the notes of bar k, onsets in ticks within it, which begins `lead` ticks before
     its bar line (so that an anacrusis goes with what follows). `heard[k]` are all the
     passes that were heard of it, `agreement[k]` how alike they are (1: all the same).
+    `upbeat` is how many ticks of an anacrusis are all that the first bar holds (0 for none).
     """
 
-    def __init__(self, bars: list[tuple[Placed, ...]], bar: int, lead: int) -> None:
+    def __init__(
+        self, bars: list[tuple[Placed, ...]], bar: int, lead: int, upbeat: int = 0
+    ) -> None:
+        self.upbeat = upbeat
         self.bars = bars
         self.bar = bar
         self.lead = lead
@@ -72,7 +77,10 @@ class Line:
         for note in notes:
             k, within = divmod(note.onset + lead, bar)
             bars[k - first].append(note._replace(onset=within))
-        return cls([tuple(each) for each in bars], bar, lead)
+        upbeat = -first * bar and bar - min(n.onset for n in bars[0])
+        if upbeat and bars[-1]:  # there the last note has the bar to its end
+            bars[-1][-1] = bars[-1][-1]._replace(length=bar - bars[-1][-1].onset)
+        return cls([tuple(each) for each in bars], bar, lead, upbeat)
 
     def likeness(self) -> Array:
         """How alike every two bars are, 0 to 1: (bars, bars)."""
@@ -110,7 +118,10 @@ def fold(notes: Sequence[Placed], bar: int, anacrusis: int) -> tuple[Line, list[
         if around:
             rounds = max(2, round(len(line.bars) / around))
             line, likeness = _merged_rounds(line, likeness, around)
-        cost, sections = _sections(likeness)
+        apart = 1 if line.upbeat else 0
+        cost, sections = _sections(likeness[apart:, apart:])
+        if apart:
+            sections = [Section(0, 1, 1, 0)] + [s._replace(first=s.first + 1) for s in sections]
         tried.append((cost + (0.5 if lead == 0 and anacrusis else 0.0), line, sections, rounds))
     _, line, sections, rounds = min(tried, key=lambda entry: entry[0])
     likeness = line.likeness()
@@ -143,7 +154,7 @@ def _merged_rounds(line: Line, likeness: Array, around: int) -> tuple[Line, Arra
         chosen.append(best)
         agreement.append(agreed)
         heard.append(len(members))
-    merged = Line([line.bars[k] for k in chosen], line.bar, line.lead)
+    merged = Line([line.bars[k] for k in chosen], line.bar, line.lead, line.upbeat)
     merged.agreement, merged.heard = agreement, heard
     return merged, likeness[np.ix_(chosen, chosen)]
 
@@ -181,10 +192,10 @@ def _sections(likeness: Array) -> tuple[float, list[Section]]:
         for length in range(SHORTEST_SECTION, min(LONGEST_SECTION, end // 2) + 1):
             for passes in range(2, min(MOST_PASSES, end // length) + 1):
                 first = end - length * passes
-                ending = _ending(likeness, first, length, passes)
+                ending, unlike = _ending(likeness, first, length, passes)
                 if ending < 0:
                     break
-                cost = best[first] + _cost(length, passes, ending)
+                cost = best[first] + _cost(length, passes, ending) + UNLIKE_COST * unlike
                 if cost < best[end] - 1e-9:
                     best[end], came[end] = cost, Section(first, length, passes, ending)
     sections: list[Section] = []
@@ -202,8 +213,9 @@ def _cost(length: int, passes: int, ending: int) -> float:
     return length + ending * (passes - 1) + SECTION_COST + odd + (0.4 if ending else 0.0)
 
 
-def _ending(likeness: Array, first: int, length: int, passes: int) -> int:
-    """How many bars at the end differ; -1 where the passes are not the same."""
+def _ending(likeness: Array, first: int, length: int, passes: int) -> tuple[int, float]:
+    """How many bars at the end differ, and how unlike the others are in all; -1 for passes
+    that are not the same."""
     alike = np.ones(length)
     for p in range(1, passes):
         rows = np.arange(first, first + length)
@@ -216,8 +228,8 @@ def _ending(likeness: Array, first: int, length: int, passes: int) -> int:
         ending = 0
     common = alike[: length - ending]
     if float(common.min()) < SAME_BAR or float(common.mean()) < SAME_PASS:
-        return -1
-    return ending
+        return -1, 0.0
+    return ending, float((1 - common).sum())
 
 
 def _merge_section(line: Line, likeness: Array, section: Section) -> None:

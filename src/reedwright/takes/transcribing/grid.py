@@ -1,6 +1,6 @@
 """Beats and the places of notes in them: a tempo that drifts, a lilt, and notes on a grid.
 
-Public: `fits_of`, `Fit`.
+Public: `fits_of`, `extended`, `Fit`.
 
 How it works: for every likely length of beat, for beats in two and in three and for several
 lilts, the likeliest course of places (first quaver, second quaver, triplet...) is found by
@@ -31,7 +31,7 @@ SWINGS = {SIMPLE: (1.0, 1.3, 1.65, 2.0), COMPOUND: (1.0, 1.12)}
 """First quaver to second in beats of two, first of three to the even one in beats of three."""
 TIMING = 0.014  # seconds: the usual error of an onset, player and hearing together
 TIMING_SHARE = 0.02  # and of the beat
-MOST_COST = 7.0  # of one onset's error: what lies farther is a slip or a pause
+MOST_COST = 10.0  # of one onset's error: what lies farther is a slip or a pause
 PHASE_GAIN, BEAT_GAIN = 0.35, 0.08  # how soon the beat follows an onset that is off
 MOST_SWING = 2.4  # beyond it a long-short pair is a dotted one
 MOST_BEATS = 4  # between two onsets; more count as these
@@ -80,6 +80,11 @@ def fits_of(onsets: Sequence[float], kept: int = KEPT) -> list[Fit]:
             break
     fits = [refined(_fit(family, times, beat, swing), times) for _, family, beat, swing in chosen]
     return sorted(fits, key=lambda fit: fit.whole_cost)
+
+
+def extended(fit: Fit, onsets: Sequence[float]) -> Fit:
+    """A grid found on a part of the onsets, for all of them."""
+    return _fit(fit.family, np.asarray(onsets, dtype=np.float64), fit.beat, fit.swing)
 
 
 def refined(fit: Fit, times: Array) -> Fit:
@@ -186,7 +191,7 @@ class _Course:
         self.timing = self.timing[rows, best] + timing[rows, best, columns]
         whole = whole[rows, best, columns]
         old = self.beat[rows, best]
-        slipped = np.abs(error) > 3.7 * np.sqrt(TIMING**2 + (TIMING_SHARE * old) ** 2)
+        slipped = np.abs(error) > 4.5 * np.sqrt(TIMING**2 + (TIMING_SHARE * old) ** 2)
         gain = np.where(slipped, 1.0, PHASE_GAIN)
         self.at = time - (1 - gain) * error
         turned = old + np.where(slipped, 0.0, BEAT_GAIN * error / np.maximum(expected, 1.0))

@@ -29,8 +29,9 @@ from reedwright.takes.transcribing.rhythms import (
     BAR_TICKS,
     BEAT_TICKS,
     COMPOUND,
-    FAMILY,
+    SIMPLE,
     MeterTable,
+    table_by_beats,
     tables,
 )
 from reedwright.tune.keyfinding import key_of_notes
@@ -88,13 +89,14 @@ class Reading(NamedTuple):
     evidence: Evidence
 
 
-def table_of(kind: Kind) -> MeterTable | None:
-    """What is known of a metre: its own table, or for odd ones none."""
+def table_of(kind: Kind) -> MeterTable:
+    """What is known of a metre: its own table, or for odd ones what is known of its beats."""
     meter = kind.meter
-    if meter.free:
-        return None
-    name = "4/4" if meter.name == "2/2" else meter.name
-    return tables().get(name)
+    name = "4/4" if meter.name in ("2/2", "none") else meter.name
+    if name in tables():
+        return tables()[name]
+    bar = int((meter.bar_length or 4) * TICKS)
+    return table_by_beats(name, COMPOUND if meter.compound else SIMPLE, bar)
 
 
 def readings_of(
@@ -111,9 +113,9 @@ def readings_of(
     counted = min(1.0, NOTES_COUNTED / len(strokes))
     for fit in fits:
         again = _coming_again(fit.ticks, midis)
-        for name, table in tables().items():
-            of_metre = [kind for kind in kinds if table_of(kind) is table]
-            if FAMILY[name] != fit.family or not of_metre:
+        for table in {table_of(kind).name: table_of(kind) for kind in kinds}.values():
+            of_metre = [kind for kind in kinds if table_of(kind).name == table.name]
+            if table.family != fit.family:
                 continue
             kind, tempo = _best_kind(fit, of_metre, quarters_per_minute)
             about_kind = _about_kind(kind, tempo, fit, quarters_per_minute)

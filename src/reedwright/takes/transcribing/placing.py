@@ -24,6 +24,8 @@ def placed(strokes: Sequence[Stroke], reading: Reading) -> tuple[list[Placed], i
     base = ticks[0] // bar * bar
     places = [t - base for t in ticks]
     anacrusis = bar - places[0] if places[0] else 0
+    if anacrusis and places[-1] < bar:  # no bar line at all: what there is begins a bar
+        places, anacrusis = [p - places[0] for p in places], 0
     if anacrusis:
         places = [p - bar for p in places]
     if reading.fit.family == SIMPLE:

@@ -1,9 +1,11 @@
 """What old collections tell of where notes fall in a bar: `data/rhythms.json`.
 
-Public: `tables`, `beat_moves`, `key_tables`, `MeterTable`, `KeyTable`. The file is made
-by `tools/learn_rhythms.py`, which says from which tunes. `moves` counts, for each place in the bar (ticks), how far it is to
-the next onset; `starts` and `ends` where tunes' first and last notes begin; `degrees` counts,
-by place, semitones above the tonic (12 for major and mixolydian, then 12 for minor and dorian).
+Public: `tables`, `table_by_beats`, `beat_moves`, `key_tables`, `MeterTable`, `KeyTable`.
+
+The file is made by `tools/learn_rhythms.py`, which says from which tunes. `moves` counts, for
+each place in the bar (ticks), how far it is to the next onset; `starts` and `ends` where tunes'
+first and last notes begin; `degrees` counts, by place, semitones above the tonic (12 for major
+and mixolydian, then 12 for minor and dorian).
 """
 
 from __future__ import annotations
@@ -41,6 +43,7 @@ class MeterTable(NamedTuple):
     """
 
     name: str
+    family: str
     ticks: int
     moves: Array
     starts: Array
@@ -108,12 +111,28 @@ def _table(name: str) -> MeterTable:
     degrees /= degrees.sum(axis=2, keepdims=True)
     return MeterTable(
         name,
+        FAMILY[name],
         bar,
         np.log(moves / moves.sum(axis=1, keepdims=True)),
         _edge(raw["starts"], bar),
         _edge(raw["ends"], bar),
         np.log(degrees / overall),
     )
+
+
+@lru_cache(maxsize=16)
+def table_by_beats(name: str, family: str, bar: int) -> MeterTable:
+    """For a metre of which nothing is known but its beats: all bar lines are alike."""
+    moves = np.zeros((bar, 2 * bar + 1))
+    beat = BEAT_TICKS[family]
+    for place, counts in _raw()["beats"][family].items():
+        for step, count in counts.items():
+            moves[int(place) % beat :: beat, min(int(step), 2 * bar)] += float(str(count))
+    moves[:, 1:] += _SMOOTH * _fineness(bar)
+    moves[:, 0] = 1e-3
+    logs = np.log(moves / moves.sum(axis=1, keepdims=True))
+    flat = _edge({"0": 10.0}, bar)
+    return MeterTable(name, family, bar, logs, flat, flat, np.zeros((2, bar, 12)))
 
 
 def _fineness(bar: int) -> Array:

@@ -5,16 +5,17 @@ Public: `transcribe`.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 
 from reedwright.sound.hearing.model import Heard
 from reedwright.takes.transcribing.cleaning import strokes_of
 from reedwright.takes.transcribing.folding import fold
-from reedwright.takes.transcribing.grid import fits_of
+from reedwright.takes.transcribing.grid import extended, fits_of
 from reedwright.takes.transcribing.keys import FoundKey, key_of
 from reedwright.takes.transcribing.kinds import Kind, kinds_for
-from reedwright.takes.transcribing.metre import readings_of
+from reedwright.takes.transcribing.metre import Reading, readings_of
 from reedwright.takes.transcribing.model import NotationWishes, Stroke, Transcription
 from reedwright.takes.transcribing.placing import placed
 from reedwright.takes.transcribing.sureness import (
@@ -32,14 +33,16 @@ QUAVER = Fraction(1, 2)
 NO_NOTES = "No notes were heard, so there is nothing to write down."
 FEW_NOTES = "Too few notes were heard to tell metre and tempo."
 LEAST_NOTES = 6  # fewer tell nothing about metre
+MOST_WEIGHED = 700  # notes on which metre and bar lines are weighed; some three minutes
 PLAIN_TEMPO = 100.0  # quarter notes a minute, where one note is all there is
 
 
 def transcribe(heard: Heard, wishes: NotationWishes | None = None) -> Transcription:
     """Write down the tune of a take, however little of one there is in it.
 
-    What `wishes` gives is taken as given; all else is estimated. The result always reads
-    back without a problem; where nothing was heard it is a bar of rest and says so.
+    What `wishes` gives is taken as given; all else is estimated. The result reads back
+    without a problem. Where nothing was heard it is a bar of rest, which says so and which
+    no reader takes for a tune.
     """
     wishes = wishes or NotationWishes()
     strokes = strokes_of(heard)
@@ -47,8 +50,10 @@ def transcribe(heard: Heard, wishes: NotationWishes | None = None) -> Transcript
         return _nearly_nothing(strokes, wishes)
     onsets = [stroke.start for stroke in strokes]
     kinds = kinds_for(wishes.type, wishes.meter)
-    readings = readings_of(strokes, fits_of(onsets), kinds, wishes.quarters_per_minute)
-    best = readings[0]
+    weighed = strokes[:MOST_WEIGHED]
+    fits = fits_of(onsets[:MOST_WEIGHED])
+    readings = readings_of(weighed, fits, kinds, wishes.quarters_per_minute)
+    best = _for_all(readings[0], onsets)
     notes, anacrusis = placed(strokes, best)
     line, sections, rounds = fold(notes, best.ticks, anacrusis)
     found = key_of(notes) if wishes.key is None else FoundKey(wishes.key, 1.0, "")
@@ -90,6 +95,19 @@ def transcribe(heard: Heard, wishes: NotationWishes | None = None) -> Transcript
     )
 
 
+def _for_all(reading: Reading, onsets: Sequence[float]) -> Reading:
+    """A reading of a long take's first notes, for all of them."""
+    known = reading.fit.ticks
+    if len(onsets) == len(known):
+        return reading
+    fit = extended(reading.fit, onsets)
+    away = Counter(
+        (int(old) - int(new)) % reading.ticks for old, new in zip(known, fit.ticks, strict=False)
+    )
+    (between, _), *_ = away.most_common(1)
+    return reading._replace(fit=fit, shift=(reading.shift + between) % reading.ticks)
+
+
 def _nearly_nothing(strokes: Sequence[Stroke], wishes: NotationWishes) -> Transcription:
     """A bar of rest, or one note of a whole bar."""
     kind = kinds_for(wishes.type, wishes.meter)[0]
@@ -107,7 +125,7 @@ def _nearly_nothing(strokes: Sequence[Stroke], wishes: NotationWishes) -> Transc
     remark = FEW_NOTES if strokes else NO_NOTES
     tune = _tune(wishes, kind, key, (bar,), tempo)
     abc = _with_comments(write_abc(tune), [f"% {remark}"])
-    return Transcription(_read(abc), abc, (), (remark,), tempo, 1.0, 0.0)
+    return Transcription(_read(abc) if strokes else tune, abc, (), (remark,), tempo, 1.0, 0.0)
 
 
 def _tune(

@@ -6,6 +6,7 @@ Public: `written`.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -44,11 +45,13 @@ class Piece(NamedTuple):
 
 class Stretch(NamedTuple):
     """A written bar before it has events: which notes, from where to where in ticks of the
-    line, and its signs. `sources` are the bars of the line that it comes from."""
+    line, and its signs. It is written from bar `line_bar` of the line; `shift` is how many ticks
+    of a full bar lie before it (of an anacrusis)."""
 
     start: int
     end: int
     line_bar: int
+    shift: int = 0
     repeat_open: bool = False
     repeat_close: int = 0
     ending: tuple[int, ...] = ()
@@ -63,9 +66,8 @@ def written(
     stretches = _stretches(line, sections)
     notes = _notes_of(line)
     bars: list[Bar] = []
-    full = line.bar
     for index, stretch in enumerate(stretches):
-        pieces = _pieces(notes, stretch, full)
+        pieces = _pieces(notes, stretch)
         events = _Writer(key, meter, index).events(pieces)
         last = index == len(stretches) - 1
         closing = BarLine.SINGLE
@@ -107,6 +109,8 @@ def _with_lines(bars: Sequence[Bar]) -> list[Bar]:
         closes_soon = following is not None and following.length != following.meter.bar_length
         if ends and closes_soon and not section_ends:
             ends = False
+        if k == 0 and not full and following is not None:
+            ends = False
         if ends:
             count = 0
         found.append(_replace_line_end(bar, ends))
@@ -114,14 +118,16 @@ def _with_lines(bars: Sequence[Bar]) -> list[Bar]:
 
 
 def _replace_line_end(bar: Bar, ends: bool) -> Bar:
-    from dataclasses import replace
-
     return replace(bar, line_end=ends)
 
 
 def _stretches(line: Line, sections: Sequence[Section]) -> list[Stretch]:
     """Bars of the line as written bars: each section from its anacrusis to its end."""
     found: list[Stretch] = []
+    if line.upbeat:
+        start = line.bar - line.upbeat
+        found.append(Stretch(start, line.bar, 0, shift=start))
+        sections = sections[1:]
     for section in sections:
         last = section is sections[-1]
         repeated = section.passes > 1
@@ -154,7 +160,7 @@ def _bars_of(
     start = first * bar + (lead if cut_start else 0)
     end = (first + count) * bar + (0 if cut_end else lead)
     if lead and not cut_start:
-        found.append(Stretch(start, start + lead, first))
+        found.append(Stretch(start, start + lead, first, shift=bar - lead))
         start += lead
     while start < end:
         found.append(Stretch(start, min(start + bar, end), min(start // bar, len(line.bars) - 1)))
@@ -171,11 +177,10 @@ def _notes_of(line: Line) -> list[Placed]:
     ]
 
 
-def _pieces(notes: Sequence[Placed], stretch: Stretch, full: int) -> list[Piece]:
+def _pieces(notes: Sequence[Placed], stretch: Stretch) -> list[Piece]:
     """What sounds in a written bar, onsets from where the bar line before it would be."""
     inside = [n for n in notes if stretch.start <= n.onset < stretch.end]
-    length = stretch.end - stretch.start
-    shift = full - length if stretch.line_bar == 0 and stretch.start == 0 and length < full else 0
+    shift = stretch.shift
     found: list[Piece] = []
     now = stretch.start
     for k, note in enumerate(inside):
