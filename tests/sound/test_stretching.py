@@ -123,6 +123,22 @@ def test_long_sound_in_pieces_has_no_seams(take: Sound, monkeypatch: pytest.Monk
     assert np.abs(pieces[:, 1] - 0.5 * pieces[:, 0]).max() < 0.01 * np.abs(pieces).max()
 
 
+def test_pieces_of_a_held_note_are_joined_where_their_waves_match(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """No silence to cut in: joined out of phase, the level would sink at the seam."""
+    monkeypatch.setattr(stretching, "PIECE_SECONDS", 1.0)
+    monkeypatch.setattr(stretching, "_REACH", 0.2)
+    time = np.arange(4 * RATE) / RATE
+    tone = sum(np.sin(2 * np.pi * 293.7 * k * time + k) / k for k in (1, 2, 3)) / 3
+    with Spool(1) as source, Spool(1) as target:
+        source.add(np.asarray(tone, dtype=np.float32)[:, None])
+        stretch(source, target, RATE, 0.7)
+        made = target.read(RATE // 2, len(target) - RATE // 2)[:, 0]
+    level = np.sqrt(np.convolve(made**2, np.ones(441) / 441, "valid"))
+    assert 20 * np.log10(level.max() / level.min()) < 1.5
+
+
 def test_a_steady_tone_is_left_as_the_engine_makes_it() -> None:
     """No attack, no gain: vibrato of 6 Hz and 3 dB is music, and stays."""
     time = np.arange(3 * RATE) / RATE
