@@ -30,6 +30,7 @@ def placed(strokes: Sequence[Stroke], reading: Reading) -> tuple[list[Placed], i
         places = [p - bar for p in places]
     if reading.fit.family == SIMPLE:
         places = _straightened(places)
+        anacrusis = max(0, -places[0])
     found: list[Placed] = []
     for k, stroke in enumerate(strokes):
         error = float(reading.fit.errors[k])

@@ -68,7 +68,10 @@ def reading_sureness(readings: Sequence[Reading]) -> tuple[float, str]:
         if apart < 0.03 and other.kind.meter == best.kind.meter:
             continue
         lead = best.score - other.score
-        return 1 - exp(-lead / SCORE_SCALE) / 2, f"{other.kind.meter.name} ({other.kind.name})"
+        name = f"{other.kind.meter.name} ({other.kind.name})"
+        if other.kind.meter == best.kind.meter:
+            name += f" at {other.quarters_per_minute:.0f} crotchets a minute"
+        return 1 - exp(-lead / SCORE_SCALE) / 2, name
     return 1.0, ""
 
 
