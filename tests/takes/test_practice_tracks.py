@@ -296,6 +296,16 @@ def test_a_take_that_hardly_fits_is_whole_and_that_is_told(made: Made) -> None:
     assert cautions_on(made.following, SETTINGS) == ()
 
 
+def test_a_doubtful_following_does_not_trim_the_take(made: Made, tmp_path: Path) -> None:
+    """Of the wrong tune a few notes may be found somewhere: the take is kept all the same."""
+    few = made.following.notes[8:10]
+    doubtful = replace(made.following, notes=few, bars=(), sureness=0.1)
+    settings = PracticeSettings(speeds=())
+    files = write_tracks(open_recording(made.path), doubtful, settings, tmp_path, "t")
+    assert list(files) == ["t.mp3"]
+    assert len(heard(tmp_path / "t.mp3")) / RATE > made.notes[-1].end - made.notes[0].start
+
+
 def test_without_a_tune_silence_goes_and_the_take_stays(made: Made, tmp_path: Path) -> None:
     levels = np.full(1000, -80.0, dtype=np.float32)
     levels[300:700] = -20.0

@@ -62,7 +62,7 @@ def write_take(
     loops = _loops(arrangement, following) if settings.loops else ()
     wanted = PracticeSettings(
         speeds=settings.speeds,
-        parts=settings.take_parts and bool(following.bars and following.bars[0].part),
+        parts=settings.take_parts and any(bar.part for bar in following.bars),
         loops=loops,
         count_in=settings.count_in,
         artist=settings.played_by,

@@ -22,7 +22,7 @@ from reedwright.sound.stretching import stretch
 from reedwright.takes.model import Following
 from reedwright.takes.practice.cutting import Source, cut_track
 from reedwright.takes.practice.model import Track, TrackKind
-from reedwright.takes.practice.planning import Names, planned
+from reedwright.takes.practice.planning import Names, is_sure, planned
 from reedwright.takes.practice.preparing import RATE, cleaned, decoded
 from reedwright.takes.practice.settings import FULL_PERCENT, PracticeSettings
 from reedwright.takes.practice.times import times_json
@@ -53,10 +53,12 @@ def write_tracks(
         progress(0.0, "reading the recording")
         take = decoded(recording, folder, lambda share: progress(_SHARE_READ * share, "reading"))
         with take.sound:
-            trim = trimmed(take.levels, following)
+            # Of a following that is not sure nothing is believed, not even where the tune begins.
+            sure = following if is_sure(following) else None
+            trim = trimmed(take.levels, sure)
             title = recording.path.stem if following is None else following.arrangement.tune.title
             tracks = planned(following, trim, settings, Names(name, title), RATE)
-            corner = corner_for(_lowest(following)) if settings.rumble is None else settings.rumble
+            corner = corner_for(_lowest(sure)) if settings.rumble is None else settings.rumble
 
             def clean_share(share: float) -> None:
                 progress(_SHARE_READ + (_SHARE_CLEAN - _SHARE_READ) * share, "cleaning")
@@ -69,9 +71,9 @@ def write_tracks(
 
         _write_all(tracks, clean, trim, settings.retune, tags, folder, made_share)
     files = {track.file: track.what for track in tracks}
-    if following is not None:
+    if sure is not None:
         times = f"{name}-times.json"
-        write_whole(folder / times, times_json(following, tracks))
+        write_whole(folder / times, times_json(sure, tracks))
         files[times] = "when each note and bar is heard in each track"
     progress(1.0, "done")
     return files
