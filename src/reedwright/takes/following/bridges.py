@@ -64,6 +64,8 @@ def without_strays(
 ) -> tuple[Path, dict[int, Bridge]]:
     """Without short runs far from all others, where a longer one shows where the tune is."""
     matches = path.matches
+    if not matches:
+        return path, {}
     begins = [k for k, match in enumerate(matches) if match.edge < 0 and k not in joins]
     runs = list(zip(begins, [*begins[1:], len(matches)], strict=True))
     if max((last - first for first, last in runs), default=0) < 2 * _STRAY_NOTES:

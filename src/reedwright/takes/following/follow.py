@@ -161,7 +161,7 @@ def _stretches(heard: Heard, bars: Several[PlayedBar]) -> list[Stretch]:
             firsts.append(two)
     lasts.append(indices[-1])
     return [
-        Stretch(first, last, heard.notes[first].start, heard.notes[last].end)
+        Stretch(first, last, float(heard.notes[first].start), float(heard.notes[last].end))
         for first, last in zip(firsts, lasts, strict=True)
     ]
 

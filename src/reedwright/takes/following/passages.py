@@ -38,7 +38,8 @@ def make_passages(
     found = [Passage(PassageKind.TUNE, each.start, each.end) for each in tune]
     for each in broken:
         kind = PassageKind.FALSE_START if each.again else PassageKind.OTHER
-        found.append(Passage(kind, heard.notes[each.first].start, heard.notes[each.last].end))
+        start, end = heard.notes[each.first].start, heard.notes[each.last].end
+        found.append(Passage(kind, float(start), float(end)))
     found.sort(key=lambda passage: passage.start)
     loud = _playing_level(heard, tune)
     covered: list[Passage] = []

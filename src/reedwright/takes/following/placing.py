@@ -113,7 +113,7 @@ class _Placing:
                 continue
             is_note = not self._score.places[note.place].is_grace
             if note.at not in found or (is_note and not found[note.at][0]):
-                found[note.at] = (is_note, self._heard.notes[note.heard].start)
+                found[note.at] = (is_note, float(self._heard.notes[note.heard].start))
         ordered = sorted((float(at), seconds) for at, (_, seconds) in found.items())
         kept: list[tuple[float, float]] = []
         for at, seconds in ordered:
@@ -135,7 +135,7 @@ class _Placing:
         heard: list[tuple[int, ...]] = []
         for k, note in enumerate(self._notes):
             if note.heard is not None:
-                starts.append(self._heard.notes[note.heard].start)
+                starts.append(float(self._heard.notes[note.heard].start))
                 heard.append((note.heard, *self._fragments(note.heard)))
                 continue
             expected = self._lines[note.strand](float(note.at))
@@ -234,7 +234,7 @@ class _Placing:
                     end = starts[k] + GRACE_SECONDS
             if joined:
                 end = min(end, following)
-            ends.append(max(end, starts[k]))
+            ends.append(float(max(end, starts[k])))
         return ends
 
     def _place_bars(self, placed: list[Placed]) -> list[PlacedBar]:
@@ -283,7 +283,7 @@ class _Placing:
         else:
             latest = max(self._heard.duration, last)
         longest = start + _RING_SHARE * (expected - start)
-        return max(start, min(latest, max(expected, min(last, longest))))
+        return float(max(start, min(latest, max(expected, min(last, longest)))))
 
 
 class _Line:

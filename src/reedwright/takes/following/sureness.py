@@ -13,7 +13,7 @@ from __future__ import annotations
 from reedwright.takes.following.path import Path, Sequence, added_costs
 
 _BY_CHANCE, _CERTAIN = 0.2, 0.5  # shares saved
-_ENOUGH = 6.0  # so much must be saved in all to be certain: some ten notes
+_ENOUGH = 8.0  # so much must be saved by a run, on average, to be certain: some fifteen notes
 
 
 def sureness_of(heard: Sequence, path: Path) -> float:
@@ -22,6 +22,7 @@ def sureness_of(heard: Sequence, path: Path) -> float:
         return 0.0
     _, outside = added_costs(heard)
     within = 0.0
+    runs = sum(match.edge < 0 for match in path.matches)
     first = last = path.matches[0].heard
     for match in path.matches:
         if match.edge < 0:
@@ -31,4 +32,4 @@ def sureness_of(heard: Sequence, path: Path) -> float:
     within += float(outside[first : last + 1].sum())
     saved = path.outside - path.cost
     share = (saved / max(within, 1e-9) - _BY_CHANCE) / (_CERTAIN - _BY_CHANCE)
-    return max(0.0, min(1.0, share)) * max(0.0, min(1.0, saved / _ENOUGH))
+    return max(0.0, min(1.0, share)) * max(0.0, min(1.0, saved / runs / _ENOUGH))
