@@ -193,6 +193,20 @@ def test_a_damaged_stretch_is_told_and_what_follows_is_in_its_place(
     assert abs(off) <= (1152 if name.endswith("mp3") else 1)
 
 
+def test_a_single_wrong_bit_that_a_checksum_covers_is_silence_and_no_burst(
+    take: Sound, tmp_path: Path
+) -> None:
+    path = coded(wav_of(tmp_path, take), "take.flac")
+    data = bytearray(path.read_bytes())
+    data[len(data) // 2] ^= 4
+    path.write_bytes(data)
+    troubles: list[Trouble] = []
+    sound = whole(open_recording(path), trouble=troubles.append)[:, 0]
+    assert len(troubles) == 1 and len(sound) == len(take)
+    wrong = np.abs(sound - take) > 1e-4
+    assert wrong.any() and not sound[wrong].any()
+
+
 @pytest.mark.parametrize(
     ("name", "options"),
     [

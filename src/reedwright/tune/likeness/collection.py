@@ -1,6 +1,6 @@
 """A collection of tunes with an index of its melodies.
 
-Public: `Collection`, `build_collection`.
+Public: `Collection`, `build_collection`, `collection_of`.
 
 All melodies stand one after the other in flat arrays, with a gap (`GAP`) after every strip.
 The index is one sorted array: for each place the next `DEPTH` intervals, modulo the octave, as
@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from reedwright.tune.likeness.melody import strips
+from reedwright.tune.likeness.melody import MelodyNote, strips
 from reedwright.tune.likeness.model import Listed
 from reedwright.tune.model import Tune
 
@@ -66,18 +66,25 @@ class Collection:
 
 def build_collection(tunes: Iterable[Tune]) -> Collection:
     """Index the first voices of tunes. Tunes without notes are listed, too, and never found."""
+    return collection_of((_named(tune), strips(tune)) for tune in tunes)
+
+
+def _named(tune: Tune) -> Listed:
+    return Listed(tune.number, tune.title, tune.source, tune.type, tune.key.name, tune.meter.name)
+
+
+def collection_of(melodies: Iterable[tuple[Listed, list[list[MelodyNote]]]]) -> Collection:
+    """Index melodies that were cut into strips elsewhere, or kept since."""
     listed: list[Listed] = []
     firsts: list[int] = []
     midi: list[int] = []
     onset: list[float] = []
     length: list[float] = []
     bar: list[int] = []
-    for tune in tunes:
-        listed.append(
-            Listed(tune.number, tune.title, tune.source, tune.type, tune.key.name, tune.meter.name)
-        )
+    for named, cut in melodies:
+        listed.append(named)
         firsts.append(len(midi))
-        for strip in strips(tune):
+        for strip in cut:
             for note in strip:
                 midi.append(note.midi)
                 onset.append(note.onset)
