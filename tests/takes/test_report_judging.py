@@ -15,6 +15,7 @@ from reedwright.harp.making import make_harp
 from reedwright.harp.temperament import find_temperament, offset
 from reedwright.player.loading import load_profile
 from reedwright.tab.arrange import arrange
+from reedwright.takes.following.follow import follow
 from reedwright.takes.report.judging import judge
 from reedwright.takes.report.model import BarVerdict, BendVerdict, Verdict
 from reedwright.takes.report.words import report_text
@@ -114,6 +115,31 @@ def test_bar_with_a_fermata_is_held_at_will(tmp_path):
     bar = report_on(arrangement).bars[2]
     assert bar.number == 2 and bar.end - bar.start > 1.15 * bar.expected  # it is held
     assert bar.verdict is BarVerdict.STEADY and not bar.tells
+
+
+@pytest.mark.parametrize(
+    "how", [{"breaks": [(6, 2)]}, {"rounds": 2, "between": 2.0}, {"false_start": 9}]
+)
+def test_beginning_again_and_resting_between_rounds_are_no_matter_of_tempo(how):
+    arrangement = demo()
+    heard = heard_of(perform(arrangement, **how).notes)
+    report = judge(follow(arrangement, heard))
+    assert report.fits and len(report.bars) >= 30
+    assert all(bar.verdict is BarVerdict.STEADY for bar in report.bars)
+    assert all(bar.end - bar.start < 2.5 for bar in report.bars)  # seconds; a bar lasts 1.25
+
+
+def test_stop_in_the_middle_of_a_bar_is_told():
+    arrangement = demo()
+    played = perform(arrangement)
+    at = played.written[60].start - 0.005
+    later = [
+        n._replace(start=n.start + 3, end=n.end + 3) if n.start > at else n for n in played.notes
+    ]
+    report = judge(follow(arrangement, heard_of(later)))
+    assert [b.verdict for b in report.bars if b.verdict is not BarVerdict.STEADY] == [
+        BarVerdict.STOPPED
+    ]
 
 
 def test_reed_that_is_always_off_is_the_harp_and_no_fault_of_the_player():

@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from reedwright.sound.lilt import lilt_of
-from reedwright.takes.model import FollowedBar, Following
+from reedwright.takes.model import FollowedBar, Following, PassageKind
 from reedwright.takes.report.model import (
     BarTiming,
     BarVerdict,
@@ -74,7 +74,11 @@ def bar_timings(following: Following, notes: Sequence[JudgedNote]) -> tuple[BarT
     """Every bar with a length, the last apart from judgement: its last note is held at will."""
     clock = _Clock(following, notes)
     bars = [bar for bar in following.bars if bar.length > 0]
-    spans = [_span(bar, after, clock) for bar, after in zip(bars, [*bars[1:], None], strict=True)]
+    broken = _broken_off(bars, following)
+    spans = [
+        _span(bar, None if apart else after, clock)
+        for bar, after, apart in zip(bars, [*bars[1:], None], broken, strict=True)
+    ]
     lengths = np.array([float(bar.length) for bar in bars])
     lasts = np.array([max(end - start, 1e-3) for start, end in spans])
     if not len(bars):
@@ -85,6 +89,7 @@ def bar_timings(following: Following, notes: Sequence[JudgedNote]) -> tuple[BarT
     counted[-1] = False
     held = _bars_held_at_will(following)
     counted &= np.array([bar.index not in held for bar in bars])
+    counted &= ~np.array(broken)
     usual = _around(rates, counted)
     expected = np.exp(usual) * lengths
     late = lasts - expected
@@ -123,6 +128,18 @@ def _span(bar: FollowedBar, after: FollowedBar | None, clock: _Clock) -> tuple[f
     start = clock(bar.onset)
     end = clock(after.onset) if after is not None else None
     return (bar.start if start is None else start), (bar.end if end is None else end)
+
+
+def _broken_off(bars: Sequence[FollowedBar], following: Following) -> list[bool]:
+    """Whether something else comes between a bar and the next: a false start, talk, a rest
+    before the next round. How long that takes is no matter of tempo; a silence alone is a stop."""
+    apart = (PassageKind.FALSE_START, PassageKind.OTHER)
+    others = [passage for passage in following.passages if passage.kind in apart]
+    found = [False] * len(bars)
+    for k, (bar, after) in enumerate(pairwise(bars)):
+        between = any(bar.start < p.start < after.start for p in others)
+        found[k] = between or bar.round != after.round
+    return found
 
 
 def _bars_held_at_will(following: Following) -> frozenset[int]:
