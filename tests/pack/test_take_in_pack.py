@@ -22,8 +22,8 @@ from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
 
 ABC = (
-    "X:1\nT:The Short Way Home\nR:polka\nM:2/4\nL:1/8\nQ:1/4=104\nK:G\n"
-    "|:G2 Bd|g2 fe|dB AB|c2 A2:||:d2 gd|e2 dB|cA FA|G2 G2:|\n"
+    "X:1\nT:The Short Way Home\nR:polka\nM:2/4\nL:1/8\nQ:1/4=120\nK:G\n"
+    "|:G2 Bd|g2 fe:||:dB cA|G2 G2:|\n"
 )
 NAME = "the-short-way-home"
 MP3S = {f"{NAME}.mp3", f"{NAME}-slow-55.mp3"}

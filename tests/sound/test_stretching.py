@@ -22,8 +22,8 @@ from reedwright.sound import stretching
 from reedwright.sound.spool import Spool
 from reedwright.sound.stretching import stretch, stretched
 
-# A phrase across the middle of a G harp, in quavers and a few crotchets.
-_PITCHES = (62, 67, 71, 74, 71, 67, 69, 72, 74, 79, 76, 74, 71, 67, 69, 67)
+# A phrase across the middle of a G harp.
+_PITCHES = (62, 67, 71, 74, 79, 76, 72, 69, 67, 67)
 
 
 def phrase(start: float = 0.2, beat: float = 0.3) -> list[Played]:
@@ -59,7 +59,7 @@ def test_praat_hears_every_note_within_3_cents_of_where_it_is_to_be(
     take: Sound, speed: float, cents: float
 ) -> None:
     errors = pitch_errors(slow(take, speed, cents), take, phrase(), 1 / speed, cents)
-    assert len(errors) > 12
+    assert len(errors) >= 9
     assert max(abs(error) for error in errors) < 3
     assert abs(np.median(errors)) < 0.5
 
