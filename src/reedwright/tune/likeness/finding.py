@@ -2,6 +2,7 @@
 
 Public: `find`, `find_any`.
 
+0. Short notes may be ornaments: the query is looked for with and without them.
 1. The index names the windows of the collection that share runs of intervals with the query
    (`candidates`).
 2. The query is laid along each at the least cost (`aligning`).
@@ -37,6 +38,7 @@ OTHER_OCTAVE = 0.3
 RHYTHM = 0.25  # the cost of a note twice or half as long as it should be
 EVEN_ENOUGH = 0.2  # of a doubling: what players vary, and gaps between notes take
 CLEARLY_UNEVEN = 0.8  # of a doubling: told as a difference
+ORNAMENT_SHARE = 0.35  # of the usual span from onset to onset: a cut lasts less than that
 LOOKED_AT_CLOSELY = 150  # windows
 _CHECKED_EVERY = 10
 MARGIN = 3  # places beside the window; the query may lie that far off where notes are missed
@@ -57,8 +59,38 @@ def find(
 ) -> list[Match]:
     """The tunes that fit best, at most `limit`, best first, with a score of `worst` or more.
 
+    Where some notes are so short that they may be ornaments, the query is read without them, too.
+
     Raises `NotFindable` for a query of fewer than four notes.
     """
+    plain = _without_ornaments(query)
+    if plain is None:
+        return _find(collection, query, limit, worst)
+    return _best_of([_find(collection, reading, limit, worst) for reading in (query, plain)], limit)
+
+
+def _without_ornaments(query: Query) -> Query | None:
+    """The query without its shortest notes, whose time goes to the notes after them; None
+    where there are none, or too little is left."""
+    notes = query.notes
+    if not query.has_rhythm or len(notes) <= FEWEST_NOTES:
+        return None
+    spans = _spans(notes)
+    shortest = ORNAMENT_SHARE * median(spans)
+    kept: list[QueryNote] = []
+    begun: float | None = None
+    for note, span in zip(notes, spans, strict=True):
+        if span < shortest:
+            begun = note.onset if begun is None else begun
+            continue
+        if begun is not None:
+            note = QueryNote(note.midi, begun, note.onset + note.length - begun)
+        kept.append(note)
+        begun = None
+    return Query(tuple(kept)) if FEWEST_NOTES <= len(kept) < len(notes) else None
+
+
+def _find(collection: Collection, query: Query, limit: int, worst: float) -> list[Match]:
     notes = query.notes[:MOST_NOTES]
     if len(notes) < FEWEST_NOTES:
         raise NotFindable(
@@ -99,9 +131,13 @@ def find(
 
 def find_any(collection: Collection, queries: Sequence[Query], limit: int = 10) -> list[Match]:
     """The tunes that fit any of several readings of a query, each with its best match."""
+    return _best_of([find(collection, query, limit) for query in queries], limit)
+
+
+def _best_of(readings: Sequence[list[Match]], limit: int) -> list[Match]:
     best: dict[int, Match] = {}
-    for query in queries:
-        for match in find(collection, query, limit):
+    for matches in readings:
+        for match in matches:
             if match.index not in best or match.score > best[match.index].score:
                 best[match.index] = match
     return sorted(best.values(), key=lambda match: (-match.score, match.index))[:limit]
