@@ -30,10 +30,13 @@ import numpy as np  # noqa: E402
 from imagined_hearing import heard_of  # noqa: E402
 from soundfont_takes import notes_of, sampled_tunes, sounded  # noqa: E402
 
+from reedwright.harp.making import make_harp  # noqa: E402
 from reedwright.player.loading import load_profile  # noqa: E402
 from reedwright.sound.hearing.listening import hear_sound  # noqa: E402
 from reedwright.sound.hearing.model import Heard  # noqa: E402
+from reedwright.sound.lilt import AS_WRITTEN, lilt_of  # noqa: E402
 from reedwright.sound.timing import plan  # noqa: E402
+from reedwright.tab.arrange import arrange  # noqa: E402
 from reedwright.tab.best import arrange_on_best  # noqa: E402
 from reedwright.takes.transcribing.model import NotationWishes, Transcription  # noqa: E402
 from reedwright.takes.transcribing.transcribe import transcribe  # noqa: E402
@@ -60,6 +63,7 @@ class Score(NamedTuple):
     """Of one tune. Shares are F measures, 0 to 1; the rest is right or not."""
 
     notes: float
+    notes_even: float
     notes_lenient: float
     metre: bool
     metre_lenient: bool
@@ -69,10 +73,14 @@ class Score(NamedTuple):
     seconds: float
 
 
-def a_take(tune: Tune, seed: int, symbolic: bool, flat: bool = False) -> Take:
-    """Have a tune played and heard."""
+def a_take(tune: Tune, seed: int, symbolic: bool, flat: bool = False, quick: bool = False) -> Take:
+    """Have a tune played and heard. `quick`: on the harp of its key, not on its best one."""
     random = np.random.default_rng([60, seed])
-    arrangement = arrange_on_best(tune, load_profile("player"))
+    player = load_profile("player")
+    if quick:
+        arrangement = arrange(tune, make_harp(tune.key.tonic), player)
+    else:
+        arrangement = arrange_on_best(tune, player)
     tempo = quarters_per_minute(tune) * float(random.uniform(SLOWEST, FASTEST))
     notes = notes_of(plan(arrangement, tempo=tempo, count_in=False))
     if flat:
@@ -98,6 +106,12 @@ def score(take: Take, result: Transcription, seconds: float) -> Score:
     strict = _f_measure(
         [(n.midi, n.place) for n in true_notes], [(n.midi, n.place) for n in found_notes]
     )
+    even = strict
+    if lilt_of(true).dotted != AS_WRITTEN and not true.meter.compound:
+        even = _f_measure(
+            [(n.midi, _evened(n.place)) for n in true_notes],
+            [(n.midi, _evened(n.place)) for n in found_notes],
+        )
     beat = true.meter.beat_length
     lenient = max(
         _f_measure(
@@ -116,7 +130,8 @@ def score(take: Take, result: Transcription, seconds: float) -> Score:
     same_tonic = true.key.tonic_pitch_class == found.key.tonic_pitch_class
     return Score(
         strict,
-        max(strict, lenient),
+        even,
+        max(even, lenient),
         metre,
         lenient_metre,
         same_tonic and true.key.mode == found.key.mode,
@@ -144,6 +159,11 @@ def _events(tune: Tune, rounds: int) -> list[_Event]:
         if not note.continues:
             found.append(_Event(Fraction(note.note.pitch.midi), place, note.onset + shift))
     return found * rounds
+
+
+def _evened(place: Fraction) -> Fraction:
+    """A dotted quaver's semiquaver as the second of two quavers."""
+    return place - Fraction(1, 4) if place % 1 == Fraction(3, 4) else place
 
 
 def _f_measure(true: Sequence[Event], found: Sequence[Event]) -> float:
@@ -185,6 +205,11 @@ def table(scores: Sequence[Score]) -> str:
     lenient = [s.metre_lenient and s.signature for s in scores]
     rows = [
         ("notes right in pitch and place", f"{np.mean([s.notes for s in scores]):6.1%}", "90 %"),
+        (
+            "  dotted pairs of hornpipes as even",
+            f"{np.mean([s.notes_even for s in scores]):6.1%}",
+            "",
+        ),
         ("  place in the beat only", f"{np.mean([s.notes_lenient for s in scores]):6.1%}", ""),
         ("metre", share([s.metre for s in scores]), ""),
         ("  or halved, doubled", share([s.metre_lenient for s in scores]), ""),
@@ -195,7 +220,7 @@ def table(scores: Sequence[Score]) -> str:
         ("read back without a problem", share([s.readable for s in scores]), "100 %"),
         ("seconds a tune", f"{np.mean([s.seconds for s in scores]):6.2f}", ""),
     ]
-    return "\n".join(f"{name:34}{value}   {goal}" for name, value, goal in rows)
+    return "\n".join(f"{name:37}{value}   {goal}" for name, value, goal in rows)
 
 
 def main() -> None:
@@ -211,7 +236,7 @@ def main() -> None:
         _, one = measured(a_take(tune, k, wishes.symbolic, wishes.flat))
         scores.append(one)
         if wishes.each:
-            print(f"{tune.title[:30]:32}{one.notes:6.2f}{one.notes_lenient:6.2f}", one[2:7])
+            print(f"{tune.title[:30]:32}{one.notes:6.2f}{one.notes_lenient:6.2f}", one[3:8])
     how = "symbolic listener" if wishes.symbolic else "by ear, 20 dB"
     print(f"First notation of {len(scores)} tunes ({how}{', flat' if wishes.flat else ''})")
     print(table(scores))
