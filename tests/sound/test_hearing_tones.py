@@ -10,6 +10,7 @@ from scipy.signal import lfilter
 from soundfont_takes import pink_noise
 
 from reedwright.errors import ReedwrightError
+from reedwright.sound.hearing.gathering import Gatherer
 from reedwright.sound.hearing.listening import hear_sound
 from reedwright.sound.hearing.model import Array32, Heard
 
@@ -174,3 +175,17 @@ def test_talk_is_less_sure_than_playing() -> None:
     played = hear_sound(tone(587.0), RATE).notes
     assert np.median([note.surety for note in spoken] or [0.0]) < 0.6
     assert min(note.surety for note in played) > 0.95
+
+
+def test_halving_the_rate_keeps_every_moment_in_place() -> None:
+    """A click a second, for 12 s (several pieces), stands at half its frame exactly."""
+    rate = 44_100
+    sound = np.zeros(12 * rate, dtype=np.float32)
+    sound[100::rate] = 0.9
+    gatherer = Gatherer(rate)
+    gatherer.add(sound)
+    gathered = gatherer.finish()
+    assert gathered.frames == len(sound) // 2
+    for second in range(12):
+        first = second * rate // 2
+        assert int(np.abs(gathered.part(first, first + 1000)).argmax()) == 50
