@@ -319,3 +319,12 @@ def test_talk_without_notes_is_told_from_silence(reel: Arrangement) -> None:
     talking: Heard = replace(heard, track=replace(heard.track, level=level))
     assert follow(reel, talking).passages[0].kind is PassageKind.OTHER
     assert follow(reel, heard).passages[0].kind is PassageKind.SILENCE
+
+
+def test_time_tells_which_of_like_notes_were_missed() -> None:
+    arrangement = arranged(
+        "X:1\nM:4/4\nL:1/8\nQ:1/4=100\nK:G\nGABc dcBG|ABAB ABAB|ABAB ABAB|cBAG GABG|]\n"
+    )
+    played = perform(arrangement, missed=(12, 13), rubato=0.02)
+    following = follow(arrangement, heard_of(played.notes))
+    assert [k for k, note in enumerate(following.notes) if not note.was_heard] == [12, 13]
