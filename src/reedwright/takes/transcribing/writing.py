@@ -101,9 +101,14 @@ def _with_lines(bars: Sequence[Bar]) -> list[Bar]:
         full = bar.length == bar.meter.bar_length
         count += int(full)
         following = bars[k + 1] if k + 1 < len(bars) else None
-        section_ends = following is None or bar.repeat_close > 0 or following.repeat_open
+        section_ends = (
+            following is None
+            or bar.repeat_close > 0
+            or following.repeat_open
+            or bar.closing is BarLine.DOUBLE
+        )
         rest_is_short = following is not None and following.ending == (2,)
-        ends = section_ends or bar.closing is BarLine.DOUBLE or (count >= 4 and not rest_is_short)
+        ends = section_ends or (count >= 4 and not rest_is_short)
         if following is not None and following.ending == (2,):
             ends = False
         closes_soon = following is not None and following.length != following.meter.bar_length
