@@ -227,6 +227,13 @@ def test_odd_takes_are_written_all_the_same(name: str) -> None:
     assert result.tune.voices[0].bars
 
 
+@pytest.mark.parametrize("meter", [Meter((6,), 8), Meter((9,), 8), Meter((3,), 4)])
+def test_a_wished_metre_holds_however_little_is_heard(meter: Meter) -> None:
+    for name in ("one note", "two notes", "noise"):
+        result = transcribe(heard_of(odd(name)), NotationWishes(meter=meter))
+        assert read_again(result).meter == meter
+
+
 def test_five_thousand_notes_take_a_few_seconds() -> None:
     notes = played(REEL)
     length = 128 * 60 / 192

@@ -12,7 +12,7 @@ by side in arrays of shape (hypotheses, from place, to place).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -55,15 +55,17 @@ class Fit(NamedTuple):
     beats: Array
 
 
-def fits_of(onsets: Sequence[float], kept: int = KEPT) -> list[Fit]:
-    """The likeliest grids of onsets (seconds, rising), best first."""
+def fits_of(
+    onsets: Sequence[float], families: Collection[str] = (SIMPLE, COMPOUND), kept: int = KEPT
+) -> list[Fit]:
+    """The likeliest grids of onsets (seconds, rising), best first; in beats of these families."""
     times = np.asarray(onsets, dtype=np.float64)
     if len(times) < 2:
         return []
     first = max(0, (len(times) - FIRST_LOOK) // 2)
     look = times[first : first + FIRST_LOOK]
     tried: list[tuple[float, str, float, float]] = []
-    for family in (SIMPLE, COMPOUND):
+    for family in sorted(families):
         beats, swings = _hypotheses(family)
         costs, ends = _Course(family, look, beats, swings).costs()
         tried += [

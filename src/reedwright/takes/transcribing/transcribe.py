@@ -15,7 +15,7 @@ from reedwright.takes.transcribing.folding import fold
 from reedwright.takes.transcribing.grid import extended, fits_of
 from reedwright.takes.transcribing.keys import FoundKey, key_of
 from reedwright.takes.transcribing.kinds import Kind, kinds_for
-from reedwright.takes.transcribing.metre import Reading, readings_of
+from reedwright.takes.transcribing.metre import Reading, readings_of, table_of
 from reedwright.takes.transcribing.model import NotationWishes, Stroke, Transcription
 from reedwright.takes.transcribing.placing import placed
 from reedwright.takes.transcribing.sureness import (
@@ -51,7 +51,8 @@ def transcribe(heard: Heard, wishes: NotationWishes | None = None) -> Transcript
     onsets = [stroke.start for stroke in strokes]
     kinds = kinds_for(wishes.type, wishes.meter)
     weighed = strokes[:MOST_WEIGHED]
-    fits = fits_of(onsets[:MOST_WEIGHED])
+    families = {table_of(kind).family for kind in kinds}
+    fits = fits_of(onsets[:MOST_WEIGHED], families)
     readings = readings_of(weighed, fits, kinds, wishes.quarters_per_minute)
     best = _for_all(readings[0], onsets)
     notes, anacrusis = placed(strokes, best)
