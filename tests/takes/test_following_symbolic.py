@@ -328,3 +328,12 @@ def test_time_tells_which_of_like_notes_were_missed() -> None:
     played = perform(arrangement, missed=(12, 13), rubato=0.02)
     following = follow(arrangement, heard_of(played.notes))
     assert [k for k, note in enumerate(following.notes) if not note.was_heard] == [12, 13]
+
+
+def test_ties_over_bar_lines_are_one_note_and_their_bars_are_there() -> None:
+    arrangement = arranged("X:1\nM:4/4\nL:1/4\nK:G\nGABc|dBGA|BcdB-|BAGA|B2c2|d4-|d4|]\n")
+    played = perform(arrangement)
+    following = follow(arrangement, heard_of(played.notes))
+    check_consistent(following)
+    assert bars_in_order(played, following)
+    assert (following.notes[11].length, following.notes[-1].length) == (2, 8)

@@ -6,6 +6,7 @@ Public: `follow`.
 from __future__ import annotations
 
 from collections.abc import Sequence as Several
+from fractions import Fraction
 from itertools import pairwise
 from math import log2
 
@@ -134,7 +135,7 @@ def _following(
     ]
     placed, placed_bars = place_music(score, music.bars, heard, added, usual)
     rounds = make_rounds(score, music.bars)
-    notes = _notes(score, placed, rounds, semitones, placed_bars)
+    notes = _notes(score, placed, rounds, semitones, music.bars)
     played = {k for note in notes for k in note.heard}
     extra = tuple(k for k in added if k not in played)
     return Following(
@@ -176,7 +177,7 @@ def _notes(
     placed: Several[Placed],
     rounds: Rounds,
     semitones: int,
-    bars: Several[PlacedBar],
+    bars: Several[PlayedBar],
 ) -> tuple[FollowedNote, ...]:
     times: dict[str, int] = {}
     found: list[FollowedNote] = []
@@ -189,7 +190,7 @@ def _notes(
                 time=times[place.id],
                 midi=place.midi + semitones,
                 onset=each.onset,
-                length=place.length,
+                length=place.length + _held(score, each, bars),
                 bar=place.bar,
                 start=each.start,
                 end=each.end,
@@ -199,6 +200,19 @@ def _notes(
             )
         )
     return tuple(found)
+
+
+def _held(score: Score, placed: Placed, bars: Several[PlayedBar]) -> Fraction:
+    """How long a note is held into the bars after its own, in quarters."""
+    place = score.places[placed.place]
+    length = Fraction(0)
+    if place.is_grace or place.offset + place.length != score.lengths[place.bar]:
+        return length
+    for bar in bars[placed.bar + 1 :]:
+        length += score.held_on[bar.bar]
+        if score.held_on[bar.bar] != score.lengths[bar.bar]:
+            break
+    return length
 
 
 def _bars(

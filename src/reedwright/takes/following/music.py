@@ -112,7 +112,21 @@ def _bars_of(score: Score, run: list[_Move], number: int) -> list[PlayedBar]:
             bars += [PlayedBar(each, number) for each in move.step.bars]
         bars[-1].visits.append(Visit(move.place, move.heard))
     bars[-1].whole = _lead_out(score, bars[-1], run[-1].place) and bars[-1].whole
+    if bars[-1].whole:
+        bars += [PlayedBar(bar, number) for bar in _held_into(score, bars[-1].bar)]
     return bars
+
+
+def _held_into(score: Score, bar: int) -> list[int]:
+    """The bars after this one that its last note is held through from end to end."""
+    order = [played.bar.index for played in score.performance.bars]
+    k = len(order) - 1 - order[::-1].index(bar) if bar in order else len(order)
+    found = []
+    for then in order[k + 1 :]:
+        if score.in_bar(then) or not score.held_on[then]:
+            break
+        found.append(then)
+    return found
 
 
 def _lead_in(score: Score, bar: PlayedBar, first: int) -> bool:
