@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -17,7 +18,7 @@ from reedwright.player.loading import load_profile
 from reedwright.sound.timing import plan
 from reedwright.tab.arrange import arrange
 from reedwright.takes.transcribing.model import NotationWishes, Transcription
-from reedwright.takes.transcribing.transcribe import NO_NOTES, UNTITLED, transcribe
+from reedwright.takes.transcribing.transcribe import UNTITLED, NothingHeard, transcribe
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Key, Meter, Tune
 from reedwright.tune.unfold import unfold
@@ -197,11 +198,16 @@ def test_the_sureness_of_bars_stands_in_comments() -> None:
     assert len(result.bars) == len(result.tune.bars)
 
 
-def test_nothing_heard_is_a_bar_of_rest_and_told() -> None:
-    result = transcribe(heard_of([]), NotationWishes())
-    assert result.remarks == (NO_NOTES,)
-    assert NO_NOTES in result.abc
-    assert not list(result.tune.voices[0].notes)
+def test_nothing_heard_is_told_and_not_written() -> None:
+    with pytest.raises(NothingHeard, match="No notes were heard"):
+        transcribe(heard_of([]), NotationWishes(title="Nothing", meter=Meter((6,), 8)))
+
+
+def test_nothing_but_noise_that_is_no_note_is_nothing_heard() -> None:
+    heard = heard_of([Played(0.5, 0.6, 60.0)])
+    faint = replace(heard, notes=tuple(replace(n, surety=0.01) for n in heard.notes))
+    with pytest.raises(NothingHeard):
+        transcribe(faint)
 
 
 def odd(name: str) -> list[Played]:
@@ -312,9 +318,11 @@ def test_whatever_is_heard_reads_back_without_a_problem(
         pitch = notes[-1].midi if notes and same else float(midi)
         notes.append(Played(now, now + step * share, pitch))
         now += step
-    result = transcribe(heard_of(notes), NotationWishes(meter=meter))
     if not notes:
+        with pytest.raises(NothingHeard):
+            transcribe(heard_of(notes), NotationWishes(meter=meter))
         return
+    result = transcribe(heard_of(notes), NotationWishes(meter=meter))
     again = read_again(result)
     assert not again.problems, result.abc
     assert sounds(again) == sounds(result.tune)

@@ -1,6 +1,6 @@
 """The first notation of a tune: from what was heard to a tune and its ABC text.
 
-Public: `transcribe`.
+Public: `transcribe`, `NothingHeard`.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 
+from reedwright.errors import ReedwrightError
 from reedwright.sound.hearing.model import Heard
 from reedwright.takes.transcribing.cleaning import strokes_of
 from reedwright.takes.transcribing.folding import fold
@@ -26,28 +27,37 @@ from reedwright.takes.transcribing.sureness import (
 )
 from reedwright.takes.transcribing.writing import written
 from reedwright.tune.abc import read_abc, write_abc
-from reedwright.tune.model import Bar, BarLine, Key, Meter, Place, Rest, Tempo, Tune, Voice
+from reedwright.tune.model import Bar, BarLine, Key, Meter, Note, Place, Tempo, Tune, Voice
+from reedwright.tune.spelling import spelled
 
 UNTITLED = "Untitled, transcribed"
 QUAVER = Fraction(1, 2)
-NO_NOTES = "No notes were heard, so there is nothing to write down."
+NO_NOTES = (
+    "No notes were heard in this recording, so there is nothing to write down. Check that the "
+    "playing is on it, loud and clear enough; `reedwright take` tells what is wrong with a sound."
+)
 FEW_NOTES = "Too few notes were heard to tell metre and tempo."
 LEAST_NOTES = 6  # fewer tell nothing about metre
 MOST_WEIGHED = 700  # notes on which metre and bar lines are weighed; some three minutes
 PLAIN_TEMPO = 100.0  # quarter notes a minute, where one note is all there is
 
 
+class NothingHeard(ReedwrightError):
+    """There was no note in what was heard."""
+
+
 def transcribe(heard: Heard, wishes: NotationWishes | None = None) -> Transcription:
     """Write down the tune of a take, however little of one there is in it.
 
     What `wishes` gives is taken as given; all else is estimated. The result reads back
-    without a problem. Where nothing was heard it is a bar of rest, which says so and which
-    no reader takes for a tune.
+    without a problem. Raises `NothingHeard` where there is not one note.
     """
     wishes = wishes or NotationWishes()
     strokes = strokes_of(heard)
-    if len(strokes) < 2:
-        return _nearly_nothing(strokes, wishes)
+    if not strokes:
+        raise NothingHeard(NO_NOTES)
+    if len(strokes) == 1:
+        return _one_note(strokes[0], wishes)
     onsets = [stroke.start for stroke in strokes]
     kinds = kinds_for(wishes.type, wishes.meter)
     weighed = strokes[:MOST_WEIGHED]
@@ -109,24 +119,18 @@ def _for_all(reading: Reading, onsets: Sequence[float]) -> Reading:
     return reading._replace(fit=fit, shift=(reading.shift + between) % reading.ticks)
 
 
-def _nearly_nothing(strokes: Sequence[Stroke], wishes: NotationWishes) -> Transcription:
-    """A bar of rest, or one note of a whole bar."""
+def _one_note(stroke: Stroke, wishes: NotationWishes) -> Transcription:
+    """A bar that the note fills."""
     kind = kinds_for(wishes.type, wishes.meter)[0]
     key = wishes.key or Key()
     length = kind.meter.bar_length or Fraction(4)
     place = Place(1, 1)
-    from reedwright.tune.model import Event, Note
-    from reedwright.tune.spelling import spelled
-
-    events: tuple[Event, ...] = (Rest("n1", length, place),)
-    if strokes:
-        events = (Note("n1", (spelled(strokes[0].midi, key),), length, place),)
-    bar = Bar(0, 1, events, key, kind.meter, place, closing=BarLine.FINAL)
+    note = Note("n1", (spelled(stroke.midi, key),), length, place)
+    bar = Bar(0, 1, (note,), key, kind.meter, place, closing=BarLine.FINAL)
     tempo = _tempo(wishes.quarters_per_minute or PLAIN_TEMPO, kind.meter)
-    remark = FEW_NOTES if strokes else NO_NOTES
     tune = _tune(wishes, kind, key, (bar,), tempo)
-    abc = _with_comments(write_abc(tune), [f"% {remark}"])
-    return Transcription(_read(abc) if strokes else tune, abc, (), (remark,), tempo, 1.0, 0.0)
+    abc = _with_comments(write_abc(tune), [f"% {FEW_NOTES}"])
+    return Transcription(_read(abc), abc, (), (FEW_NOTES,), tempo, 1.0, 0.0)
 
 
 def _tune(
