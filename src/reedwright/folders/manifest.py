@@ -11,7 +11,7 @@ from pathlib import Path
 from reedwright import __version__
 
 # Their versions can change the bytes of a pack.
-MAKERS = ("verovio", "typst", "lameenc", "numpy", "scipy", "mido", "mutagen")
+MAKERS = ("verovio", "typst", "lameenc", "numpy", "scipy", "mido", "mutagen", "av", "pedalboard")
 MANIFEST_NAME = "manifest.json"
 
 
