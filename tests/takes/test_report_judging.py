@@ -4,6 +4,7 @@ import json
 from collections import Counter
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from imagined_hearing import heard_of
 from known_following import followed
@@ -189,6 +190,18 @@ def test_ornament_of_the_players_own_is_no_fault():
     assert [added.is_ornament for added in report.added] == [True]
     assert not faults(report) and not report.most_useful
     assert any("of your own" in sentence for sentence in report.went_well)
+
+
+def test_added_notes_can_be_written_as_json_where_their_times_came_from_arrays():
+    arrangement = demo()
+    played = perform(arrangement, added=[30])
+    heard = heard_of(played.notes)
+    notes = tuple(
+        replace(note, start=np.float64(note.start), end=np.float64(note.end))
+        for note in heard.notes
+    )
+    report = judge(followed(arrangement, played, replace(heard, notes=notes)))
+    assert len(json.loads(json.dumps(report_json(report)))["added"]) == 1
 
 
 def test_long_added_note_is_told():

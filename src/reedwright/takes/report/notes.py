@@ -247,4 +247,4 @@ def _is_ornament(heard: Heard, index: int) -> bool:
     note = heard.notes[index]
     if note.seconds > LONGEST_ORNAMENT or index + 1 >= len(heard.notes):
         return False
-    return heard.notes[index + 1].start - note.end <= ORNAMENT_GAP
+    return bool(heard.notes[index + 1].start - note.end <= ORNAMENT_GAP)
