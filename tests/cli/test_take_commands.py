@@ -122,3 +122,12 @@ def test_another_tune_than_the_one_named_is_told(
     printed = capsys.readouterr()
     assert "hardly fits" in printed.err
     assert "does not fit" in printed.out
+
+
+def test_where_no_tune_is_chosen_the_message_names_the_option_that_chooses(
+    phone_take: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    arguments = ["take", str(phone_take), "--tune", TUNES, "--no-tracks", "--out", str(tmp_path)]
+    main(arguments)
+    printed = capsys.readouterr()
+    assert "--which N chooses another." in printed.err and "--tune N" not in printed.err

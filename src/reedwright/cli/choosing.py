@@ -231,10 +231,7 @@ def chosen_tunes(args: argparse.Namespace) -> Iterator[Tune]:
     if args.tune is None:
         first_two = list(islice(found, 2))
         if len(first_two) > 1:
-            tell(
-                f"{args.file} holds several tunes; this is the first. "
-                "--tune N chooses another, --tune all takes every one."
-            )
+            tell(f"{args.file} holds several tunes; this is the first. {_how_to_choose(args)}")
         chosen = first_two[0] if first_two else None
     else:
         chosen = _matching(found, args.tune)
@@ -246,6 +243,14 @@ def chosen_tunes(args: argparse.Namespace) -> Iterator[Tune]:
     if isinstance(chosen, Refused):
         raise chosen.error
     yield chosen
+
+
+def _how_to_choose(args: argparse.Namespace) -> str:
+    """By `--tune`, but in a command for one tune, where that names the file, by its own option."""
+    option = getattr(args, "one_tune_option", None)
+    if option is not None:
+        return f"{option} N chooses another."
+    return "--tune N chooses another, --tune all takes every one."
 
 
 @contextmanager

@@ -56,7 +56,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
         "--out", metavar="DIR", type=Path, default=Path("takes"), help="default: takes"
     )
     choosing.add_json_option(command)
-    command.set_defaults(run=run)
+    command.set_defaults(run=run, one_tune_option="--which")
 
 
 def _add_track_options(command: argparse.ArgumentParser) -> None:
