@@ -263,7 +263,7 @@ def test_the_time_that_was_played_cleanly_is_looped(made: Made) -> None:
 
 def test_what_the_take_does_not_play_is_told(made: Made) -> None:
     for loop, words in (
-        (Loop(9, 9), "does not play bar 9 in a row; it plays bars 0 to 4"),
+        (Loop(9, 9), "does not play bar 9; it plays bars 1 to 4"),
         (Loop(3, 3, time=3), "bar 3 only 2 times; there is no third time"),
     ):
         with pytest.raises(ReedwrightError, match=words):

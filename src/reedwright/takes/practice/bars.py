@@ -87,12 +87,7 @@ def chosen(following: Following, loop: Loop) -> Stretch:
     name = loop.name
     title = following.arrangement.tune.title
     if not times:
-        numbers = sorted({bar.number for bar in following.bars})
-        there = f"bars {numbers[0]} to {numbers[-1]}" if numbers else "no bars"
-        raise NotInTake(
-            f"{title}: the take does not play {name} in a row; it plays {there}. "
-            "Choose bars that follow each other there, endings apart."
-        )
+        raise NotInTake(f"{title}: the take does not play {name}{_what_there_is(following, loop)}")
     if loop.time > len(times):
         count = "once" if len(times) == 1 else f"{len(times)} times"
         raise NotInTake(
@@ -103,6 +98,17 @@ def chosen(following: Following, loop: Loop) -> Stretch:
         return times[loop.time - 1]
     usual = following.quarters_per_minute()
     return min(times, key=lambda stretch: _untidiness(following, stretch, usual))
+
+
+def _what_there_is(following: Following, loop: Loop) -> str:
+    numbers = sorted({bar.number for bar in following.bars} - {0})
+    there = f"bars {numbers[0]} to {numbers[-1]}" if numbers else "no whole bar"
+    if loop.first == loop.last:
+        return f"; it plays {there}. Choose one of them."
+    return (
+        f" in a row; it plays {there}. Choose bars that follow each other there: a first and a "
+        "second ending do not."
+    )
 
 
 def _untidiness(following: Following, stretch: Stretch, quarters_per_minute: float) -> float:
