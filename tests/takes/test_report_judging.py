@@ -19,6 +19,7 @@ from reedwright.tab.arrange import arrange
 from reedwright.takes.following.follow import follow
 from reedwright.takes.report.judging import judge
 from reedwright.takes.report.model import BarVerdict, BendVerdict, Verdict
+from reedwright.takes.report.useful import most_useful, went_well
 from reedwright.takes.report.words import report_text
 from reedwright.takes.report.written import report_json
 from reedwright.tune.reading import read_tunes
@@ -264,3 +265,39 @@ def test_json_holds_every_note_and_can_be_written():
     )
     assert data["bars"][9]["verdict"] == "dragged"
     assert len(data["most_useful"]) == 3
+
+
+def test_bends_are_not_praised_where_another_harp_is_likelier():
+    """On another harp they may have been plain notes."""
+    report = report_on(demo(JIG, "C"))
+    assert any(sentence.startswith("Every bend") for sentence in report.went_well)
+    found = report.harp_found
+    assert found is not None
+    other = replace(found.candidates[0], harp=make_harp("D", "richter"))
+    doubted = replace(report, harp_found=replace(found, candidates=(other,)))
+    assert not any("bend" in sentence for sentence in went_well(doubted))
+
+
+def test_a_bar_dragged_twice_of_four_times_is_not_said_to_drag_both_times():
+    arrangement = demo()
+    places = perform(arrangement).bars
+    same = [k for k, each in enumerate(places) if each.index == places[5].index]
+    report = report_on(arrangement, dragged_bars=same)
+    assert len(same) == 2 and "It drags both times:" in report.most_useful[0].what
+    steady = [replace(bar, verdict=BarVerdict.STEADY) for bar in report.bars]
+    longer = replace(report, bars=(*report.bars, *steady))
+    assert "It drags twice of four:" in most_useful(longer)[0].what
+
+
+def test_timing_and_graces_are_told_in_words():
+    arrangement = demo()
+    played = perform(arrangement, dragged_bars=[3])
+    left = [note for note in played.notes if not note.is_grace]
+    some = [note for note in played.notes if note.is_grace][:2]
+    text = " ".join(
+        report_text(
+            judge(taken(arrangement, played._replace(notes=tuple(sorted([*left, *some])))))
+        ).split()
+    )
+    assert "(part A, first time) at" in text
+    assert "heard; the quickest may have been played and not heard." in text

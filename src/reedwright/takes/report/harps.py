@@ -257,14 +257,17 @@ def _words(
 ) -> str:
     first = candidates[0].harp
     name = with_article(first.name)
-    if key is HarpSureness.SURE:
+    agrees = told is not None and (first.key, first.tuning.name) == (told.key, told.tuning.name)
+    if key is HarpSureness.SURE and agrees:
+        # The tab decides it: the same notes are to be had on other harps.
+        said = f"What was heard fits {name}"
+    elif key is HarpSureness.SURE:
         said = f"You played {name}"
     elif key is HarpSureness.LIKELY:
         said = f"You probably played {name}"
     else:
         said = f"The notes cannot tell which harp it was; the tune lies easiest on {name}"
     said += f" ({candidates[0].why})"
-    agrees = told is not None and (first.key, first.tuning.name) == (told.key, told.tuning.name)
     said += ", as the tab has it." if agrees else "."
     same_key = [
         c

@@ -68,10 +68,10 @@ def instead_words(note: JudgedNote) -> str:
     """How a wrong note was probably made, as a clause; empty where nothing tells."""
     meant, made = note.sounding, note.instead
     if made is None:
-        return "which this harp does not have, so it may have been misheard"
+        return "this harp does not have that note, so it may have been misheard"
     if made.technique.overbend and not (meant and meant.technique.overbend):
         over = f"{made.technique.value} on hole {made.hole}"
-        return f"which is only had as an {over}, so it may have been misheard"
+        return f"on this harp that is an {over}, so it may have been misheard"
     if meant is None:
         return f"you were probably on {hole_words(made)}"
     slip = _slip(meant, made)

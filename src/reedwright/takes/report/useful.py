@@ -157,7 +157,8 @@ def _bars(report: TakeReport) -> Iterator[Advice]:
     late = {(bar.number, bar.verdict): bar.late for bar in report.bars}
     for (number, verdict), percents in groups.items():
         share = float(np.median(percents))
-        times = _times_words(len(percents))
+        played = sum(bar.number == number for bar in report.bars)
+        times = _times_words(len(percents), played)
         length = abs(late[number, verdict])
         long = f"{length * 1000:.0f} ms" if length < 1 else f"{length:.1f} s"
         if verdict is BarVerdict.STOPPED:
@@ -177,10 +178,13 @@ def _bars(report: TakeReport) -> Iterator[Advice]:
         )
 
 
-def _times_words(count: int) -> str:
+def _times_words(count: int, played: int) -> str:
+    """How often, of the times that the bar was played."""
     if count < 2:
         return ""
-    return " both times" if count == 2 else f" {number_word(count)} times"
+    if count == played:
+        return " both times" if count == 2 else " every time"
+    return f" {'twice' if count == 2 else f'{number_word(count)} times'} of {number_word(played)}"
 
 
 def _practise_bar(report: TakeReport, number: int, verdict: BarVerdict) -> str:
@@ -311,15 +315,26 @@ def went_well(report: TakeReport) -> tuple[str, ...]:
         )
     bends = report.bends
     reached = sum(bend.verdict is BendVerdict.REACHED for bend in bends)
-    if bends and reached == len(bends):
+    if bends and reached == len(bends) and not _on_another_harp(report):
         said.append(f"Every bend reaches its note ({counted(len(bends), 'bend')}).")
     ornaments = report.ornaments
     if ornaments.written and not ornaments.left_out:
-        said.append(f"All {ornaments.written} written grace notes are played.")
+        which = {1: "The", 2: "Both"}.get(ornaments.written, f"All {ornaments.written}")
+        are = "note is" if ornaments.written == 1 else "notes are"
+        said.append(f"{which} written grace {are} played.")
     if ornaments.own:
         names = listed(_bars_of_own(report))
         said.append(f"{counted(len(ornaments.own), 'ornament')} of your own ({names}).")
     return tuple(said)
+
+
+def _on_another_harp(report: TakeReport) -> bool:
+    """What the tab bends may have been plain notes: a harp other than the tab's is likelier."""
+    found = report.harp_found
+    if found is None or not found.candidates:
+        return False
+    first = found.candidates[0].harp
+    return (first.key, first.tuning.name) != (report.harp.key, report.harp.tuning.name)
 
 
 def _bars_of_own(report: TakeReport) -> list[str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from reedwright.tab.words import counted
+from reedwright.tab.words import counted, ordinal_word
 from reedwright.takes.report.model import (
     BarVerdict,
     BendVerdict,
@@ -166,7 +166,7 @@ def _timing(report: TakeReport) -> Iterator[str]:
     for bar in report.bars:
         if bar.verdict is BarVerdict.STEADY:
             continue
-        times = f" (part {bar.part}, time {bar.part_time})" if bar.part else ""
+        times = f" (part {bar.part}, {ordinal_word(bar.part_time)} time)" if bar.part else ""
         at = f"{bar_words(bar.number).capitalize()}{times} at {clock_time(bar.start)}"
         if bar.verdict is BarVerdict.STOPPED:
             yield f"{at}: you stopped for {bar.late:.1f} s."
@@ -181,6 +181,9 @@ def _timing(report: TakeReport) -> Iterator[str]:
 def _ornaments(report: TakeReport) -> Iterator[str]:
     found = report.ornaments
     if found.written:
-        yield f"{found.played} of {counted(found.written, 'written grace note')} heard."
+        heard = f"{found.played} of {counted(found.written, 'written grace note')} heard"
+        # A cut of 30 ms is easily played and not heard: the report must not say it was left out.
+        missing = found.played < found.written
+        yield heard + ("; the quickest may have been played and not heard." if missing else ".")
     if found.own:
         yield f"{counted(len(found.own), 'ornament')} of your own."
