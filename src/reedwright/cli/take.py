@@ -174,13 +174,19 @@ def _arrangement(args: argparse.Namespace) -> Arrangement | None:
 
 
 def _wishes(args: argparse.Namespace) -> TakeWishes:
+    from reedwright.harp.temperament import find_temperament
     from reedwright.takes.practice.settings import PracticeSettings
     from reedwright.takes.work import TakeWishes
 
     if args.no_tracks and args.no_report:
         raise ReedwrightError("--no-tracks and --no-report leave nothing to make; leave out one.")
-    if args.no_tracks:
-        return TakeWishes(None, True, args.paper)
+    if args.temperament is not None:
+        find_temperament(args.temperament)  # told before anything is heard
+    if args.file is None and (args.parts or args.loops):
+        raise ReedwrightError(
+            "Parts and bars are known only along a tune: name it with --tune, or leave out "
+            "--parts and --loops."
+        )
     tracks = PracticeSettings(
         speeds=args.speeds or (DEFAULT_SLOW_PERCENT,),
         parts=args.parts,
@@ -190,7 +196,12 @@ def _wishes(args: argparse.Namespace) -> TakeWishes:
         retune=args.retune or 0.0,
         artist=args.artist,
     )
-    return TakeWishes(tracks, not args.no_report, args.paper, args.temperament or "")
+    return TakeWishes(
+        None if args.no_tracks else tracks,
+        not args.no_report,
+        args.paper,
+        args.temperament or "",
+    )
 
 
 def _report(done: TakeDone) -> dict[str, object]:

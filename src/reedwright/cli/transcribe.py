@@ -83,10 +83,9 @@ def _one(path: Path, wishes: NotationWishes) -> Transcription:
         progress(1.0, "writing it down")
         if not wishes.title:
             wishes = replace(wishes, title=path.stem.replace("-", " ").replace("_", " "))
-        found = transcribe(listened.heard, wishes)
     for trouble in listened.troubles:
         choosing.tell(f"{path.name}: {trouble.message}")
-    return found
+    return transcribe(listened.heard, wishes)
 
 
 def _numbered(abc: str, number: int) -> str:

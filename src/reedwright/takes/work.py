@@ -10,12 +10,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from reedwright.errors import ReedwrightError
 from reedwright.files import write_whole
 from reedwright.folders.manifest import MANIFEST_NAME, manifest
 from reedwright.folders.placing import built_aside
 from reedwright.harp.temperament import EQUAL
 from reedwright.sound.hearing.model import Array32, Heard
-from reedwright.sound.recording.model import Recording, Trouble
+from reedwright.sound.recording.model import Recording, Trouble, TroubleKind
 from reedwright.tab.arrangement import Arrangement
 from reedwright.takes.model import Following
 from reedwright.takes.practice.settings import PracticeSettings
@@ -23,8 +24,13 @@ from reedwright.takes.report.model import TakeReport
 
 Progress = Callable[[float, str], None]  # the share done, and what is being done
 
+_NEARLY_ALL = 0.9  # of a recording
 _SHARE_READ = 0.3  # of the listening, about
 _SHARE_HEARD, _SHARE_TOLD = 0.1, 0.3  # of what follows it
+
+
+class SilentTake(ReedwrightError):
+    """The recording is silent from end to end."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,7 +73,7 @@ class TakeDone:
 def listen(path: Path, progress: Progress = lambda share, doing: None) -> Listened:
     """Open a file and hear all of it, in one pass over its blocks.
 
-    Raises `UnreadableRecording`.
+    Raises `UnreadableRecording`, and `SilentTake` where all of it is silent.
     """
     from reedwright.sound.hearing.listening import WANTED_RATE, hear
     from reedwright.sound.recording.blocks import blocks
@@ -91,7 +97,13 @@ def listen(path: Path, progress: Progress = lambda share, doing: None) -> Listen
         WANTED_RATE,
         lambda share, doing: progress(_SHARE_READ + (1 - _SHARE_READ) * share, doing),
     )
-    return Listened(recording, heard, watch.troubles())
+    troubles = watch.troubles()
+    if not heard.notes:
+        for trouble in troubles:
+            all_of_it = trouble.end - trouble.start > _NEARLY_ALL * heard.duration
+            if trouble.kind is TroubleKind.SILENCE and all_of_it:
+                raise SilentTake(f"{path}: {trouble.message}")
+    return Listened(recording, heard, troubles)
 
 
 def make_take(
@@ -115,10 +127,11 @@ def make_take(
 
         progress(0.0, "following the tune")
         following = follow(arrangement, listened.heard)
-        report = judge(following, wishes.temperament or EQUAL)
+        if wishes.report:
+            report = judge(following, wishes.temperament or EQUAL)
     with built_aside(out, name) as folder:
         files: dict[str, str] = {}
-        if report is not None and wishes.report:
+        if report is not None:
             progress(_SHARE_HEARD, "writing the report")
             files |= _write_report(report, wishes, folder, name)
         if wishes.tracks is not None:

@@ -6,7 +6,7 @@ Public: `judge`.
 from __future__ import annotations
 
 from reedwright.harp.temperament import EQUAL, Temperament, find_temperament
-from reedwright.takes.model import Following
+from reedwright.takes.model import LEAST_SURENESS, Following
 from reedwright.takes.report.bends import judged_bends
 from reedwright.takes.report.harps import moved_harp, played_harp
 from reedwright.takes.report.model import AddedNote, JudgedNote, OrnamentsFound, TakeReport, Verdict
@@ -15,10 +15,9 @@ from reedwright.takes.report.pitches import own_reference, reed_pitches
 from reedwright.takes.report.timing import bar_timings, lilt_found, tempo_found
 from reedwright.takes.report.useful import most_useful, went_well
 
-# `Following.sureness` below which the take does not fit the tune and nothing is judged.
-LEAST_SURENESS = 0.35
-# Nor where so little of the tune (of its notes once through) and so little of what was heard was
-# followed that it may be chance: any two tunes have a bar or two alike.
+# Nothing is judged where the take does not fit the tune (`LEAST_SURENESS`), nor where so little of
+# the tune (of its notes once through) and of what was heard was followed that it may be chance:
+# any two tunes have a bar or two alike.
 LEAST_OF_TUNE, LEAST_OF_HEARD = 0.5, 0.34
 
 

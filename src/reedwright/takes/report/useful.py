@@ -154,12 +154,14 @@ def _bars(report: TakeReport) -> Iterator[Advice]:
     for bar in report.bars:
         if bar.verdict is not BarVerdict.STEADY:
             groups[bar.number, bar.verdict].append(bar.percent)
-    late = {(bar.number, bar.verdict): bar.late for bar in report.bars}
+    late: dict[tuple[int, BarVerdict], list[float]] = defaultdict(list)
+    for bar in report.bars:
+        late[bar.number, bar.verdict].append(bar.late)
     for (number, verdict), percents in groups.items():
         share = float(np.median(percents))
         played = sum(bar.number == number for bar in report.bars)
         times = _times_words(len(percents), played)
-        length = abs(late[number, verdict])
+        length = abs(float(np.median(late[number, verdict])))
         long = f"{length * 1000:.0f} ms" if length < 1 else f"{length:.1f} s"
         if verdict is BarVerdict.STOPPED:
             what = f"You stopped{times}."
@@ -190,13 +192,11 @@ def _times_words(count: int, played: int) -> str:
 def _practise_bar(report: TakeReport, number: int, verdict: BarVerdict) -> str:
     if verdict is BarVerdict.RUSHED:
         return "Play it with a click on each beat and let the long notes have their full length."
-    move = _hardest_move(
-        [
-            n.sounding
-            for n in report.notes
-            if n.place.bar == number and not n.is_grace and n.sounding
-        ]
-    )
+    ways: dict[str, Sounding] = {}  # by note, so that each stands once however often it is played
+    for note in report.notes:
+        if note.place.bar == number and not note.is_grace and note.sounding:
+            ways.setdefault(note.id, note.sounding)
+    move = _hardest_move(list(ways.values()))
     if move is None:
         return "Play it in a loop with the bar before, slowly enough that it does not slow down."
     one, two = move

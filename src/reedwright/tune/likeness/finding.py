@@ -43,7 +43,8 @@ LOOKED_AT_CLOSELY = 150  # windows
 _CHECKED_EVERY = 10
 MARGIN = 3  # places beside the window; the query may lie that far off where notes are missed
 HARDLY_ALIKE = 0.65  # score: two wrong notes of six still pass
-MOST_NOTES = 400  # of a query: more is a whole tune played through, of which these suffice
+# Of a query: more fits no window, and memory grows with it (takes are asked for in stretches).
+MOST_NOTES = 100
 
 
 class _Found(NamedTuple):
