@@ -290,7 +290,8 @@ def _graces(report: TakeReport) -> Iterator[Advice]:
     yield Advice(
         what=what,
         where=bars_text(bars),
-        advice="The tune stands without them; add one at a time, where it comes easily.",
+        advice="The quickest may have been played and not heard. The tune stands without them; "
+        "add one at a time, where it comes easily.",
         bars=tuple(bars),
         weight=1.0,
     )
