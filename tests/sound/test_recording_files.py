@@ -105,10 +105,18 @@ def test_channels_are_kept_mixed_to_one_or_copied(take: Sound, tmp_path: Path) -
     assert sound.shape == (len(take), 6)
     assert np.abs(sound[:, 0] - take).max() < 1e-4
     assert np.abs(whole(recording, channels=1)[:, 0] - take * 1.5 / 6).max() < 1e-4
-    assert np.abs(whole(recording, channels=2)[:, 1] - take / 2).max() < 1e-4
+    two = whole(recording, channels=2)
+    assert two.shape == (len(take), 2)
+    assert np.abs(two - take[:, None] * 1.5 / 6).max() < 1e-4
     double = whole(open_recording(wav), channels=2)
     assert double.shape == (len(take), 2)
     assert np.array_equal(double[:, 0], double[:, 1])
+
+
+def test_sound_in_the_centre_alone_is_heard_on_both_sides(take: Sound, tmp_path: Path) -> None:
+    wide = coded(wav_of(tmp_path, take), "wide.wav", "-filter:a", "pan=5.1|FC=c0")
+    two = whole(open_recording(wide), channels=2)
+    assert np.abs(two - take[:, None] / 6).max() < 1e-4
 
 
 def test_amr_of_old_phones_is_read(take: Sound, tmp_path: Path) -> None:

@@ -40,10 +40,11 @@ def blocks(
     """The sound from `start` to `end` (seconds) in blocks of `seconds`, float32, full scale at 1.
 
     Blocks have the shape (frames, channels), the last one may be shorter. `rate` and
-    `channels` are the recording's own unless given. One channel is the mean of all; more are
-    the first ones, or copies where there are not enough. Stretches that can't be decoded are
-    told to `trouble`. `watch` is shown the sound as it was recorded, before any change, and
-    told of the damage: so one reading serves for both. Closing the iterator closes the file.
+    `channels` are the recording's own unless given. Fewer channels than there are are each the
+    mean of all, for any of them may be the only one that sounds; where there are not enough the
+    last is copied. Stretches that can't be decoded are told to `trouble`. `watch` is shown the
+    sound as it was recorded, before any change, and told of the damage: so one reading serves
+    for both. Closing the iterator closes the file.
 
     Raises `UnreadableRecording`.
     """
@@ -113,9 +114,10 @@ def _mixed(sound: Array32, channels: int) -> Array32:
     given = sound.shape[1]
     if given == channels:
         return sound
-    if channels == 1:
+    if channels < given:
         # A product with ones: NumPy's mean over a short last axis is far slower.
-        return sound @ np.full((given, 1), 1 / given, dtype=np.float32)
+        mean: Array32 = sound @ np.full((given, 1), 1 / given, dtype=np.float32)
+        return np.repeat(mean, channels, axis=1)
     return sound[:, np.minimum(np.arange(channels), given - 1)]
 
 

@@ -25,16 +25,19 @@ FADE_IN, FADE_OUT = 0.03, 0.15  # seconds at the ends of the whole take
 _MOST_CHANNELS = 2
 # Channels that differ by less than this share of full scale are one channel recorded twice.
 _ALIKE = 1e-4
+# A channel whose power over the whole take lies so far under the other's holds no playing, only
+# what comes over from the other: one microphone was plugged in (an assumption).
+_DEAD = 40.0  # dB
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Decoded:
-    """A take on disk at `RATE`. `levels` in dBFS, one for each `HOP` seconds. `is_mono`: all its
-    channels are alike."""
+    """A take on disk at `RATE`. `levels` in dBFS, one for each `HOP` seconds. `only`: the one
+    channel that is all of it, where its channels are alike or the others are dead; else None."""
 
     sound: Spool
     levels: Array32
-    is_mono: bool
+    only: int | None
 
 
 def decoded(recording: Recording, folder: Path, progress: Progress) -> Decoded:
@@ -45,17 +48,26 @@ def decoded(recording: Recording, folder: Path, progress: Progress) -> Decoded:
     spool = Spool(channels, folder)
     levels = _LevelsHeard()
     alike = True
+    power = np.zeros(channels)
     try:
         for block in blocks(recording, RATE, channels):
             spool.add(block)
             levels.add(block)
             alike = alike and bool(np.ptp(block, axis=1).max(initial=0.0) <= _ALIKE)
+            power += np.square(block, dtype=np.float64).sum(axis=0)
             if recording.seconds:
                 progress(min(1.0, len(spool) / RATE / recording.seconds))
     except BaseException:
         spool.close()
         raise
-    return Decoded(spool, levels.all(), alike)
+    return Decoded(spool, levels.all(), 0 if alike else _live(power))
+
+
+def _live(power: npt.NDArray[np.float64]) -> int | None:
+    """The only one of two channels that sounds; None where both do."""
+    loudest = int(power.argmax())
+    dead = power <= power[loudest] * 10 ** (-_DEAD / 10)
+    return loudest if dead.sum() == len(power) - 1 else None
 
 
 class _LevelsHeard:
@@ -86,7 +98,8 @@ def cleaned(take: Decoded, trim: Trim, corner: float, folder: Path, progress: Pr
     """What is kept of the take, without rumble under `corner` (Hz, 0 to leave it in)."""
     start, stop = round(trim.start * RATE), round(trim.end * RATE)
     filter_ = Rumble(RATE, corner) if corner else None
-    clean = Spool(1 if take.is_mono else take.sound.channels, folder)
+    only = take.only
+    clean = Spool(take.sound.channels if only is None else 1, folder)
     try:
         step = 1 << 19
         for first in range(start, stop, step):
@@ -97,7 +110,7 @@ def cleaned(take: Decoded, trim: Trim, corner: float, folder: Path, progress: Pr
                 else take.sound.read(first, last)
             )
             piece *= _fades(first - start, last - start, stop - start)[:, None]
-            clean.add(piece[:, :1] if take.is_mono else piece)
+            clean.add(piece if only is None else piece[:, only : only + 1])
             progress((last - start) / (stop - start))
     except BaseException:
         clean.close()
