@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from reedwright.errors import ReedwrightError
-from reedwright.tab.words import bars_text
 
 DEFAULT_SLOW_PERCENT = 55
 SLOWEST_PERCENT, FASTEST_PERCENT = 20, 150  # as in a pack
@@ -34,6 +33,8 @@ class Loop(NamedTuple):
     @property
     def name(self) -> str:
         """`bar 9`, `bars 3 and 4`, `the upbeat and bar 1`."""
+        from reedwright.tab.words import bars_text  # late: `--help` reads these settings
+
         return bars_text(range(self.first, self.last + 1))
 
 
