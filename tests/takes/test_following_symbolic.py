@@ -23,6 +23,7 @@ from reedwright.takes.following.follow import follow
 from reedwright.takes.model import Following, PassageKind
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
+from reedwright.tune.unfold import unfold
 
 REEL = """X:1
 T:Made for Following
@@ -337,3 +338,26 @@ def test_ties_over_bar_lines_are_one_note_and_their_bars_are_there() -> None:
     check_consistent(following)
     assert bars_in_order(played, following)
     assert (following.notes[11].length, following.notes[-1].length) == (2, 8)
+
+
+def test_a_note_struck_once_and_held_by_a_tie_the_next_time_is_no_jump() -> None:
+    """The tie before the repeat holds the first note on: the second time nothing begins there."""
+    arrangement = arranged("X:1\nM:4/4\nL:1/8\nK:G\n|:A4 G2B2|d2B2 G2B2|c2A2 F2A2|B4 A4-:|A4 G4|\n")
+    played = perform(arrangement)
+    following = follow(arrangement, heard_of(played.notes))
+    assert bars_in_order(played, following)
+    first, again = [note for note in following.notes if note.id == following.notes[0].id]
+    assert first.was_heard and not again.was_heard
+    assert all(note.was_heard for note in following.notes if note is not again)
+    assert not following.skipped
+
+
+def test_rounds_beyond_eight_are_said_with_a_right_number() -> None:
+    arrangement = arranged("X:1\nM:2/4\nL:1/8\nK:G\n|:GABc|d2G2:|\n|:g2fe|d2B2:|\n")
+    once = [(n.note.pitch.midi, 0.4 * float(n.note.length)) for n in unfold(arrangement.tune).notes]
+    sound: list[Played] = []
+    for midi, seconds in once * 21 + once[:-5] + once:
+        start = sound[-1].end + 0.02 if sound else 1.0
+        sound.append(Played(start, start + seconds - 0.02, midi))
+    following = follow(arrangement, heard_of(sound))
+    assert following.skipped == ("the repeat of part B was left out, number 22 time round",)

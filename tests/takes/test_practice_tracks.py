@@ -14,6 +14,7 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 from cut_by_hand import following_of, played
+from imagined_hearing import heard_of
 from soundfont_takes import RATE, Played, Sound, pink_noise, sounded, write_wav
 
 from reedwright.errors import ReedwrightError
@@ -22,6 +23,7 @@ from reedwright.player.loading import load_profile
 from reedwright.sound.recording.opening import open_recording
 from reedwright.sound.spool import Spool
 from reedwright.tab.arrange import arrange
+from reedwright.takes.following.follow import follow
 from reedwright.takes.model import Following, Passage, PassageKind
 from reedwright.takes.practice.bars import chosen, times_played
 from reedwright.takes.practice.cutting import Source, cut_track
@@ -33,6 +35,7 @@ from reedwright.takes.practice.tracks import write_tracks
 from reedwright.takes.practice.trimming import Trim, trimmed
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
+from reedwright.tune.unfold import unfold
 
 # Two parts of two bars, each played twice; an upbeat to the first.
 TUNE = (
@@ -246,6 +249,34 @@ def test_tied_notes_each_have_their_time() -> None:
     assert set(spans) == set(ids)
     assert spans[ids[2]][0].start == pytest.approx(spans[ids[1]][0].end)
     assert spans[ids[2]][0].start == pytest.approx(0.1 + 1.0, abs=0.03)
+
+
+@pytest.mark.parametrize(
+    ("music", "starts"),
+    [  # of the notes as written, in crotchets, each time that they are played
+        ("|:G2 A2|B4-:|B4|", [[0, 4], [1, 5], [2, 6], [8]]),
+        ("|:G2 d2-|1 d4:|2 e4|", [[0, 4], [1, 5], [2], [6]]),
+        ("|:G2 A2|G4-:|G2 A2|", [[0, 4], [1, 5], [2, 6], [8], [9]]),
+    ],
+)
+def test_a_tie_counts_only_where_the_music_goes_on_with_it(
+    music: str, starts: list[list[float]]
+) -> None:
+    (tune,) = read_abc(f"X:1\nT:T\nM:2/4\nL:1/8\nQ:1/4=120\nK:G\n{music}\n")
+    assert isinstance(tune, Tune)
+    arrangement = arrange(tune, make_harp("G"), load_profile("player"))
+    sound = [
+        Played(0.2 + float(n.onset) / 2, 0.2 + float(n.onset + n.length) / 2 - 0.02, n.pitch.midi)
+        for n in unfold(tune).sounding
+    ]
+    following = follow(arrangement, heard_of(sound, jitter=0.0))
+    (track,) = planned(
+        following, Trim(0.0, 6.0), PracticeSettings(speeds=()), Names("t", "T"), RATE
+    )
+    spans = track_times(following, track).spans
+    for note, wanted in zip((n for b in tune.voices[0].bars for n in b.notes), starts, strict=True):
+        found = [(span.start - 0.2) * 2 for span in spans[note.id]]
+        assert found == pytest.approx(wanted, abs=0.2), note.id
 
 
 def test_the_time_that_was_played_cleanly_is_looped(made: Made) -> None:

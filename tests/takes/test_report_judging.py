@@ -22,7 +22,9 @@ from reedwright.takes.report.model import BarVerdict, BendVerdict, Verdict
 from reedwright.takes.report.useful import most_useful, went_well
 from reedwright.takes.report.words import report_text
 from reedwright.takes.report.written import report_json
+from reedwright.tune.abc import read_abc
 from reedwright.tune.reading import read_tunes
+from reedwright.tune.unfold import unfold
 
 
 def faults(report):
@@ -301,3 +303,22 @@ def test_timing_and_graces_are_told_in_words():
     )
     assert "(part A, first time) at" in text
     assert "heard; the quickest may have been played and not heard." in text
+
+
+def test_a_note_that_a_tie_holds_on_the_second_time_is_played_both_times():
+    (tune,) = read_abc("X:1\nM:4/4\nL:1/8\nK:G\n|:A4 G2B2|d2B2 G2B2|c2A2 F2A2|B4 A4-:|A4 G4|\n")
+    arrangement = arrange(tune, make_harp("G"), load_profile("player"))
+    played = [  # each tied note rings on for no more than its first written length
+        Played(
+            1 + 0.4 * float(n.onset),
+            1 + 0.4 * float(n.onset + n.note.length) - 0.05,
+            n.note.pitch.midi,
+        )
+        for n in unfold(tune).notes
+        if not n.held
+    ]
+    report = judge(follow(arrangement, heard_of(played)))
+    assert [note.time for note in report.notes if note.id == report.notes[0].id] == [1, 2]
+    assert not faults(report)
+    silent = [note for k, note in enumerate(played) if k != 11]  # the A before the repeat
+    assert Verdict.MISSED in faults(judge(follow(arrangement, heard_of(silent)))).values()

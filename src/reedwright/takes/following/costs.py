@@ -25,6 +25,7 @@ MISSED = 1.7
 MISSED_AGAIN = 0.45  # of the pitch of the note before: played without a new tongue
 MISSED_GRACE = 0.15
 MISSED_DROPPED = 0.1  # given up for a breath by the tab itself
+MISSED_HELD = 0.0  # a tie holds it on this time: there is no beginning to hear
 MOST_MISSED = 4  # notes one after another; more is a jump
 
 # Heard notes that are not written.

@@ -12,11 +12,10 @@ from collections.abc import Sequence
 from itertools import groupby, pairwise
 from typing import NamedTuple
 
-from reedwright.tab.words import bars_text
+from reedwright.tab.words import bars_text, ordinal_word
 from reedwright.takes.following.played import PlayedBar
 from reedwright.takes.following.score import PartSpan, Score
 
-_ORDINALS = ("", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth")
 _AGAIN = 1.0  # what it costs in the alignment to play a part once more
 _LEFT_OUT = 1.0  # and to leave one out
 _ENDS_EARLY = 0.5  # and to leave one out at the end of all
@@ -152,7 +151,7 @@ def _parts_in_words(parts: tuple[PartSpan, ...], laid: list[_Laid]) -> list[str]
     for number in range(1, rounds + 1):
         inside = [each for each in laid if each.round == number]
         played = {each.span for each in inside}
-        when = f", {_ordinal(number)} time round" if rounds > 1 else ""
+        when = f", {ordinal_word(number)} time round" if rounds > 1 else ""
         wanted = list(range(len(parts)))
         runs = [list(run) for _, run in groupby(wanted, key=lambda k: parts[k].letter)]
         for run in runs:
@@ -186,7 +185,3 @@ def _bars_in_words(score: Score, bars: Sequence[PlayedBar]) -> list[str]:
         verb = "was" if len(set(numbers)) == 1 else "were"
         said.append(f"{bars_text(numbers)} {verb} left out")
     return said
-
-
-def _ordinal(number: int) -> str:
-    return _ORDINALS[number] if number < len(_ORDINALS) else f"{number}th"

@@ -4,6 +4,8 @@ A `Score` is a graph: each written note and grace note is a place; `edges` lead 
 to those that may be heard next, with what lies between left out. Repeats, endings and part
 order are bars that follow bars (as `unfold` plays them); from the end of a part a player
 may also go to the start of any other.
+
+Public: `make_score`, `held_after`, `Score`, `Place`, `Step`, `PartSpan`.
 """
 
 from __future__ import annotations
@@ -102,6 +104,27 @@ def make_score(arrangement: Arrangement) -> Score:
     return _Maker(arrangement, performance, bars).score()
 
 
+def held_after(performance: Performance) -> frozenset[tuple[str, str]]:
+    """Notes struck on one pass and held on by a tie on another: (the place held from, the note).
+
+    Such a note is a place; where it comes right after that other one nobody need hear it begin.
+    """
+    struck = _struck(performance)
+    found: set[tuple[str, str]] = set()
+    before = ""
+    for played in performance.notes:
+        if played.note.id not in struck:
+            continue  # never struck, so no place: held on from the one before
+        if played.held and before:
+            found.add((before, played.note.id))
+        before = played.note.id
+    return frozenset(found)
+
+
+def _struck(performance: Performance) -> set[str]:
+    return {played.note.id for played in performance.notes if not played.held}
+
+
 class _Maker:
     def __init__(
         self, arrangement: Arrangement, performance: Performance, bars: tuple[Bar, ...]
@@ -112,8 +135,8 @@ class _Maker:
         self._dropped = {
             mark.note_id for mark in arrangement.breaths if mark.reason is BreathReason.DROPPED_NOTE
         }
-        struck = {played.note.id for played in performance.notes if not played.held}
-        self._held = {played.note.id for played in performance.notes} - struck
+        self._held = {played.note.id for played in performance.notes} - _struck(performance)
+        self._held_after = held_after(performance)
         self._lengths = tuple(_length(bar) for bar in bars)
         self._places: list[Place] = []
         self._held_on: list[Fraction] = []
@@ -267,11 +290,13 @@ class _Maker:
                         continue
                     best[key] = (total, (*way, step))
                     then = self._places[step.to]
+                    held = (self._places[here].id, then.id) in self._held_after
                     count = left_out + (not then.is_grace)
                     if count > costs.MOST_MISSED:
                         continue
                     again = then.midi == midi and not then.is_grace
                     missed = min(then.missed, costs.MISSED_AGAIN) if again else then.missed
+                    missed = costs.MISSED_HELD if held else missed
                     pitch = midi if then.is_grace else then.midi
                     waiting.append((step.to, length, total + missed, (*way, step), pitch, count))
             edges += [(source, way, key[1], cost) for key, (cost, way) in best.items()]

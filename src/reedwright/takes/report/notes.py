@@ -23,9 +23,10 @@ from reedwright.harp.layout import note_name
 from reedwright.harp.model import Harp, Sounding, Technique
 from reedwright.harp.temperament import Temperament, offset
 from reedwright.sound.hearing.model import Heard, HeardNote
+from reedwright.takes.following.score import held_after
 from reedwright.takes.model import FollowedNote, Following
 from reedwright.takes.report.model import AddedNote, JudgedNote, Place, Verdict
-from reedwright.tune.unfold import written_beats
+from reedwright.tune.unfold import unfold, written_beats
 
 WRONG_CENTS = 60.0  # nearer to another note than to this one, with room for a lax bend
 SAME_CENTS = 50.0  # of the pitch track: it is this note
@@ -38,7 +39,7 @@ OVERLAP_SHARE = 0.5  # of the shorter of a note's time and one that belongs to n
 # of its time and this long (seconds): two notes that run together are heard as one.
 RIGHT_SHARE, RIGHT_SECONDS = 0.35, 0.035
 FAINT_SURETY = 0.5  # below it a note that is not written is taken for noise
-SHORTEST_ADDED = 0.04  # seconds; a cut lasts as long (the issue of this work names 40 ms)
+SHORTEST_ADDED = 0.04  # seconds; a cut lasts as long
 LONGEST_ORNAMENT = 0.13  # seconds (judgement, no source)
 ORNAMENT_GAP = 0.06  # seconds from an ornament's end to the note that it leads into
 
@@ -79,9 +80,15 @@ def judged_notes(
     """Every written note, and which of `Following.extra` turned out to stand for one of them."""
     found: list[JudgedNote] = []
     used: set[int] = set()
+    arrangement = following.arrangement
+    held_on = held_after(unfold(arrangement.tune, arrangement.voice))
+    before: tuple[str, list[HeardNote]] = ("", [])
     for k, (note, place) in enumerate(zip(following.notes, places(following), strict=True)):
         sounding = soundings.get(note.id)
         heard = _heard_for(following, note, used, pitching)
+        if not heard and (before[0], note.id) in held_on:
+            heard = before[1]  # a tie holds it on this time: what began it stands for it too
+        before = (note.id, heard)
         base = JudgedNote(
             index=k,
             id=note.id,
