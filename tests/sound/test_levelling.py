@@ -6,16 +6,17 @@ import re
 import subprocess
 from pathlib import Path
 
+import av
 import numpy as np
 import pytest
 from soundfont_takes import pink_noise
 
 from reedwright.errors import ReedwrightError
 from reedwright.sound.finishing import coded_levels, write_track
-from reedwright.sound.gapless import FrameCounter, frame_count
+from reedwright.sound.gapless import FrameCounter
 from reedwright.sound.levelling import level
 from reedwright.sound.loudness import Array32, LoudnessMeter, integrated_loudness, levelled
-from reedwright.sound.mp3 import BIT_RATE, TrackTags, _coded, write_mp3, write_mp3_pieces
+from reedwright.sound.mp3 import BIT_RATE, TrackTags, write_mp3, write_mp3_pieces
 from reedwright.sound.rumble import Rumble, corner_for
 from reedwright.sound.spool import Spool
 
@@ -64,10 +65,39 @@ def square() -> Array32:
     return (0.2 * wave[:, None]).astype(np.float32)
 
 
+def hiss() -> Array32:
+    """White noise and no more: coding takes some of its loudness with the highest treble."""
+    random = np.random.default_rng(8)
+    return (0.02 * random.standard_normal((6 * RATE, 1))).astype(np.float32)
+
+
+class Enough(Exception):
+    """Somebody wants the work to end."""
+
+
+@pytest.mark.parametrize("after", [0, 3, 11])
+def test_writing_a_track_ends_at_once_where_it_is_asked_to(after: int, tmp_path: Path) -> None:
+    """In measuring, in coding and in listening to what was coded."""
+    calls = 0
+
+    def check() -> None:
+        nonlocal calls
+        calls += 1
+        if calls > after:
+            raise Enough
+
+    with spooled(noise(20)) as spool:
+        with pytest.raises(Enough):
+            write_track(spool, RATE, tmp_path / "t.mp3", TrackTags("T"), check)
+        assert calls == after + 1
+        with pytest.raises(Enough):
+            level(spool, RATE, check=check)
+
+
 @pytest.mark.parametrize(
     "sound",
-    [noise(6), noise(6, 2), claps(noise(6)), square(), np.float32(0.03) * noise(6)],
-    ids=["one channel", "two channels", "knocks", "square wave", "very soft"],
+    [noise(6), noise(6, 2), claps(noise(6)), square(), np.float32(0.03) * noise(6), hiss()],
+    ids=["one channel", "two channels", "knocks", "square wave", "very soft", "hiss"],
 )
 def test_finished_tracks_are_at_16_lufs_and_peak_under_1_after_coding(
     tmp_path: Path, sound: Array32
@@ -115,12 +145,16 @@ def test_coding_in_pieces_gives_the_same_bytes(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("size", [1, 3, 700, 100_000])
-def test_frames_are_counted_across_pieces(size: int) -> None:
-    coded = _coded(noise(1, 2), RATE)
+def test_frames_are_counted_across_pieces_as_ffmpeg_finds_them(size: int, tmp_path: Path) -> None:
+    path = tmp_path / "t.mp3"
+    write_mp3(noise(1, 2), RATE, path, TrackTags("T"))
+    with av.open(str(path)) as file:
+        packets = [bytes(packet) for packet in file.demux(audio=0) if packet.size]
+    coded = b"".join(packets)
     counter = FrameCounter(BIT_RATE, RATE)
     for k in range(0, len(coded), size):
         counter.add(coded[k : k + size])
-    assert counter.frames == frame_count(coded, BIT_RATE, RATE)
+    assert counter.frames == len(packets)
     assert counter.bytes == len(coded)
     assert counter.header == coded[:4]
 

@@ -184,6 +184,22 @@ def test_rounds_join_in_a_held_note_without_a_knock(tmp_path: Path) -> None:
     assert np.allclose(sound[inside], as_played, atol=1e-6)
 
 
+def test_a_track_does_not_depend_on_the_pieces_it_is_laid_in(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    random = np.random.default_rng(3)
+    cuts = tuple(Cut(1.0, 1.5, 0.1 + 0.5 * k) for k in range(4))
+    track = Track(TrackKind.LOOP, "t.mp3", "T", "loop", 100, cuts, 2.1, LOOP_FADE)
+    with Spool(2) as take:
+        take.add(random.standard_normal((3 * RATE, 2)).astype(np.float32))
+        source = Source(take, 0.0, 1.0)
+        with cut_track(track, source, tmp_path) as made:
+            whole = made.read(0, len(made))
+        monkeypatch.setattr("reedwright.takes.practice.cutting.PIECE", 777)
+        with cut_track(track, source, tmp_path) as made:
+            assert np.array_equal(made.read(0, len(made)), whole)
+
+
 def test_clicks_count_in_in_the_takes_own_tempo(made: Made) -> None:
     """A polka bar has two beats: clicks stand two and one beats before the bar."""
     for file, beat in (("half-loop-bar-1-at-100.mp3", 0.5), ("half-loop-bar-1-at-50.mp3", 1.0)):

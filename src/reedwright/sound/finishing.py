@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from reedwright.sound.levelling import Level, level
+from reedwright.sound.levelling import level
 from reedwright.sound.loudness import (
     CEILING_DBTP,
     SILENCE_LUFS,
@@ -26,9 +26,6 @@ from reedwright.sound.spool import Spool
 Array32 = npt.NDArray[np.float32]
 
 HIGHEST_DBTP = -1.0  # after coding
-# Sound that peaks lower before coding has room for whatever coding adds (measured on harmonica
-# takes and on limited noise at 256 kbit/s: 0.9 dB at most).
-_SAFE_DBTP = -4.0
 _ROUNDS = 4
 _NEAR_ENOUGH = 0.1  # LU
 _MARGIN = 2048  # frames heard around what is measured
@@ -39,43 +36,38 @@ def write_track(
     rate: int,
     path: Path,
     tags: TrackTags,
-    progress: Callable[[float], None] = lambda share: None,
+    check: Callable[[], None] = lambda: None,
 ) -> Levels:
     """Write an MP3 at -16 LUFS whose true peak, decoded, stays under -1 dBTP; its levels.
 
-    An exception from `progress` (which is told the share coded) ends the work. Raises
-    `files.NotWritten` where the file cannot be written.
+    They are measured on the decoded file: coding takes the highest treble, so a hissing
+    recording loses some loudness by it, and moves peaks. What four rounds of correcting do not
+    reach is left as near as it came. `check` is called often; an exception from it ends the
+    work. Raises `files.NotWritten` where the file cannot be written.
     """
     target, ceiling = TARGET_LUFS, CEILING_DBTP
     for _ in range(_ROUNDS):
-        found = level(sound, rate, target, ceiling)
-        write_mp3_pieces(_told(found, sound, rate, progress), rate, path, tags)
-        if found.levels.peak <= _SAFE_DBTP:
-            return found.levels
-        coded = coded_levels(path)
+        found = level(sound, rate, target, ceiling, check)
+        write_mp3_pieces(_checked(found.pieces(sound, rate), check), rate, path, tags)
+        coded = coded_levels(path, check)
         off = TARGET_LUFS - coded.loudness
         if coded.peak < HIGHEST_DBTP and (
             abs(off) <= _NEAR_ENOUGH or coded.loudness <= SILENCE_LUFS
         ):
             break
-        # Coding takes the highest treble: a hissing recording loses some loudness by it.
         target += off
         ceiling -= max(0.0, coded.peak - HIGHEST_DBTP + 0.2)
     return coded
 
 
-def _told(
-    by: Level, sound: Spool, rate: int, progress: Callable[[float], None]
-) -> Iterator[Array32]:
-    frames = 0
-    for piece in by.pieces(sound, rate):
-        progress(frames / len(sound))
-        frames += len(piece)
+def _checked(pieces: Iterator[Array32], check: Callable[[], None]) -> Iterator[Array32]:
+    for piece in pieces:
+        check()
         yield piece
 
 
-def coded_levels(path: Path) -> Levels:
-    """Loudness and true peak of a sound file as it is decoded."""
+def coded_levels(path: Path, check: Callable[[], None] = lambda: None) -> Levels:
+    """Loudness and true peak of a sound file as it is decoded. `check` as in `write_track`."""
     from reedwright.sound.recording.blocks import blocks
     from reedwright.sound.recording.opening import open_recording
 
@@ -84,6 +76,7 @@ def coded_levels(path: Path) -> Levels:
     highest = 0.0
     before = np.zeros((_MARGIN, recording.channels), dtype=np.float32)
     for block in blocks(recording):
+        check()
         meter.add(block)
         known = np.concatenate([before, block])
         # The last frames wait for those that follow them.

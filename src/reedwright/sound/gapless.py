@@ -4,8 +4,7 @@ A coder delays the sound and fills up the last frame. Decoders that read this fr
 off, so that the track has its own length and starts in its own place, and loops have no gap.
 
 Layout: the Xing/Info frame with LAME's extension ("Mp3 Info Tag, revision 1"; from memory,
-confirmed by FFmpeg's decoder in the tests). Public: `info_frame`, `frame_count`; for a stream
-that comes in pieces `FrameCounter`, `info_frame_of`.
+confirmed by FFmpeg's decoder in the tests). Public: `info_frame`, `FrameCounter`.
 """
 
 from __future__ import annotations
@@ -20,27 +19,11 @@ _CONSTANT_RATE = 0x01  # revision 0, method 1
 _CODER = b"LAME3.100"
 
 
-def frame_count(coded: bytes, bit_rate: int, rate: int) -> int:
-    """Frames of a stream of constant `bit_rate` (bit/s) at `rate` samples a second."""
-    shortest = _frame_bytes(bit_rate, rate)
-    count = place = 0
-    while place + _HEADER <= len(coded):
-        place += shortest + (1 if coded[place + 2] & _PADDING_BIT else 0)
-        count += 1
-    return count
-
-
-def info_frame(coded: bytes, bit_rate: int, rate: int, samples: int) -> bytes:
-    """The frame to stand before `coded`, a stream of constant `bit_rate` of two channels.
-
-    `samples`: how many samples a channel were handed to the coder.
-    """
-    frames = frame_count(coded, bit_rate, rate)
-    return info_frame_of(coded[:_HEADER], frames, len(coded), bit_rate, rate, samples)
-
-
 class FrameCounter:
-    """`frame_count` of a stream that comes piece by piece; `header` is that of its first frame."""
+    """Counts frames and bytes of a stream of constant `bit_rate` that comes piece by piece.
+
+    `header` is that of its first frame.
+    """
 
     def __init__(self, bit_rate: int, rate: int) -> None:
         self._shortest = _frame_bytes(bit_rate, rate)
@@ -61,16 +44,20 @@ class FrameCounter:
         self._held = known[max(0, min(self._next - start, len(known))) :]
 
 
-def info_frame_of(
-    coded: bytes, frames: int, size: int, bit_rate: int, rate: int, samples: int
+def info_frame(
+    header: bytes, frames: int, size: int, bit_rate: int, rate: int, samples: int
 ) -> bytes:
-    """`info_frame` from a stream's first header `coded`, its frames and its `size` in bytes."""
+    """The frame to stand before a coded stream of constant `bit_rate` of two channels.
+
+    `header` begins the stream's first frame, `frames` are counted, `size` is in bytes.
+    `samples`: how many samples a channel were handed to the coder.
+    """
     filled = frames * FRAME - CODER_DELAY - samples
     length = _frame_bytes(bit_rate, rate)
-    header = bytes((coded[0], coded[1], coded[2] & ~_PADDING_BIT, coded[3]))
+    first = bytes((header[0], header[1], header[2] & ~_PADDING_BIT, header[3]))
     content = b"".join(
         (
-            header,
+            first,
             bytes(_SIDE_INFORMATION),
             b"Info",
             _ALL_FIELDS.to_bytes(4, "big"),

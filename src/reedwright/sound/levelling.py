@@ -8,7 +8,7 @@ Public: `LoudnessMeter`, `Level`, `level`, `measured`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -63,13 +63,17 @@ class Level(NamedTuple):
 
 
 def level(
-    sound: Spool, rate: int, target: float = TARGET_LUFS, ceiling: float = CEILING_DBTP
+    sound: Spool,
+    rate: int,
+    target: float = TARGET_LUFS,
+    ceiling: float = CEILING_DBTP,
+    check: Callable[[], None] = lambda: None,
 ) -> Level:
     """One gain to `target` LUFS; only where peaks then pass `ceiling` dBTP they are held down.
 
-    Silence stays as it is.
+    Silence stays as it is. `check` is called often; an exception from it ends the work.
     """
-    before = measured(Level(1.0, None, Levels(SILENCE_LUFS, -np.inf)), sound, rate)
+    before = measured(Level(1.0, None, Levels(SILENCE_LUFS, -np.inf)), sound, rate, check)
     if before.loudness <= SILENCE_LUFS:
         return Level(1.0, None, before)
     raised = target - before.loudness
@@ -79,7 +83,7 @@ def level(
     under = ceiling - _UNDER
     found = Level(_factor(raised), _factor(under), plain)
     for _ in range(_ROUNDS):
-        levels = measured(found, sound, rate)
+        levels = measured(found, sound, rate, check)
         found = found._replace(levels=levels)
         if levels.peak <= ceiling and abs(levels.loudness - target) <= _NEAR_ENOUGH:
             break
@@ -89,11 +93,17 @@ def level(
     return found
 
 
-def measured(by: Level, sound: Spool, rate: int) -> Levels:
-    """Integrated loudness (LUFS) and true peak (dBTP) of `sound` once it is levelled."""
+def measured(
+    by: Level, sound: Spool, rate: int, check: Callable[[], None] = lambda: None
+) -> Levels:
+    """Integrated loudness (LUFS) and true peak (dBTP) of `sound` once it is levelled.
+
+    `check` as in `level`.
+    """
     meter = LoudnessMeter(rate, _FILE_CHANNELS if sound.channels == 1 else 1)
     highest = 0.0
     for start, stop in sound.pieces(_PIECE):
+        check()
         piece = by._piece(sound, rate, start, stop)
         meter.add(piece[_MARGIN:-_MARGIN])
         highest = peak_within(piece, _MARGIN, len(piece) - _MARGIN, highest)

@@ -138,18 +138,8 @@ def _power(lufs: float) -> float:
 
 def true_peak(sound: Array32) -> float:
     """In dBTP, by fourfold oversampling; minus infinity for silence."""
-    peak = _highest(sound)
+    peak = peak_within(sound, 0, len(sound), 0.0)
     return float(20 * np.log10(peak)) if peak else -np.inf
-
-
-def _highest(sound: Array32) -> float:
-    samples = np.abs(sound).max(axis=1)
-    highest = float(samples.max(initial=0.0))
-    floor = _PEAK_CANDIDATES * highest
-    for start in range(0, len(samples) if highest else 0, _PEAK_BLOCK):
-        if samples[start : start + _PEAK_BLOCK].max() >= floor:
-            highest = max(highest, _highest_between(sound, start))
-    return highest
 
 
 def peak_within(sound: Array32, start: int, stop: int, highest: float) -> float:
@@ -166,11 +156,6 @@ def peak_within(sound: Array32, start: int, stop: int, highest: float) -> float:
             finer = _finer(sound, first)[:, : (last - first) * _OVERSAMPLING]
             highest = max(highest, float(np.abs(finer).max(initial=0.0)))
     return highest
-
-
-def _highest_between(sound: Array32, start: int) -> float:
-    """The highest value of one block, fourfold oversampled (frames around it kept out)."""
-    return float(np.abs(_finer(sound, start)).max(initial=0.0))
 
 
 def _finer(sound: Array32, start: int) -> npt.NDArray[np.float64]:

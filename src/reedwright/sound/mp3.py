@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from reedwright.files import whole_file
-from reedwright.sound.gapless import FRAME, FrameCounter, info_frame, info_frame_of
+from reedwright.sound.gapless import FRAME, FrameCounter, info_frame
 
 Array32 = npt.NDArray[np.float32]
 
@@ -49,10 +49,11 @@ def write_mp3(sound: Array32, rate: int, path: Path, tags: TrackTags) -> None:
     reads it gives back every sample in its place, and as many as there were. Raises
     `files.NotWritten` where the file cannot be written.
     """
-    with whole_file(path) as temporary:
-        coded = _coded(sound, rate)
-        temporary.write_bytes(info_frame(coded, BIT_RATE, rate, len(sound)) + coded)
-        _tag(temporary, tags)
+    write_mp3_pieces(_slices(sound), rate, path, tags)
+
+
+def _slices(sound: Array32) -> Iterator[Array32]:
+    return (sound[start : start + _CHUNK] for start in range(0, len(sound), _CHUNK))
 
 
 def write_mp3_pieces(pieces: Iterable[Array32], rate: int, path: Path, tags: TrackTags) -> None:
@@ -66,7 +67,7 @@ def write_mp3_pieces(pieces: Iterable[Array32], rate: int, path: Path, tags: Tra
     with whole_file(path) as temporary:
         with temporary.open("wb") as file:
             # The first frame is written last, when it is known what it has to say.
-            room = len(info_frame_of(bytes(4), 1, 0, BIT_RATE, rate, 0))
+            room = len(info_frame(bytes(4), 1, 0, BIT_RATE, rate, 0))
             file.write(bytes(room))
             for chunk in _chunks(pieces):
                 samples += len(chunk)
@@ -74,7 +75,7 @@ def write_mp3_pieces(pieces: Iterable[Array32], rate: int, path: Path, tags: Tra
             _hand_on(bytes(coder.flush()), file, counter)
             file.seek(0)
             first = (counter.header, counter.frames, counter.bytes)
-            file.write(info_frame_of(*first, BIT_RATE, rate, samples))
+            file.write(info_frame(*first, BIT_RATE, rate, samples))
         _tag(temporary, tags)
 
 
@@ -93,13 +94,6 @@ def _chunks(pieces: Iterable[Array32]) -> Iterator[Array32]:
             held = held[_CHUNK:]
     if len(held):
         yield held
-
-
-def _coded(sound: Array32, rate: int) -> bytes:
-    coder = _coder(rate)
-    whole = _whole(sound)
-    parts = [coder.encode(whole[k : k + _CHUNK].tobytes()) for k in range(0, len(whole), _CHUNK)]
-    return b"".join([*map(bytes, parts), bytes(coder.flush())])
 
 
 def _whole(sound: Array32) -> npt.NDArray[np.int16]:

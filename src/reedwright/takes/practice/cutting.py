@@ -5,16 +5,18 @@ Public: `cut_track`, `Source`.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from reedwright.sound.events import Click, Timeline
 from reedwright.sound.levelling import level
-from reedwright.sound.spool import Spool
+from reedwright.sound.spool import PIECE, Spool
 from reedwright.takes.practice.model import Cut, Track
 from reedwright.takes.practice.preparing import RATE
 
@@ -41,45 +43,83 @@ class Source:
 
 
 def cut_track(track: Track, source: Source, folder: Path) -> Spool:
-    """The track on disk, not yet brought to its loudness; exactly `track.duration` long."""
-    channels = 2 if track.clicks else source.sound.channels
-    made = np.zeros((round(track.duration * RATE), channels), dtype=np.float32)
-    fade = round(track.fade * RATE)
-    for cut in track.cuts:
-        _lay(made, cut, source, fade)
-    spool = Spool(channels, folder)
-    if track.clicks:
-        # Clicks are as loud as beside the reed voice, so the music is levelled before them.
-        with Spool(channels, folder) as music:
-            music.add(made)
-            gain = level(music, RATE).gain
-        made = made * np.float32(gain) + CLICK_GAIN * _clicks(track)[: len(made)]
-    spool.add(made)
-    return spool
+    """The track on disk, not yet brought to its loudness; exactly `track.duration` long.
 
-
-def _lay(made: Array32, cut: Cut, source: Source, fade: int) -> None:
-    """Add a cut in its place. It fades in before its start and out before its end.
-
-    Where another follows at once the two fades are one crossfade whose gains add up to 1.
+    It is laid piece by piece, so that many rounds of a long passage fit in memory.
     """
+    channels = 2 if track.clicks else source.sound.channels
+    spool = Spool(channels, folder)
+    for piece in _music(track, source, channels):
+        spool.add(piece)
+    if not track.clicks:
+        return spool
+    with spool as music:
+        # Clicks are as loud as beside the reed voice, so the music is levelled before them.
+        gain = np.float32(level(music, RATE).gain)
+        clicks = CLICK_GAIN * _clicks(track)
+        clicked = Spool(channels, folder)
+        for start, stop in music.pieces():
+            piece = music.read(start, stop) * gain
+            heard = clicks[start:stop]
+            piece[: len(heard)] += heard
+            clicked.add(piece)
+    return clicked
+
+
+def _music(track: Track, source: Source, channels: int) -> Iterator[Array32]:
+    """All cuts in their places, in consecutive pieces."""
+    frames = round(track.duration * RATE)
+    laid = [_laid(cut, source, round(track.fade * RATE)) for cut in track.cuts]
+    for start in range(0, frames, PIECE):
+        made = np.zeros((min(PIECE, frames - start), channels), dtype=np.float32)
+        for each in laid:
+            each.add_to(made, start, source.sound)
+        yield made
+
+
+class _Laid(NamedTuple):
+    """A cut in frames: `place` in the track and `begin` in the source, `frames` long.
+
+    Its first `lead` frames fade in, before the cut's own start, its last `fade` frames fade out
+    before its end. Where another follows at once the two fades are one crossfade whose gains
+    add up to 1.
+    """
+
+    place: int
+    begin: int
+    frames: int
+    lead: int
+    fade: int
+
+    def add_to(self, made: Array32, start: int, sound: Spool) -> None:
+        """Add what falls into a piece of the track that begins at frame `start`."""
+        first = max(self.place, start)
+        last = min(self.place + self.frames, start + len(made))
+        if first >= last:
+            return
+        at = np.arange(first, last) - self.place
+        piece = sound.read(self.begin + int(at[0]), self.begin + int(at[-1]) + 1)
+        gain = np.where(at < self.lead, self._rise(at + self.fade - self.lead), 1.0)
+        to_end = at - (self.frames - self.fade)
+        gain = np.where(to_end >= 0, gain * (1 - self._rise(to_end)), gain)
+        made[first - start : last - start] += piece * gain[:, None].astype(np.float32)
+
+    def _rise(self, at: npt.NDArray[np.int_]) -> npt.NDArray[np.float64]:
+        """The gain `at` frames into a rise of `fade` frames."""
+        rise: npt.NDArray[np.float64] = 0.5 - 0.5 * np.cos(np.pi * (at + 0.5) / max(1, self.fade))
+        return rise
+
+
+def _laid(cut: Cut, source: Source, fade: int) -> _Laid:
     at = round(cut.at * RATE)
-    start = source.frame(cut.start)
     # The next cut begins where this one ends, to the frame of the track.
     frames = round((cut.end - cut.start) / source.speed * RATE)
     lead = min(fade, at)
-    piece = source.sound.read(start - lead, start + frames)
-    slope = (0.5 - 0.5 * np.cos(np.pi * (np.arange(fade) + 0.5) / max(1, fade)))[:, None]
-    if lead:
-        piece[:lead] *= slope[fade - lead :].astype(np.float32)
-    if fade:
-        piece[-fade:] *= (1 - slope[-len(piece) :]).astype(np.float32)
-    room = made[at - lead : at + frames]
-    room += piece[: len(room)]
+    return _Laid(at - lead, source.frame(cut.start) - lead, lead + frames, lead, fade)
 
 
 def _clicks(track: Track) -> Array32:
-    """The clicks of the reed voice's tracks, in its room."""
+    """The clicks of the reed voice's tracks, in its room, until they have died away."""
     from reedwright.sound.voice import render
 
     return render(
@@ -92,7 +132,7 @@ def _clicks(track: Track) -> Array32:
             tempi=(),
             length=Fraction(0),
             tune_start=0.0,
-            duration=max(track.duration, track.clicks[-1].time + _CLICK_SECONDS),
+            duration=track.clicks[-1].time + _CLICK_SECONDS,
             speed=track.speed,
             lilt="",
         )

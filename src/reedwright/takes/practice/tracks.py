@@ -194,7 +194,7 @@ class _Coder:
             each.result()
 
     def _code(self, track: Track, sound: Spool) -> None:
-        def check(share: float) -> None:
+        def check() -> None:
             if self._stop.is_set():
                 raise _Stopped
 
