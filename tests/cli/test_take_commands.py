@@ -43,7 +43,7 @@ def test_a_phones_recording_becomes_a_report_and_tracks(
     arguments += ["--loops", "3-4", "--rounds", "2", "--out", str(tmp_path), "--json"]
     assert main([*arguments, "--artist", "Hedda Quill"]) == 0
     done = json.loads(capsys.readouterr().out)
-    folder = tmp_path / "two-loaves-and-a-lantern"
+    folder = tmp_path / "two-loaves-and-a-lantern-kitchen-take"
     assert str(folder) == done["folder"]
     assert sorted(done["files"]) == sorted(each.name for each in folder.iterdir())
     for name in ("", "-slow-55", "-part-a-1", "-part-b-2", "-loop-bars-3-4-at-55"):
@@ -80,8 +80,10 @@ def test_a_broken_file_in_a_batch_is_told_and_the_rest_goes_on(
     assert main([*arguments, "--no-tracks", "--out", str(out)]) == 1
     printed = capsys.readouterr()
     assert str(broken) in printed.err
-    assert (out / "kitchen-take" / "kitchen-take-report.pdf").exists()
-    assert not (out / "broken").exists()
+    assert (
+        out / "two-loaves-and-a-lantern-kitchen-take" / "two-loaves-and-a-lantern-report.pdf"
+    ).exists()
+    assert len(list(out.iterdir())) == 1
 
 
 def test_a_tune_written_down_opens_in_read_tab_and_pack(
@@ -107,9 +109,14 @@ def test_a_tune_written_down_opens_in_read_tab_and_pack(
 def test_wishes_that_are_no_metre_or_key_are_refused_in_one_line(
     phone_take: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    for option, text in (("--meter", "fast"), ("--key", "Z")):
+    for option, text, said in (
+        ("--meter", "fast", "--meter fast"),
+        ("--meter", "1/64", "Metre 1/64"),
+        ("--meter", "none", "--meter none"),
+        ("--key", "Z", "--key Z"),
+    ):
         assert main(["transcribe", str(phone_take), option, text]) == 1
-        assert option in capsys.readouterr().err
+        assert said in capsys.readouterr().err
 
 
 def test_another_tune_than_the_one_named_is_told(

@@ -12,14 +12,17 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from imagined_hearing import heard_of
 from soundfont_takes import Played, notes_of
+from sounding_tunes import example
 
 from reedwright.harp.making import make_harp
 from reedwright.player.loading import load_profile
 from reedwright.sound.timing import plan
 from reedwright.tab.arrange import arrange
 from reedwright.takes.transcribing.model import NotationWishes, Transcription
+from reedwright.takes.transcribing.patterns import coming_again
 from reedwright.takes.transcribing.transcribe import UNTITLED, NothingHeard, transcribe
 from reedwright.tune.abc import read_abc
+from reedwright.tune.abc.metres import read_meter
 from reedwright.tune.model import Key, Meter, Tune
 from reedwright.tune.unfold import unfold
 
@@ -326,3 +329,20 @@ def test_whatever_is_heard_reads_back_without_a_problem(
     again = read_again(result)
     assert not again.problems, result.abc
     assert sounds(again) == sounds(result.tune)
+
+
+@pytest.mark.parametrize("written", ["C|", "2/2", "C", "4/4", "6/4", "12/8", "3/16"])
+def test_a_wished_metre_is_written_as_it_was_wished(written: str) -> None:
+    heard = heard_of(notes_of(plan(example(0), count_in=False)))
+    meter = read_meter(written)
+    assert transcribe(heard, NotationWishes(meter=meter)).tune.meter == meter
+
+
+def test_notes_come_again_after_the_length_of_what_is_repeated() -> None:
+    """Counted by hand: of 16 notes 12 have one four notes later, 8 one eight notes later; twelve
+    more stand for doubt."""
+    ticks = np.arange(16) * 6
+    fours = coming_again(ticks, np.array([60, 62, 64, 65] * 4))
+    assert (fours[24], fours[48]) == (12 / 24, 8 / 20)
+    eights = coming_again(ticks, np.array([60, 62, 64, 65, 67, 69, 71, 72] * 2))
+    assert (eights[24], eights[48]) == (0, 8 / 20)

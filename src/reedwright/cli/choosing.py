@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reedwright.errors import ReedwrightError
+from reedwright.takes.practice.settings import DEFAULT_SLOW_PERCENT
 
 if TYPE_CHECKING:
     from reedwright.harp.model import Harp
@@ -73,6 +74,17 @@ def add_style_option(command: argparse.ArgumentParser) -> None:
     )
 
 
+def add_speeds_option(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--speeds",
+        type=percents,
+        default=(DEFAULT_SLOW_PERCENT,),
+        metavar="P,P",
+        help="percents of the tempo for tracks beside the full one "
+        f"(default {DEFAULT_SLOW_PERCENT})",
+    )
+
+
 def add_tempo_option(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--tempo",
@@ -107,6 +119,17 @@ def add_ranking_options(command: argparse.ArgumentParser) -> None:
 
 def add_json_option(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", action="store_true", help="print JSON (docs/formats.md)")
+
+
+def percents(text: str) -> tuple[int, ...]:
+    parts = [part.strip().rstrip("%") for part in text.split(",")]
+    try:
+        speeds = [int(part) for part in parts if part]
+    except ValueError:
+        speeds = []
+    if not speeds:
+        raise argparse.ArgumentTypeError(f"{text!r} is no list of percents such as 80,55")
+    return tuple(dict.fromkeys(speeds))
 
 
 def positive(text: str) -> int:

@@ -21,7 +21,7 @@ _READING = 0.9  # share of the work, about
 
 
 class NothingToSearch(ReedwrightError):
-    """The collection named holds no tune that can be read, or the query is not stated."""
+    """The collection named holds no tune that can be read."""
 
 
 def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -132,10 +132,10 @@ def _collection(args: argparse.Namespace, progress: Progress) -> tuple[Collectio
 
 
 def _tunes(places: list[Path], failed: list[str], progress: Progress) -> Iterator[Tune]:
-    from reedwright.tune.reading import read_tunes
+    from reedwright.tune.reading import files_of_tunes, read_tunes
     from reedwright.tune.refused import Refused
 
-    files = _files(places)
+    files = files_of_tunes(places)
     for k, file in enumerate(files):
         progress(_READING * k / len(files), f"reading {file.name}")
         try:
@@ -148,21 +148,6 @@ def _tunes(places: list[Path], failed: list[str], progress: Progress) -> Iterato
         except ReedwrightError as error:
             failed.append(str(file))
             choosing.tell(str(error))
-
-
-def _files(places: list[Path]) -> list[Path]:
-    """The files named, and those in folders that end as files of tunes do."""
-    from reedwright.tune.reading import ABC_ENDINGS, MIDI_ENDINGS, MUSICXML_ENDINGS
-
-    endings = ABC_ENDINGS + MUSICXML_ENDINGS + MIDI_ENDINGS
-    found: list[Path] = []
-    for place in places:
-        if place.is_dir():
-            inside = sorted(place.rglob("*"))
-            found += [file for file in inside if file.suffix.lower() in endings and file.is_file()]
-        else:
-            found.append(place)
-    return found
 
 
 def _matches(

@@ -8,7 +8,7 @@ from pathlib import Path
 from reedwright.cli import arranging, choosing
 from reedwright.cli.output import JsonResults, Progress, json_results
 from reedwright.errors import ReedwrightError
-from reedwright.pack.settings import DEFAULT_SLOW_PERCENT, PackSettings
+from reedwright.pack.settings import PackSettings
 from reedwright.page.settings import PAPERS
 
 
@@ -26,12 +26,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     )
     command.add_argument("--paper", choices=tuple(PAPERS), default="a4", help="default a4")
     choosing.add_style_option(command)
-    command.add_argument(
-        "--speeds",
-        type=percents,
-        metavar="P,P",
-        help="percents of the tempo for tracks beside the full one (default 55)",
-    )
+    choosing.add_speeds_option(command)
     command.add_argument("--straight", action="store_true", help="no lilt: even quavers")
     command.add_argument("--no-count-in", action="store_true", help="no clicks before the tune")
     command.add_argument(
@@ -56,17 +51,6 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     command.add_argument("--template", type=Path, metavar="FILE", help="a Typst page of your own")
     choosing.add_json_option(command)
     command.set_defaults(run=run)
-
-
-def percents(text: str) -> tuple[int, ...]:
-    parts = [part.strip().rstrip("%") for part in text.split(",")]
-    try:
-        speeds = [int(part) for part in parts if part]
-    except ValueError:
-        speeds = []
-    if not speeds:
-        raise argparse.ArgumentTypeError(f"{text!r} is no list of percents such as 80,55")
-    return tuple(dict.fromkeys(speeds))
 
 
 def run(args: argparse.Namespace) -> int:
@@ -118,7 +102,7 @@ def _settings(args: argparse.Namespace) -> PackSettings:
     return PackSettings(
         paper=args.paper,
         tab_style=args.style,
-        speeds=args.speeds or (DEFAULT_SLOW_PERCENT,),
+        speeds=args.speeds,
         tempo=args.tempo,
         lilt=not args.straight,
         count_in=not args.no_count_in,

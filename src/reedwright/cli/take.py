@@ -10,7 +10,7 @@ from reedwright.cli import arranging, choosing
 from reedwright.cli.output import JsonResults, Progress, json_results
 from reedwright.errors import ReedwrightError
 from reedwright.page.settings import PAPERS
-from reedwright.takes.practice.settings import DEFAULT_SLOW_PERCENT, Loop
+from reedwright.takes.practice.settings import Loop
 
 if TYPE_CHECKING:
     from reedwright.tab.arrangement import Arrangement
@@ -60,14 +60,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
 
 
 def _add_track_options(command: argparse.ArgumentParser) -> None:
-    from reedwright.cli.pack import percents
-
-    command.add_argument(
-        "--speeds",
-        type=percents,
-        metavar="P,P",
-        help="percents of the take's tempo for tracks beside the full one (default 55)",
-    )
+    choosing.add_speeds_option(command)
     command.add_argument("--parts", action="store_true", help="also each part as a track")
     command.add_argument(
         "--loops", type=bars, metavar="BARS", help="also these bars as loops, such as 3-4,9"
@@ -112,14 +105,14 @@ def run(args: argparse.Namespace) -> int:
 
 def _each(args: argparse.Namespace, printed: JsonResults | None, many: bool) -> int:
     from reedwright.folders.names import unused_file_name
+    from reedwright.takes.work import take_name
 
     wishes = _wishes(args)
     arrangement = _arrangement(args)
     names: set[str] = set()
     failed = False
     for path in args.recordings:
-        title = path.stem if arrangement is None or many else arrangement.tune.title
-        name = unused_file_name(title, str(len(names) + 1), names)
+        name = unused_file_name(take_name(path, arrangement), str(len(names) + 1), names)
         names.add(name)
         try:
             _one(args, path, arrangement, wishes, name, printed)
@@ -188,7 +181,7 @@ def _wishes(args: argparse.Namespace) -> TakeWishes:
             "--parts and --loops."
         )
     tracks = PracticeSettings(
-        speeds=args.speeds or (DEFAULT_SLOW_PERCENT,),
+        speeds=args.speeds,
         parts=args.parts,
         loops=args.loops or (),
         rounds=args.rounds,

@@ -39,10 +39,6 @@ class Temperament:
     offsets: tuple[float, ...]
     source: str = ""
 
-    @property
-    def is_equal(self) -> bool:
-        return not any(self.offsets)
-
 
 def cents(ratio: Fraction) -> float:
     """The size of an interval: 1200 times the logarithm of its ratio to base 2."""

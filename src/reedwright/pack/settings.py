@@ -7,9 +7,7 @@ from pathlib import Path
 
 from reedwright.errors import ReedwrightError
 from reedwright.page.settings import PAPERS
-
-DEFAULT_SLOW_PERCENT = 55
-SLOWEST_PERCENT, FASTEST_PERCENT = 20, 150
+from reedwright.takes.practice.settings import DEFAULT_SLOW_PERCENT, check_speeds
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +40,7 @@ class PackSettings:
     def __post_init__(self) -> None:
         if self.paper not in PAPERS:
             raise ReedwrightError(f"Paper {self.paper!r}: choose one of {', '.join(PAPERS)}.")
-        for speed in self.speeds:
-            if not SLOWEST_PERCENT <= speed <= FASTEST_PERCENT:
-                raise ReedwrightError(
-                    f"Speed {speed} %: choose from {SLOWEST_PERCENT} to {FASTEST_PERCENT}."
-                )
+        check_speeds(self.speeds)
         if self.template is not None and not self.template.is_file():
             raise ReedwrightError(f"No template {self.template}: name a Typst file that exists.")
         if self.take is None and (self.take_beside or self.take_parts):

@@ -1,6 +1,6 @@
 """A whole take worked through: heard, followed, told about, cut into tracks, put in its folder.
 
-Public: `listen`, `Listened`, `make_take`, `TakeWishes`, `TakeDone`.
+Public: `listen`, `Listened`, `make_take`, `take_name`, `TakeWishes`, `TakeDone`.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from pathlib import Path
 from reedwright.errors import ReedwrightError
 from reedwright.files import write_whole
 from reedwright.folders.manifest import MANIFEST_NAME, manifest
+from reedwright.folders.names import file_name
 from reedwright.folders.placing import built_aside
 from reedwright.harp.temperament import EQUAL
 from reedwright.sound.hearing.model import Array32, Heard
@@ -24,6 +25,7 @@ from reedwright.takes.report.model import TakeReport
 
 Progress = Callable[[float, str], None]  # the share done, and what is being done
 
+_TUNE_LETTERS = 34  # of the title in a folder's name: the recording's name needs room, too
 _NEARLY_ALL = 0.9  # of a recording
 _SHARE_READ = 0.3  # of the listening, about
 _SHARE_HEARD, _SHARE_TOLD = 0.1, 0.3  # of what follows it
@@ -68,6 +70,14 @@ class TakeDone:
     folder: Path
     files: dict[str, str]
     notices: tuple[str, ...] = ()
+
+
+def take_name(path: Path, arrangement: Arrangement | None) -> str:
+    """What a take's folder is called after: the tune and the recording, so that an earlier take
+    of the tune stays."""
+    if arrangement is None:
+        return path.stem
+    return f"{file_name(arrangement.tune.title)[:_TUNE_LETTERS]} {path.stem}"
 
 
 def listen(path: Path, progress: Progress = lambda share, doing: None) -> Listened:
@@ -116,6 +126,7 @@ def make_take(
 ) -> TakeDone:
     """Write the folder `out/name`: report, times of the notes, practice tracks, manifest.
 
+    Its files are named for the tune, or for the folder where there is none.
     It is built aside and moved into place whole; an earlier one stays until then. Without an
     arrangement the take is only trimmed, levelled and slowed. Raises `ReedwrightError` for
     what the user can put right.
@@ -129,11 +140,12 @@ def make_take(
         following = follow(arrangement, listened.heard)
         if wishes.report:
             report = judge(following, wishes.temperament or EQUAL)
+    files_name = name if arrangement is None else file_name(arrangement.tune.title)
     with built_aside(out, name) as folder:
         files: dict[str, str] = {}
         if report is not None:
             progress(_SHARE_HEARD, "writing the report")
-            files |= _write_report(report, wishes, folder, name)
+            files |= _write_report(report, wishes, folder, files_name)
         if wishes.tracks is not None:
             from reedwright.takes.practice.tracks import write_tracks
 
@@ -142,7 +154,7 @@ def make_take(
                 following,
                 wishes.tracks,
                 folder,
-                name,
+                files_name,
                 lambda share, doing: progress(_SHARE_TOLD + (1 - _SHARE_TOLD) * share, doing),
             )
         (folder / MANIFEST_NAME).write_bytes(

@@ -1,6 +1,6 @@
 """Tunes from a file, whatever its format.
 
-Public: `read_tunes`, `decoded_lines`, `NotReadable`.
+Public: `read_tunes`, `files_of_tunes`, `decoded_lines`, `NotReadable`.
 """
 
 from __future__ import annotations
@@ -26,6 +26,19 @@ _ENDINGS_TOLD = ".abc, .musicxml, .xml, .mxl, .mid or .midi"
 
 class NotReadable(ReedwrightError):
     """The file is missing, closed to us, empty, or holds no tune in a format that we read."""
+
+
+def files_of_tunes(places: Iterable[Path]) -> list[Path]:
+    """The files named, and in folders (however deep) those that end as files of tunes do."""
+    endings = ABC_ENDINGS + MUSICXML_ENDINGS + MIDI_ENDINGS
+    found: list[Path] = []
+    for place in places:
+        if place.is_dir():
+            inside = sorted(place.rglob("*"))
+            found += [file for file in inside if file.suffix.lower() in endings and file.is_file()]
+        else:
+            found.append(place)
+    return found
 
 
 def read_tunes(path: Path) -> Iterator[Tune | Refused]:

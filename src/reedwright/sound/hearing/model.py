@@ -78,7 +78,3 @@ class Heard:
     novelty: Array32
     a4: float
     duration: float
-
-    def cents_off(self, note: HeardNote, midi: int) -> float:
-        """How far a note lies above an equal-tempered MIDI note at the take's own pitch."""
-        return 100 * (note.midi - midi) - 1200 * log2(self.a4 / 440)

@@ -219,7 +219,8 @@ class _Maker:
             for start, more in starts.items():
                 after[end].setdefault(start, costs.OTHER_PART + more)
         for bar in range(len(self._bars) - 1):
-            after[bar].setdefault(bar + 1, costs.OTHER_PART) if not after[bar] else None
+            if not after[bar]:
+                after[bar][bar + 1] = costs.OTHER_PART
         return after
 
     def _part_starts(self) -> dict[int, float]:

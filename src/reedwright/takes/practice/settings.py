@@ -9,7 +9,7 @@ from typing import NamedTuple
 from reedwright.errors import ReedwrightError
 
 DEFAULT_SLOW_PERCENT = 55
-SLOWEST_PERCENT, FASTEST_PERCENT = 20, 150  # as in a pack
+SLOWEST_PERCENT, FASTEST_PERCENT = 20, 150
 MOST_RETUNED = 1200  # cents either way
 MOST_ROUNDS = 99
 MOST_RUMBLE = 1000  # Hz
@@ -64,11 +64,7 @@ class PracticeSettings:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "loops", _ranges(self.loops))
-        for speed in (*self.speeds, *(speed for loop in self.loops for speed in loop.speeds)):
-            if not SLOWEST_PERCENT <= speed <= FASTEST_PERCENT:
-                raise ReedwrightError(
-                    f"Speed {speed} %: choose from {SLOWEST_PERCENT} to {FASTEST_PERCENT}."
-                )
+        check_speeds((*self.speeds, *(speed for loop in self.loops for speed in loop.speeds)))
         for rounds in (self.rounds, *(loop.rounds or 1 for loop in self.loops)):
             if not 1 <= rounds <= MOST_ROUNDS:
                 raise ReedwrightError(f"{rounds} rounds: choose from 1 to {MOST_ROUNDS}.")
@@ -105,6 +101,15 @@ class PracticeSettings:
     def asks_for_bars(self) -> bool:
         """Whether it asks for what only a followed tune has."""
         return self.parts or bool(self.loops)
+
+
+def check_speeds(percents: Iterable[int]) -> None:
+    """Raises `ReedwrightError` for a speed that no track is made at."""
+    for percent in percents:
+        if not SLOWEST_PERCENT <= percent <= FASTEST_PERCENT:
+            raise ReedwrightError(
+                f"Speed {percent} %: choose from {SLOWEST_PERCENT} to {FASTEST_PERCENT}."
+            )
 
 
 def _ranges(loops: Iterable[Loop | tuple[int, int]]) -> tuple[Loop, ...]:

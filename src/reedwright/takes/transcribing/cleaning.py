@@ -85,8 +85,8 @@ def _with_cuts(strokes: Sequence[Stroke]) -> list[Stroke]:
         if is_cut:
             cuts.append(stroke)
             continue
-        if cuts and cuts[-1].midi == stroke.midi:
-            cuts.pop() if len(cuts) == 1 else None
+        if len(cuts) == 1 and cuts[0].midi == stroke.midi:
+            cuts = []
         start = cuts[0].start if cuts else stroke.start
         found.append(stroke._replace(start=start, graces=tuple(c.midi for c in cuts)))
         cuts = []

@@ -35,7 +35,6 @@ MOST_PASSES = 4
 LONGEST_ENDING = 2  # bars
 SHORTEST_ROUND = 24  # bars of a whole tune that goes round twice
 SHORTEST_OFTEN_ROUND = 16  # and of one that does so three times
-LONGEST_ALL_COMPARED = 900  # bars; longer takes are compared in their first bars only
 
 
 class Section(NamedTuple):

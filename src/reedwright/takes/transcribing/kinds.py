@@ -6,7 +6,7 @@ how far its lilt goes, is our own judgement (no source).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, log
 
 from reedwright.tune.model import Key, Meter, Tune
@@ -84,6 +84,8 @@ def kinds_for(type_: str, meter: Meter | None) -> tuple[Kind, ...]:
         for kind in KINDS
         if (not type_ or kind.name == name) and (meter is None or _same(kind.meter, meter))
     )
+    if found and meter is not None:
+        return tuple(replace(kind, meter=meter) for kind in found)  # C| as C|, 4/4 as 4/4
     if found:
         return found
     if meter is not None:
@@ -92,4 +94,8 @@ def kinds_for(type_: str, meter: Meter | None) -> tuple[Kind, ...]:
 
 
 def _same(one: Meter, other: Meter) -> bool:
-    return one.bar_length == other.bar_length and one.compound == other.compound
+    return (
+        one.bar_length == other.bar_length
+        and one.compound == other.compound
+        and (not one.compound or one.beat_length == other.beat_length)
+    )

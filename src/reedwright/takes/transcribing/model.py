@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
 
+from reedwright.errors import ReedwrightError
 from reedwright.tune.model import Key, Meter, Tempo, Tune
 
+SHORTEST_BAR = Fraction(1, 2)  # quarter notes
 TICKS = 12
 """Grid steps to a quarter note: semiquavers are 3, triplet quavers 4, their semiquavers 2."""
 
@@ -19,6 +21,8 @@ class NotationWishes:
     `type` is a tune type by any of its names ("jig", "slip jig"), `key` the key it is in,
     `meter` its metre. `quarters_per_minute` says about how fast it is played, for takes
     whose beat could be felt at half or double speed.
+
+    Raises `ReedwrightError` for a metre that nothing can be written in.
     """
 
     title: str = ""
@@ -26,6 +30,14 @@ class NotationWishes:
     meter: Meter | None = None
     key: Key | None = None
     quarters_per_minute: float | None = None
+
+    def __post_init__(self) -> None:
+        length = None if self.meter is None else self.meter.bar_length
+        if self.meter is not None and length is not None and length < SHORTEST_BAR:
+            raise ReedwrightError(
+                f"Metre {self.meter.name}: a first notation needs bars of a quaver or more. "
+                "Name a metre such as 6/8, 4/4 or C|, or none."
+            )
 
 
 class Stroke(NamedTuple):

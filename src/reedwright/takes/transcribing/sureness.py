@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import exp, log2
-from typing import NamedTuple
 
 from reedwright.takes.transcribing.folding import Line
 from reedwright.takes.transcribing.metre import Reading
@@ -22,13 +21,6 @@ SCORE_SCALE = 9.0  # how far ahead, in score, a reading is nearly sure
 SWING_TOLD = 1.25
 MOST_BARS_NAMED = 8
 CENTS_TOLD = 8.0
-
-
-class Doubts(NamedTuple):
-    """The other readings of metre and key, empty where the first is sure."""
-
-    meter: str
-    key: str
 
 
 def bar_sureness(
