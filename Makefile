@@ -26,6 +26,9 @@ $(VENV)/.installed-dev: pyproject.toml constraints.txt | $(VENV)/bin/python
 demo: $(VENV)/.installed
 	$(BIN)/reedwright pack examples/tunes.abc --tune 1 --out demo-pack
 
+# One thread for each worker: they share the cores as it is.
+test: export OMP_NUM_THREADS = 1
+test: export OPENBLAS_NUM_THREADS = 1
 test: $(VENV)/.installed-dev
 	@sh tools/reference-programs.sh
 	$(BIN)/python -m pytest --numprocesses $(JOBS) --dist worksteal \
