@@ -24,7 +24,7 @@ TUNES = str(EXAMPLES)
 def phone_take(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo jig on a D harp, half a semitone's quarter sharp, in a room, as an m4a."""
     folder = tmp_path_factory.mktemp("phone")
-    notes = notes_of(plan(example(JIG), count_in=False))
+    notes = notes_of(plan(example(JIG), speed=1.15, count_in=False))
     later = [note._replace(start=note.start + 2, end=note.end + 2) for note in notes]
     take = sounded(later, cents=12, reverberation=0.2, noise_db=35)
     wav = write_wav(folder / "take.wav", take.sound)

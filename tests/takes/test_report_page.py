@@ -2,12 +2,11 @@
 
 import io
 import re
-import time
 
 import pytest
 from played_badly import perform
 from pypdf import PdfReader
-from report_takes import bends, demo, report_on, taken
+from report_takes import bends, demo, taken
 
 from reedwright.takes.report.curves import pitch_drawing, tempo_drawing
 from reedwright.takes.report.judging import judge
@@ -92,13 +91,3 @@ def test_take_that_does_not_fit_has_a_page_that_says_so(tmp_path):
     following = replace(taken(demo(), perform(demo())), sureness=0.0)
     text = words_of(report_pdf(judge(following)))
     assert "does not fit" in text and "Note by note" not in text
-
-
-def test_three_minutes_are_on_paper_in_two_and_a_half_seconds():
-    """The issue's share for the report; judging included, on one core."""
-    arrangement = demo()
-    report = report_on(arrangement)
-    began = time.process_time()
-    for _ in range(4):  # four times 43 s of a take
-        report_pdf(judge(report.following))
-    assert time.process_time() - began < 2.5
