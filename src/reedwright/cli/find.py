@@ -92,23 +92,17 @@ def _queries(args: argparse.Namespace, progress: Progress) -> tuple[Query, ...]:
         from reedwright.tune.likeness.typed import typed_queries
 
         return typed_queries(args.notes, args.key)
-    from reedwright.sound.hearing.listening import WANTED_RATE, hear
-    from reedwright.sound.recording.blocks import blocks
-    from reedwright.sound.recording.opening import open_recording
-    from reedwright.sound.recording.troubles import Watch
     from reedwright.tab.words import counted
     from reedwright.takes.asking import queries_of
+    from reedwright.takes.work import listen
     from reedwright.tune.likeness.model import FEWEST_NOTES, NotFindable
 
     if args.end is not None and args.end <= args.start:
         raise NotFindable("--to lies before --from: give a stretch such as --from 0:03 --to 0:12.")
-    recording = open_recording(args.take)
-    watch = Watch(recording.rate)
-    sound = blocks(recording, WANTED_RATE, 1, watch=watch, start=args.start, end=args.end)
-    heard = hear((block[:, 0] for block in sound), WANTED_RATE, progress)
-    for trouble in watch.troubles():
-        if trouble.end > args.start and (args.end is None or trouble.start < args.end):
-            choosing.tell(f"{args.take}: {trouble.message}")
+    listened = listen(args.take, progress, args.start, args.end)
+    heard = listened.heard
+    for trouble in listened.troubles:
+        choosing.tell(f"{args.take}: {trouble.message}")
     if len(heard.notes) < FEWEST_NOTES:
         raise NotFindable(
             f"{args.take}: {counted(len(heard.notes), 'note')} heard there; a tune is found by "

@@ -4,7 +4,7 @@ What is summed: docs/effort.md and `effort.py`; which notes meet: `chain.py`; ho
 least sum is found: `solver.py`. On the fingering so found the ornaments are planned and the
 breaths placed.
 
-Public: `arrange`, `posed`, `Posed`, `NotOnHarp`.
+Public: `arrange`, `posed`, `posed_again`, `Posed`, `NotOnHarp`.
 """
 
 from __future__ import annotations
@@ -88,6 +88,18 @@ def posed(
     chain = make_chain(tune, voice, asked_demands(wishes))
     tempo = quarters_per_minute or usual_tempo(tune)
     return _posed(chain, harp, profile, tempo, wishes)
+
+
+def posed_again(arrangement: Arrangement, wishes: Wishes | None = None) -> Posed:
+    """The problem that an arrangement solved, or with other wishes. Raises as `posed`."""
+    return posed(
+        arrangement.plain,
+        arrangement.harp,
+        arrangement.player,
+        arrangement.voice,
+        arrangement.quarters_per_minute,
+        arrangement.wishes if wishes is None else wishes,
+    )
 
 
 def arrange(

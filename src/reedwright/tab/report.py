@@ -32,7 +32,7 @@ def arrangement_report(arrangement: Arrangement) -> dict[str, object]:
         "title": tune.title,
         "number": tune.number,
         "key": tune.key.name,
-        "harp": _harp(harp),
+        "harp": harp_report(harp),
         "position": where,
         "position_name": position_name(where),
         "player": arrangement.player.name,
@@ -117,7 +117,8 @@ def _sounded(note: Note | Grace, sounding: Sounding | None) -> dict[str, object]
     }
 
 
-def _harp(harp: Harp) -> dict[str, object]:
+def harp_report(harp: Harp) -> dict[str, object]:
+    """A harp as it stands in every JSON; the shape is in docs/formats.md."""
     return {
         "name": harp.name,
         "key": harp.key,
@@ -142,7 +143,7 @@ def ranking_report(tune: Tune, ranked: Sequence[RankedHarp]) -> dict[str, object
         "harps": [
             {
                 "rank": rank,
-                "harp": _harp(each.harp),
+                "harp": harp_report(each.harp),
                 "octaves": each.octaves,
                 "semitones": each.semitones,
                 "position": each.position,

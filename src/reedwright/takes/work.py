@@ -80,9 +80,15 @@ def take_name(path: Path, arrangement: Arrangement | None) -> str:
     return f"{file_name(arrangement.tune.title)[:_TUNE_LETTERS]} {path.stem}"
 
 
-def listen(path: Path, progress: Progress = lambda share, doing: None) -> Listened:
-    """Open a file and hear all of it, in one pass over its blocks.
+def listen(
+    path: Path,
+    progress: Progress = lambda share, doing: None,
+    start: float = 0.0,
+    end: float | None = None,
+) -> Listened:
+    """Open a file and hear it from `start` to `end` (seconds), in one pass over its blocks.
 
+    What is heard is timed from `start`; troubles are those of the stretch, timed in the file.
     Raises `UnreadableRecording`, and `SilentTake` where all of it is silent.
     """
     from reedwright.sound.hearing.listening import WANTED_RATE, hear
@@ -95,7 +101,7 @@ def listen(path: Path, progress: Progress = lambda share, doing: None) -> Listen
 
     def sound() -> Iterator[Array32]:
         done = 0
-        for block in blocks(recording, WANTED_RATE, 1, watch=watch):
+        for block in blocks(recording, WANTED_RATE, 1, watch=watch, start=start, end=end):
             done += len(block)
             if recording.seconds:
                 share = min(1.0, done / WANTED_RATE / recording.seconds)
@@ -107,7 +113,11 @@ def listen(path: Path, progress: Progress = lambda share, doing: None) -> Listen
         WANTED_RATE,
         lambda share, doing: progress(_SHARE_READ + (1 - _SHARE_READ) * share, doing),
     )
-    troubles = watch.troubles()
+    troubles = tuple(
+        trouble
+        for trouble in watch.troubles()
+        if trouble.end > start and (end is None or trouble.start < end)
+    )
     if not heard.notes:
         for trouble in troubles:
             all_of_it = trouble.end - trouble.start > _NEARLY_ALL * heard.duration

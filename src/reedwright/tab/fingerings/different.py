@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reedwright.harp.model import Sounding
-from reedwright.tab.arrange import Posed, posed
+from reedwright.tab.arrange import Posed, posed_again
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.effort import SCALE
 from reedwright.tab.fingerings.effortwords import difference_words
@@ -107,14 +107,7 @@ def best_fingerings(
     far apart. Effort is that of the fingering with written and wished ornaments; what
     the arrangement has by suggestion is not in it.
     """
-    problem = posed(
-        arrangement.plain,
-        arrangement.harp,
-        arrangement.player,
-        arrangement.voice,
-        arrangement.quarters_per_minute,
-        arrangement.wishes if wishes is None else wishes,
-    )
+    problem = posed_again(arrangement, wishes)
     written = arrangement.plain.voices[arrangement.voice].bars
     counts = _counts(problem)
     wanted = tuple(sorted(set(bars)))

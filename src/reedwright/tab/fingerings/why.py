@@ -17,7 +17,7 @@ from fractions import Fraction
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.model import Sounding
-from reedwright.tab.arrange import Posed, posed
+from reedwright.tab.arrange import Posed, posed_again
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.choices.model import beat_text
 from reedwright.tab.costs import Item
@@ -99,14 +99,7 @@ def why_bar(arrangement: Arrangement, bar: int, wishes: Wishes | None = None) ->
     notes = [note for each in bars if each.number == bar for note in each.notes]
     if not notes:
         raise NoSuchBar(_no_such_bar(tune, bars, bar))
-    problem = posed(
-        tune,
-        arrangement.harp,
-        arrangement.player,
-        arrangement.voice,
-        arrangement.quarters_per_minute,
-        wishes,
-    )
+    problem = posed_again(arrangement, wishes)
     explainer = _Explainer(arrangement, problem, wishes)
     beats = written_beats(tune, arrangement.voice)
     explainer.solve(notes)
@@ -204,14 +197,7 @@ class _Explainer:
         fixed = {**self.wishes.fixed, **dict.fromkeys(ids, way)}
         wishes = replace(self.wishes, fixed=fixed)
         arrangement = self.arrangement
-        problem = posed(
-            arrangement.plain,
-            arrangement.harp,
-            arrangement.player,
-            arrangement.voice,
-            arrangement.quarters_per_minute,
-            wishes,
-        )
+        problem = posed_again(arrangement, wishes)
         ((cost, states),) = k_best(problem.problems, 1)
         return problem, cost, states
 

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from reedwright.harp.model import Harp, Sounding
+from reedwright.harp.model import Sounding
 from reedwright.tab.notation import TabStyle, tab_sign
+from reedwright.tab.report import harp_report
 from reedwright.takes.report.model import (
     AddedNote,
     HarpFound,
@@ -31,7 +32,7 @@ def report_json(report: TakeReport) -> dict[str, object]:
         "sureness": round(following.sureness, 3),
         "reference_pitch_hz": round(report.a4, 2),
         "temperament": report.temperament.name,
-        "harp": _harp(report.harp),
+        "harp": harp_report(report.harp),
         "semitones_from_tab": following.semitones,
         "passages": [
             {"kind": p.kind.value, "start": _s(p.start), "end": _s(p.end)}
@@ -108,15 +109,6 @@ def _c(cents: float) -> float:
 
 def _fraction(value: Fraction) -> str:
     return str(value)
-
-
-def _harp(harp: Harp) -> dict[str, object]:
-    return {
-        "name": harp.name,
-        "key": harp.key,
-        "register": harp.register,
-        "tuning": harp.tuning.name,
-    }
 
 
 def _place(place: Place) -> dict[str, object]:
@@ -203,7 +195,7 @@ def _found(found: HarpFound | None) -> dict[str, object] | None:
         "tuning_sureness": found.tuning_sureness.value,
         "candidates": [
             {
-                **_harp(each.harp),
+                **harp_report(each.harp),
                 "probability": round(each.probability, 3),
                 "notes_missing": each.missing,
                 "effort_per_note": round(each.effort_per_note, 3),
