@@ -46,6 +46,7 @@ def shortest_path(tune, harp, player):
     return networkx.shortest_path_length(graph, "start", "end", weight="weight")
 
 
+@pytest.mark.no_cover
 def test_equals_networkx_shortest_path_on_300_chains() -> None:
     rng = random.Random(20260725)
     several_ways = 0

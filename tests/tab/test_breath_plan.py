@@ -259,6 +259,7 @@ def cost(trials: Trials, chosen: tuple[Place, ...]) -> float:
     return total + CROWDED * trials.crowded(taken)
 
 
+@pytest.mark.no_cover
 def test_on_short_tunes_the_plan_is_nearly_always_the_cheapest_there_is() -> None:
     rng = random.Random(4)
     natural = (BreathReason.PART_END, BreathReason.PHRASE_END, BreathReason.LONG_NOTE)

@@ -11,6 +11,7 @@ from collections import Counter
 from dataclasses import replace
 from typing import NamedTuple
 
+import pytest
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
@@ -148,6 +149,7 @@ def cases(draw) -> tuple[Written, Written, TuneChoices]:
     return before, after, TuneChoices(before.title, str(before.number), choices=tuple(choices))
 
 
+@pytest.mark.no_cover
 @settings(max_examples=120, deadline=None)
 @given(cases())
 def test_every_choice_finds_a_note_of_its_pitch_or_is_told_and_kept(case) -> None:

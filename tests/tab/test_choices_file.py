@@ -336,6 +336,7 @@ def in_file_order(choices: TuneChoices) -> TuneChoices:
     )
 
 
+@pytest.mark.no_cover
 @settings(max_examples=40, deadline=None)
 @given(st.lists(tunes, min_size=1, max_size=3), st.lists(tunes, min_size=3, max_size=3))
 def test_any_choices_come_back_also_over_others(

@@ -29,6 +29,7 @@ def arranged(body: str, tempo: int = 60, head: str = "M:4/4\nL:1/4") -> Arrangem
     return arrange(tune, make_harp("C"), PLAYER)
 
 
+@pytest.mark.no_cover
 def test_bars_add_up_to_the_tune() -> None:
     rng = random.Random(5)
     tunes = [tune for tune in read_tunes(TUNES) if isinstance(tune, Tune)]

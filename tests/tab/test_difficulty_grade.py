@@ -83,6 +83,7 @@ def graded_at(tune: Tune, harp: Harp, player: Profile, tempo: float) -> Difficul
 # Adding up
 
 
+@pytest.mark.no_cover
 def test_the_account_adds_up_to_the_arrangers_effort_weight_by_weight() -> None:
     for arrangement in real_arrangements():
         account = account_of(arrangement)
@@ -153,6 +154,7 @@ def test_the_main_reason_is_what_sets_the_tune_apart() -> None:
 # The right way: tempo
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("player", PLAYERS, ids=lambda player: player.name)
 def test_a_slower_tempo_never_raises_the_grade_of_real_tunes(player: Profile) -> None:
     for number, tune in enumerate(sample()):
@@ -164,6 +166,7 @@ def test_a_slower_tempo_never_raises_the_grade_of_real_tunes(player: Profile) ->
             assert slower.grade <= faster.grade, tune.title
 
 
+@pytest.mark.no_cover
 def test_a_slower_tempo_never_raises_the_grade_of_random_tunes() -> None:
     rng = random.Random(85)
     for count in range(60):
@@ -250,6 +253,7 @@ def test_fewer_bends_never_raise_the_grade() -> None:
     assert tried >= 12
 
 
+@pytest.mark.no_cover
 def test_a_harp_of_less_effort_that_forces_the_breath_no_more_never_has_a_higher_grade() -> None:
     compared = raised = 0
     for tune in sample()[::3]:
@@ -273,6 +277,7 @@ def test_a_harp_of_less_effort_that_forces_the_breath_no_more_never_has_a_higher
     assert raised == 0
 
 
+@pytest.mark.no_cover
 def test_fewer_ornaments_never_raise_the_grade() -> None:
     tried = 0
     rng = random.Random(31)

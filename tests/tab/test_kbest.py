@@ -56,6 +56,7 @@ def path_costs(graph, k):
     return [networkx.path_weight(graph, path, "weight") for path in islice(paths, k)]
 
 
+@pytest.mark.no_cover
 def test_equals_networkx_shortest_simple_paths_on_chains() -> None:
     rng = random.Random(20261125)
     tried = 0

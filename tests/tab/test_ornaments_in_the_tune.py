@@ -383,6 +383,7 @@ def test_choices_at_odds_over_a_tie_are_told() -> None:
     assert any("different ways are chosen" in warning for warning in found.warnings)
 
 
+@pytest.mark.no_cover
 def test_no_grace_note_of_the_collection_is_lost_silently() -> None:
     """The tunes with grace notes of every seventh file of the collection, on their best harps."""
     count = 0

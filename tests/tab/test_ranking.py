@@ -51,6 +51,7 @@ def agrees(ranked: RankedHarp, tune: Tune, player) -> None:
     )
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("player", ["first-year", "player", "all-techniques"])
 def test_efforts_equal_those_of_arrange(player: str, tunes: list[Tune]) -> None:
     profile = load_profile(player)

@@ -283,6 +283,7 @@ def test_nothing_heard_and_nothing_written_are_followed_without_complaint(
     assert single.sureness < 0.3
 
 
+@pytest.mark.no_cover
 def test_another_tune_gives_a_low_sureness_and_this_one_a_high_one() -> None:
     harp, player = make_harp("G"), load_profile("player")
     every = [arrange(tune, harp, player) for tune in sampled_tunes(8, seed=5)]

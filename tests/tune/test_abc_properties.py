@@ -4,6 +4,7 @@ import random
 import time
 from pathlib import Path
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -100,6 +101,7 @@ def test_made_up_tunes_read_back_equal(text: str) -> None:
     assert check(text) == 1
 
 
+@pytest.mark.no_cover
 def test_tunes_with_slips_of_the_pen_are_read_or_refused() -> None:
     """Real tunes with characters lost, put in and changed at random, 500 of them, seeded."""
     import music21

@@ -191,6 +191,7 @@ def test_a_file_that_lasts_for_ever_is_refused(tmp_path: Path) -> None:
         read_midi(write(tmp_path / "a.mid", [[(0, 1, 60), (50_000, 1, 62)]]))
 
 
+@pytest.mark.no_cover
 def test_damaged_files_never_crash(tmp_path: Path) -> None:
     whole = write(tmp_path / "a.mid", [[(k * 0.5, 0.5, 60 + k % 12) for k in range(40)]], (IN_D,))
     data = whole.read_bytes()
