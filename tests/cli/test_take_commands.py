@@ -7,6 +7,7 @@ import json
 import subprocess
 from pathlib import Path
 
+import numpy as np
 import pytest
 from soundfont_takes import RATE, Played, notes_of, sounded, write_wav
 from sounding_tunes import EXAMPLES, JIG, example
@@ -138,3 +139,57 @@ def test_where_no_tune_is_chosen_the_message_names_the_option_that_chooses(
     main(arguments)
     printed = capsys.readouterr()
     assert "--which N chooses another." in printed.err and "--tune N" not in printed.err
+
+
+def test_a_second_take_of_a_tune_leaves_the_first_where_it_is(
+    phone_take: Path, tmp_path: Path
+) -> None:
+    again = tmp_path / "Second try.m4a"
+    again.write_bytes(phone_take.read_bytes())
+    for recording in (phone_take, again):
+        arguments = ["take", str(recording), "--tune", TUNES, "--which", "2", "--no-tracks"]
+        assert main([*arguments, "--out", str(tmp_path / "takes")]) == 0
+    assert sorted(each.name for each in (tmp_path / "takes").iterdir()) == [
+        "two-loaves-and-a-lantern-kitchen-take",
+        "two-loaves-and-a-lantern-second-try",
+    ]
+
+
+def test_a_silent_recording_is_an_error_and_makes_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    wav = write_wav(tmp_path / "quiet.wav", np.zeros(3 * RATE, dtype=np.float32))
+    for arguments in (["take", str(wav), "--out", str(tmp_path / "out")], ["transcribe", str(wav)]):
+        assert main(arguments) == 1
+        printed = capsys.readouterr()
+        assert str(wav) in printed.err and "silent" in printed.err
+        assert not printed.out
+    assert not (tmp_path / "out").exists()
+
+
+def test_the_temperament_is_that_of_the_harp_also_without_tracks(
+    phone_take: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    arguments = ["take", str(phone_take), "--tune", TUNES, "--which", "2", "--no-tracks"]
+    arguments += ["--out", str(tmp_path), "--json", "--temperament"]
+    assert main([*arguments, "just"]) == 0
+    assert json.loads(capsys.readouterr().out)["report"]["temperament"] == "just"
+    assert main([*arguments, "jsut"]) == 1
+    assert "just" in capsys.readouterr().err
+
+
+def test_what_needs_a_tune_is_refused_without_one(
+    phone_take: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for option in (["--parts"], ["--loops", "3-4"], ["--which", "2"]):
+        assert main(["take", str(phone_take), *option, "--out", str(tmp_path / "out")]) == 1
+        assert "--tune" in capsys.readouterr().err
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_whole_take_finds_its_tune(phone_take: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["find", "--take", str(phone_take), TUNES, "--json"]) == 0
+    matches = json.loads(capsys.readouterr().out)["matches"]
+    assert matches[0]["title"] == "Two Loaves and a Lantern"
+    assert main(["find", "--take", str(phone_take), TUNES, "--from", "5", "--to", "3"]) == 1
+    assert "--to" in capsys.readouterr().err
