@@ -72,7 +72,7 @@ def test_a_take_stands_in_place_of_the_synthesised_sound(
     assert take["sureness"] > 0.8
     assert "whoever plays has rights in it" in take["rights"]
     assert manifest["settings"]["take_parts"] is True
-    assert "your own playing" in next(
+    assert "the recording" in next(
         file["what"] for file in manifest["files"] if file["name"] == f"{NAME}.mp3"
     )
     assert "whoever plays has rights in it" in (tmp_path / NAME / f"{NAME}.txt").read_text()

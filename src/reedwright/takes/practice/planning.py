@@ -85,7 +85,7 @@ def _whole(trim: Trim, percent: int, names: Names) -> Track:
         TrackKind.WHOLE,
         f"{names.file}{_slower(percent)}.mp3",
         _title(names.title, percent),
-        f"your own playing {how}",
+        f"the recording {how}",
         percent,
         (Cut(trim.start, trim.end, 0.0),),
         seconds,
