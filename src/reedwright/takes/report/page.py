@@ -48,7 +48,7 @@ def page_data(report: TakeReport, settings: PageSettings) -> dict[str, object]:
         "margins": {"side": SIDE_MARGIN, "top": TOP_MARGIN, "bottom": BOTTOM_MARGIN},
         "fits": report.fits,
         "message": report.message,
-        "harp": report.harp.name,
+        "harp": report.harp.name if report.fits else "",
         "facts": _facts(report),
         "useful": [
             {"where": _capital(a.where), "what": a.what, "advice": a.advice}
