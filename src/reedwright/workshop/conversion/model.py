@@ -1,0 +1,100 @@
+"""The values of a conversion: the work on each reed, and the work on several harps together.
+
+Public: `Work`, `Donor`, `ReedWork`, `Conversion`, `Purchase`, `WorkList`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import NamedTuple
+
+from reedwright.harp.model import Harp, Reed
+from reedwright.workshop.changes import HoleChange
+from reedwright.workshop.targets.model import Targets
+
+
+class Work(StrEnum):
+    """What is done to a reed."""
+
+    RAISE = "raise"  # take metal off at the free end
+    LOWER = "lower"  # take metal off at the rivet end, or add a weight at the tip
+    SWAP = "swap"  # too far: put in a reed of another harp
+    TOUCH = "touch up"  # the same note, another temperament or pitch: a few cents
+
+
+class Donor(NamedTuple):
+    """A harp and a reed of it that could take the place of one that would go too far.
+
+    `semitones` is what is left to retune in it (0: as it is).
+    """
+
+    harp: Harp
+    reed: Reed
+    semitones: int
+
+
+@dataclass(frozen=True, slots=True)
+class ReedWork:
+    """One reed's work, from the pitch that it has in stock to its target at the bench.
+
+    `cents` is `to_hz` against `from_hz`: above 0 the reed is raised. `warning` is empty or says
+    what is hard about it and what to do instead. `donors`: best first, only where the work is
+    a swap or the warning offers one. `check` says what to play and hear before going on.
+    """
+
+    reed: Reed
+    work: Work
+    from_midi: int
+    to_midi: int
+    from_hz: float
+    to_hz: float
+    cents: float
+    how: str
+    check: str
+    warning: str = ""
+    donors: tuple[Donor, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Conversion:
+    """All the work to make `wanted` from `stock`, in bench order.
+
+    `targets` are those of `wanted`. `changes` tells of every hole what it gains and loses,
+    against the same stock harp unchanged. `semitones` sums the reed work (a swap counts as
+    its cost, docs/conversions.md); `effort` is what choices between stock harps are made by.
+    """
+
+    stock: Harp
+    wanted: Harp
+    targets: Targets
+    works: tuple[ReedWork, ...]
+    changes: tuple[HoleChange, ...]
+    semitones: float
+    effort: float
+    name: str = ""
+
+    @property
+    def retuned(self) -> tuple[ReedWork, ...]:
+        """The reeds that change their note."""
+        return tuple(each for each in self.works if each.from_midi != each.to_midi)
+
+
+class Purchase(NamedTuple):
+    """So many harps of one kind to buy, and what for (numbers of the conversions, from 1)."""
+
+    harp: Harp
+    number: int
+    used_for: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WorkList:
+    """Several conversions as one list: what to buy (donor harps too), what to do in what order.
+
+    `order` is the bench order of all: (index of the conversion, index of its work).
+    """
+
+    conversions: tuple[Conversion, ...]
+    shopping: tuple[Purchase, ...]
+    order: tuple[tuple[int, int], ...] = field(default=())

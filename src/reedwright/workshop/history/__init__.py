@@ -1,0 +1,1 @@
+"""What was measured of each harp, and when: one file a harp, to which measurements are added."""
