@@ -41,6 +41,8 @@ class ReedWork:
     `cents` is `to_hz` against `from_hz`: above 0 the reed is raised. `warning` is empty or says
     what is hard about it and what to do instead. `donors`: best first, only where the work is
     a swap or the warning offers one. `check` says what to play and hear before going on.
+    `coarse_hz`: where to stop until the metal has settled; None where the reed is done at once.
+    `finish`: what to play and hear when a reed that had to settle is finished; else empty.
     """
 
     reed: Reed
@@ -54,6 +56,8 @@ class ReedWork:
     check: str
     warning: str = ""
     donors: tuple[Donor, ...] = ()
+    coarse_hz: float | None = None
+    finish: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +77,11 @@ class Conversion:
     semitones: float
     effort: float
     name: str = ""
+
+    @property
+    def finishing(self) -> tuple[ReedWork, ...]:
+        """The works in the order in which reeds are finished: by hole, blow before draw."""
+        return tuple(sorted(self.works, key=lambda each: (each.reed.hole, each.reed.breath)))
 
     @property
     def retuned(self) -> tuple[ReedWork, ...]:

@@ -1,0 +1,175 @@
+"""From a harp that can be bought to the one that is wanted: the plan, and which harp to buy.
+
+Public: `plan_conversion`, `rank_stocks`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from reedwright.harp.model import Harp, Reed
+from reedwright.harp.naming import KEYS
+from reedwright.workshop.changes import hole_changes
+from reedwright.workshop.conversion.checks import check_words, finish_words
+from reedwright.workshop.conversion.costs import SWAP_OVER
+from reedwright.workshop.conversion.donors import Donors
+from reedwright.workshop.conversion.handwork import (
+    coarse_target,
+    how_words,
+    warning_words,
+)
+from reedwright.workshop.conversion.model import Conversion, ReedWork, Work
+from reedwright.workshop.conversion.order import bench_key
+from reedwright.workshop.conversion.reeds import (
+    Draft,
+    MeasuredReedError,
+    reed_drafts,
+)
+from reedwright.workshop.conversion.stock import comparable, stock_harps
+from reedwright.workshop.targets.making import reed_targets
+from reedwright.workshop.targets.model import Targets, TargetWishes
+
+
+def plan_conversion(
+    wanted: Harp,
+    wishes: TargetWishes | None = None,
+    stock: Harp | None = None,
+    stocks: Sequence[Harp] | None = None,
+    *,
+    stock_wishes: TargetWishes | None = None,
+    measured: Mapping[Reed, float] | None = None,
+    donors: Sequence[Harp] | None = None,
+    swap_over: float = SWAP_OVER,
+    name: str = "",
+) -> Conversion:
+    """The work to make `wanted`, from `stock`, or from the one of `stocks` that needs the least.
+
+    `wishes`: how the harp is to be tuned (equal temperament at A 440 if not said). `stocks`: harps
+    that can be bought, if not said standard harps in every key and register. `stock_wishes`: how
+    they are tuned when bought; if not said equal temperament at their own A4, sounding so when they
+    are played (that is, at the bench sharper by the `pressure` of `wishes`). `measured`: pitches in
+    Hz found on this very `stock` at the bench. `donors`: harps to take reeds from where retuning
+    would go further than `swap_over` semitones; if not said, `stocks`. `name`: what it is for.
+
+    Raises `NoStock` where none has the holes that are wanted, `MeasuredReedError`, and the errors
+    of `reed_targets`.
+    """
+    if stock is None:
+        if measured:
+            raise MeasuredReedError(
+                "measured reeds belong to one harp: say which stock harp was measured"
+            )
+        ranked = rank_stocks(
+            wanted,
+            wishes,
+            stocks,
+            stock_wishes=stock_wishes,
+            donors=donors,
+            swap_over=swap_over,
+            name=name,
+        )
+        return ranked[0]
+    (stock,) = comparable(wanted, (stock,))
+    giving = stock_harps() if stocks is None else stocks
+    targets = reed_targets(wanted, wishes)
+    pool = Donors(giving if donors is None else donors)
+    return _plan(stock, targets, stock_wishes, measured, pool, swap_over, name)
+
+
+def rank_stocks(
+    wanted: Harp,
+    wishes: TargetWishes | None = None,
+    stocks: Sequence[Harp] | None = None,
+    *,
+    stock_wishes: TargetWishes | None = None,
+    donors: Sequence[Harp] | None = None,
+    swap_over: float = SWAP_OVER,
+    name: str = "",
+) -> tuple[Conversion, ...]:
+    """The conversion from every harp that can be bought, the one with the least effort first.
+
+    Of equal ones those with fewer reeds to change go first, then those of an ordinary register,
+    of the wanted harp's first position, and lower keys. Parameters and errors as above.
+    """
+    buyable = stock_harps() if stocks is None else tuple(stocks)
+    targets = reed_targets(wanted, wishes)
+    pool = Donors(buyable if donors is None else donors)
+    found = [
+        _plan(stock, targets, stock_wishes, None, pool, swap_over, name)
+        for stock in comparable(wanted, buyable)
+    ]
+    return tuple(sorted(found, key=_rank))
+
+
+def _rank(each: Conversion) -> tuple[float, int, bool, bool, int]:
+    stock, wanted = each.stock, each.wanted
+    return (
+        round(each.effort, 6),
+        len(each.retuned),
+        stock.register != "ordinary",
+        stock.home_pitch_class != wanted.home_pitch_class,
+        KEYS.index(stock.key),
+    )
+
+
+def _plan(
+    stock: Harp,
+    targets: Targets,
+    stock_wishes: TargetWishes | None,
+    measured: Mapping[Reed, float] | None,
+    pool: Donors,
+    swap_over: float,
+    name: str,
+) -> Conversion:
+    if stock_wishes is None:
+        stock_wishes = TargetWishes(a4=stock.a4, pressure=targets.wishes.pressure)
+    at_first = reed_targets(stock, stock_wishes)
+    drafts = reed_drafts(stock, at_first, targets, pool, swap_over, measured)
+    drafts = tuple(sorted(drafts, key=bench_key))
+    return Conversion(
+        stock,
+        targets.harp,
+        targets,
+        in_words(drafts, targets),
+        hole_changes(stock, targets.harp),
+        sum(draft.semitones for draft in drafts),
+        sum(draft.cost for draft in drafts),
+        name,
+    )
+
+
+def in_words(drafts: Sequence[Draft], targets: Targets) -> tuple[ReedWork, ...]:
+    """Drafts in bench order as works, each with its words."""
+    untouched = {target.reed for target in targets.reeds} - {draft.reed for draft in drafts}
+    notes_wrong = {draft.reed for draft in drafts if draft.work is not Work.TOUCH}
+    # Reeds are finished by hole, blow before draw: those that are right when each one's turn comes.
+    right, by_then = set(untouched), {}
+    for reed in sorted(draft.reed for draft in drafts):
+        by_then[reed] = frozenset(right)
+        right.add(reed)
+    found = []
+    for draft in drafts:
+        notes_wrong.discard(draft.reed)
+        beside = Reed(draft.reed.hole, draft.reed.breath.other)
+        coarse = coarse_target(draft)
+        at_once = coarse is None and draft.work is not Work.SWAP
+        right_now = by_then[draft.reed] if draft.work is Work.TOUCH else untouched
+        tries_bends = draft.work is not Work.TOUCH and beside not in notes_wrong
+        found.append(
+            ReedWork(
+                draft.reed,
+                draft.work,
+                draft.from_midi,
+                draft.to_midi,
+                draft.from_hz,
+                draft.to_hz,
+                draft.cents,
+                how_words(draft),
+                check_words(draft, targets, right_now, tries_bends, coarse),
+                warning_words(draft),
+                draft.donors,
+                coarse,
+                "" if at_once else finish_words(draft.reed, targets, by_then[draft.reed]),
+            )
+        )
+    return tuple(found)
