@@ -1,35 +1,68 @@
 """From a harp and what is wished to the target of every reed.
 
-Public: `reed_targets`.
+A reed's pitch is that of its note in equal temperament at the wished A4, moved by the cents of its
+temperament and by the stretch: cents for each octave above the home note (and below it, down). At
+the bench it is to sound sharper by the offset for pressure. 1200 cents are an octave, so a pitch
+that is c cents above f Hz is f times 2^(c/1200).
+
+Public: `reed_targets`, `target_at`.
 """
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from reedwright.harp.model import Breath, Harp, Reed
 from reedwright.harp.naming import frequency
-from reedwright.harp.temperament import find_temperament, offset
+from reedwright.workshop.targets.checking import check_wishes
+from reedwright.workshop.targets.chords import BreathChord, breath_chord
+from reedwright.workshop.targets.finding import find_reed_temperament
 from reedwright.workshop.targets.model import ReedTarget, Targets, TargetWishes
+from reedwright.workshop.targets.temperaments import pure_ratio, reed_cents
+
+# The home note of the ordinary harp in C from which stretch is counted: blow 4 on Richter.
+_MIDDLE_HOME = 72
 
 
 def reed_targets(harp: Harp, wishes: TargetWishes | None = None) -> Targets:
-    """The targets of all reeds of a harp."""
-    wishes = wishes or TargetWishes()
-    temperament = find_temperament(str(wishes.temperament))
-    home = 60 + harp.transpose + 12  # the home note in the middle octave
+    """The targets of all reeds of a harp, with the slide out; by hole, blow before draw.
+
+    Without wishes: equal temperament at the harp's own A4. Raises `TargetError` for a pitch,
+    pressure or stretch that makes no sense, `UnknownTemperament` or `TemperamentError`.
+    """
+    wishes = wishes or TargetWishes(a4=harp.a4)
+    check_wishes(wishes)
+    temperament = find_reed_temperament(wishes.temperament)
+    tempered = reed_cents(temperament, harp)
+    chords = {breath: breath_chord(harp, breath) for breath in Breath}
+    home = _MIDDLE_HOME + harp.transpose
     found = []
     for hole in range(1, harp.tuning.holes + 1):
         for breath in Breath:
-            midi = harp.reed_midi(hole, breath)
-            cents = offset(temperament, midi, harp) + wishes.stretch * (midi - home) / 12
-            bench = cents + wishes.pressure
-            found.append(
-                ReedTarget(
-                    Reed(hole, breath),
-                    midi,
-                    cents,
-                    frequency(midi + cents / 100, wishes.a4),
-                    bench,
-                    frequency(midi + bench / 100, wishes.a4),
-                )
-            )
+            reed, midi = Reed(hole, breath), harp.reed_midi(hole, breath)
+            cents = tempered[reed] + wishes.stretch * (midi - home) / 12
+            role = _in_words(chords[breath], midi, pure_ratio(temperament, harp, reed))
+            found.append(target_at(reed, midi, cents, wishes, role))
     return Targets(harp, wishes, tuple(found))
+
+
+def target_at(
+    reed: Reed, midi: int, cents: float, wishes: TargetWishes, role: str = ""
+) -> ReedTarget:
+    """A reed that is to sound `cents` above its note when played, with what follows from that."""
+    bench = cents + wishes.pressure
+    return ReedTarget(
+        reed,
+        midi,
+        cents,
+        frequency(midi + cents / 100, wishes.a4),
+        bench,
+        frequency(midi + bench / 100, wishes.a4),
+        role,
+    )
+
+
+def _in_words(chord: BreathChord, midi: int, ratio: Fraction | None) -> str:
+    """`major third of the blow chord, 5/4`."""
+    words = f"{chord.role(midi)} of the {chord.breath.value} chord"
+    return words if ratio is None else f"{words}, {ratio}"
