@@ -100,6 +100,7 @@ class Measurement:
     `shift`: cents by which the whole harp lies from its targets (the median), which was allowed
     for when reeds were named; `cents` of reeds and tones are not corrected by it. `missing`
     are reeds that were not heard. `at_bench`: whether `cents` count from the bench targets.
+    `order`: in words, the order that the reeds were sounded in ("hole by hole, blow first, up").
     """
 
     targets: Targets
@@ -108,3 +109,4 @@ class Measurement:
     missing: tuple[Reed, ...]
     shift: float
     at_bench: bool = True
+    order: str = ""
