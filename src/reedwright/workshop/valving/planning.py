@@ -64,8 +64,8 @@ def _notes(
     worked_out = [valve for valve in valves if valve.worked_out]
     if guessed:
         notes.append(
-            f"The slot sizes are from memory, for harps of the range {size_range(harp).name} and "
-            "no make in particular. Measure before you cut."
+            f"Slot sizes are from memory, for {size_range(harp).name} of no make in particular. "
+            "Measure before you cut."
         )
     if worked_out:
         notes.append(
