@@ -20,8 +20,8 @@ from enum import StrEnum
 SWAP_OVER = 2.5
 """Semitones beyond which a reed is swapped, if a harp can be had that gives one: two, and what
 a temperament may add."""
-WARN_OVER = 2.0  # semitones beyond which a swap is offered, though the reed is still retuned
-CAREFUL_OVER = 1.0  # semitones beyond which a word of care is given
+WARN_OVER = 2.25  # semitones, likewise, beyond which a swap is offered beside the retuning
+CAREFUL_OVER = 1.25  # semitones, likewise, beyond which a word of care is given
 LEEWAY = 0.5  # cents that no bound is strict about
 LEAST_CHANGE = 0.5  # cents; less is no work: nobody measures or files finer
 

@@ -2,7 +2,7 @@
 
 Common practice in workshops, no source; judgement where figures are given.
 
-Public: `how_words`, `warning_words`, `coarse_target`.
+Public: `how_words`, `swap_words`, `donor_words`, `warning_words`, `coarse_target`.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ def coarse_target(draft: Draft) -> float | None:
 def how_words(draft: Draft) -> str:
     """What is done at the bench."""
     if draft.work is Work.SWAP:
-        return _swap(draft)
+        return swap_words(draft.donors[0])
     region = region_of(draft.from_hz)
     where = _where(draft, region)
     if draft.work is Work.TOUCH:
@@ -66,8 +66,8 @@ def _where(draft: Draft, region: Region) -> str:
     return "Take metal off near the rivet."
 
 
-def _swap(draft: Draft) -> str:
-    donor = draft.donors[0]
+def swap_words(donor: Donor) -> str:
+    """How a reed is swapped for one of another harp."""
     left = ""
     if donor.semitones:
         way = "up" if donor.semitones > 0 else "down"

@@ -1,0 +1,130 @@
+"""Which harps to buy for their reeds, so that as few as possible give all reeds that are wanted.
+
+A harp that is bought gives each of its reeds once. So many harps of each kind are wanted that every
+swap has a reed of its own: a covering problem, which HiGHS (through `scipy.optimize.milp`)
+solves exactly: first the fewest harps, then of all ways with so few the least left to do.
+
+Public: `choose_donors`, `Chosen`.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+from reedwright.harp.model import Harp, Reed
+from reedwright.workshop.conversion.donors import donor_cost
+from reedwright.workshop.conversion.model import Donor
+
+LONGEST_SECONDS = 20.0  # for each of the two questions; usual ones take some hundredths
+_TIE = 1e-4  # cost: of equal donors the earlier in its list
+
+
+class Swap(NamedTuple):
+    """A reed to be swapped and the donors that would do, best first."""
+
+    reed: Reed
+    donors: tuple[Donor, ...]
+
+
+class Chosen(NamedTuple):
+    """For each swap its donor; how many harps of each kind that takes; whether it is proven."""
+
+    donors: tuple[Donor, ...]
+    harps: dict[Harp, int]
+    exact: bool
+
+
+def choose_donors(swaps: Sequence[Swap]) -> Chosen:
+    """The donors of all swaps together. Each swap must have one at least."""
+    if not swaps:
+        return Chosen((), {}, True)
+    kinds = list(dict.fromkeys(donor.harp for swap in swaps for donor in swap.donors))
+    model = _Model(swaps, kinds)
+    fewest = model.solve(model.harps, None)
+    if fewest is None:
+        return _each_its_best(swaps)
+    number = round(model.harps @ fewest.x)
+    cheapest = model.solve(model.costs, number)
+    best = fewest if cheapest is None else cheapest
+    proven = best is not fewest and fewest.status == 0
+    return _counted(model.read(best.x), proven)
+
+
+class _Model:
+    """Unknowns: how many of each kind, then for each swap whether it takes each of its donors."""
+
+    def __init__(self, swaps: Sequence[Swap], kinds: list[Harp]) -> None:
+        import numpy as np
+
+        self.swaps, self.kinds = swaps, kinds
+        self.takes = [(s, d) for s, swap in enumerate(swaps) for d in range(len(swap.donors))]
+        count = len(kinds) + len(self.takes)
+        self.harps = np.zeros(count)
+        self.harps[: len(kinds)] = 1.0
+        self.costs = np.zeros(count)
+        for k, (s, d) in enumerate(self.takes, start=len(kinds)):
+            self.costs[k] = donor_cost(swaps[s].donors[d], swaps[s].reed) + _TIE * d
+
+    def solve(self, objective: Any, number: int | None) -> Any:
+        """The best values with so many harps at most; None where none were found in time."""
+        import numpy as np
+        from scipy.optimize import Bounds, milp
+
+        upper = np.ones(len(objective))
+        upper[: len(self.kinds)] = len(self.swaps)
+        found = milp(
+            objective,
+            constraints=self._constraints(number),
+            bounds=Bounds(0.0, upper),
+            integrality=np.ones(len(objective)),
+            options={"time_limit": LONGEST_SECONDS, "mip_rel_gap": 0.0},
+        )
+        return None if found.x is None else found
+
+    def _constraints(self, number: int | None) -> list[Any]:
+        import numpy as np
+        from scipy.optimize import LinearConstraint
+        from scipy.sparse import lil_array
+
+        place = {kind: k for k, kind in enumerate(self.kinds)}
+        # Each swap takes one donor; each reed of a kind is taken as often as there are harps of it.
+        reeds: dict[tuple[int, Reed], list[int]] = {}
+        once = lil_array((len(self.swaps), len(self.harps)))
+        for k, (s, d) in enumerate(self.takes, start=len(self.kinds)):
+            donor = self.swaps[s].donors[d]
+            once[s, k] = 1.0
+            reeds.setdefault((place[donor.harp], donor.reed), []).append(k)
+        supply = lil_array((len(reeds), len(self.harps)))
+        for row, ((kind, _), takers) in enumerate(reeds.items()):
+            supply[row, kind] = -1.0
+            for k in takers:
+                supply[row, k] = 1.0
+        found = [
+            LinearConstraint(once.tocsr(), 1.0, 1.0),
+            LinearConstraint(supply.tocsr(), -np.inf, 0.0),
+        ]
+        if number is not None:
+            found.append(LinearConstraint(self.harps, -np.inf, number))
+        return found
+
+    def read(self, values: Any) -> tuple[Donor, ...]:
+        chosen: dict[int, Donor] = {}
+        for k, (s, d) in enumerate(self.takes, start=len(self.kinds)):
+            if values[k] > 0.5:
+                chosen[s] = self.swaps[s].donors[d]
+        return tuple(chosen[s] for s in range(len(self.swaps)))
+
+
+def _each_its_best(swaps: Sequence[Swap]) -> Chosen:
+    return _counted(tuple(swap.donors[0] for swap in swaps), False)
+
+
+def _counted(donors: tuple[Donor, ...], exact: bool) -> Chosen:
+    """So many of each kind as its most wanted reed is taken."""
+    taken = Counter((donor.harp, donor.reed) for donor in donors)
+    harps: dict[Harp, int] = {}
+    for (harp, _), times in taken.items():
+        harps[harp] = max(harps.get(harp, 0), times)
+    return Chosen(donors, harps, exact)
