@@ -1,8 +1,8 @@
 """How near a pitch is to each reed of a harp, and how far the whole harp is off.
 
-Nearness is a density (per cent). Where a reed lies beside its target: mostly within some ten cents, seldom over thirty. Where the
-harp is known as it was (half converted, or measured before), a reed may lie there, too, or on the
-way. The widths stand below (from memory of workshops; docs/reed-measuring.md).
+Nearness is a density (per cent). A reed lies mostly within some ten cents of its target, seldom
+over thirty. Where the harp is known as it was (half converted, or measured before), a reed may lie
+there, too, or on the way. The widths stand below (from memory of workshops; docs/reed-measuring.md).
 
 Public: `Places`, `places`, `densities`, `whole_shift`, `cents_between`, `STRAY_DENSITY`.
 """
