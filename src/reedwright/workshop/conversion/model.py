@@ -67,6 +67,7 @@ class Conversion:
     `targets` are those of `wanted`. `changes` tells of every hole what it gains and loses,
     against the same stock harp unchanged. `semitones` sums the reed work (a swap counts as
     its cost, docs/conversions.md); `effort` is what choices between stock harps are made by.
+    `notes`: what else is to be known, in sentences.
     """
 
     stock: Harp
@@ -77,6 +78,7 @@ class Conversion:
     semitones: float
     effort: float
     name: str = ""
+    notes: tuple[str, ...] = ()
 
     @property
     def finishing(self) -> tuple[ReedWork, ...]:

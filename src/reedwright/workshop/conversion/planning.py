@@ -25,9 +25,11 @@ from reedwright.workshop.conversion.reeds import (
     MeasuredReedError,
     reed_drafts,
 )
-from reedwright.workshop.conversion.stock import comparable, stock_harps
+from reedwright.workshop.conversion.stock import OFTEN_SOLD, comparable, stock_harps
 from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.targets.model import Targets, TargetWishes
+
+MANY_SWAPS = 6  # reeds; judgement
 
 
 def plan_conversion(
@@ -135,7 +137,30 @@ def _plan(
         sum(draft.semitones for draft in drafts),
         sum(draft.cost for draft in drafts),
         name,
+        _notes(drafts, stock, targets.harp),
     )
+
+
+def _notes(drafts: Sequence[Draft], stock: Harp, wanted: Harp) -> tuple[str, ...]:
+    """What the user should know before starting."""
+    found = []
+    if drafts and wanted.tuning.name in OFTEN_SOLD and stock.tuning.name != wanted.tuning.name:
+        found.append(
+            f"Harps in this tuning ({wanted.tuning.title}) are sold, too, though not in all keys: "
+            "ask for one before you file."
+        )
+    swaps = sum(draft.work is Work.SWAP for draft in drafts)
+    if swaps > MANY_SWAPS:
+        found.append(
+            f"{swaps} reeds would have to be swapped: that is a set of plates rather than a "
+            "retuning. Ask for one, or start from another harp."
+        )
+    if drafts and wanted.tuning.slide:
+        found.append(
+            "The plan is for the reeds that sound with the slide out. Those behind the slide are "
+            "left out; work on them likewise, from the harp's chart."
+        )
+    return tuple(found)
 
 
 def in_words(drafts: Sequence[Draft], targets: Targets) -> tuple[ReedWork, ...]:

@@ -1,0 +1,146 @@
+"""Conversions as plain data, ready for JSON. Pitches in Hz at the bench, changes in cents.
+
+Public: `conversion_report`, `stocks_report`, `worklist_report`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reedwright.harp.layout import note_name
+from reedwright.harp.model import Harp, Reed, Sounding
+from reedwright.workshop.cautions import SHORT_CAUTION
+from reedwright.workshop.changes import bend_changes
+from reedwright.workshop.conversion.model import Conversion, Donor, ReedWork, WorkList
+from reedwright.workshop.conversion.steps import bench_steps
+
+
+def conversion_report(conversion: Conversion) -> dict[str, object]:
+    """The whole plan. `works` in bench order; `steps` name each work by its place there."""
+    stock, wanted = conversion.stock, conversion.wanted
+    wishes = conversion.targets.wishes
+    return {
+        "name": conversion.name,
+        "stock": harp_data(stock),
+        "wanted": harp_data(wanted),
+        "temperament": str(wishes.temperament),
+        "a4": wishes.a4,
+        "pressure": wishes.pressure,
+        "stretch": wishes.stretch,
+        "semitones": round(conversion.semitones, 4),
+        "effort": round(conversion.effort, 4),
+        "reeds_retuned": len(conversion.retuned),
+        "works": [_work(work, conversion) for work in conversion.works],
+        "steps": [
+            {
+                "stage": step.stage.value,
+                "text": step.text,
+                "works": [conversion.works.index(work) for work in step.works],
+            }
+            for step in bench_steps(conversion)
+        ],
+        "changes": [
+            {
+                "hole": change.hole,
+                "gained": [_sounding(way, wanted) for way in change.gained],
+                "lost": [_sounding(way, wanted) for way in change.lost],
+            }
+            for change in conversion.changes
+        ],
+        "bends": [
+            {
+                **_reed(change.reed),
+                "before": change.before,
+                "after": change.after,
+                "overbend_before": change.over_before,
+                "overbend_after": change.over_after,
+            }
+            for change in bend_changes(stock, wanted)
+        ],
+        "notes": list(conversion.notes),
+        "caution": SHORT_CAUTION,
+    }
+
+
+def stocks_report(ranked: Sequence[Conversion]) -> list[dict[str, object]]:
+    """The harps that one may start from, the one with the least work first."""
+    return [
+        {
+            "rank": rank,
+            "stock": harp_data(each.stock),
+            "reeds_retuned": len(each.retuned),
+            "works": {
+                kind: sum(work.work.value == kind for work in each.works)
+                for kind in ("raise", "lower", "swap", "touch up")
+            },
+            "semitones": round(each.semitones, 4),
+            "effort": round(each.effort, 4),
+        }
+        for rank, each in enumerate(ranked, start=1)
+    ]
+
+
+def worklist_report(worklist: WorkList) -> dict[str, object]:
+    """What to buy, the plans, and the order over all: conversions and works count from 0."""
+    return {
+        "shopping": [
+            {
+                "harp": harp_data(bought.harp),
+                "number": bought.number,
+                "as_donor": bought.as_donor,
+                "used_for": list(bought.used_for),
+            }
+            for bought in worklist.shopping
+        ],
+        "fewest_proven": worklist.exact,
+        "conversions": [conversion_report(each) for each in worklist.conversions],
+        "order": [{"conversion": c, "work": w} for c, w in worklist.order],
+        "caution": SHORT_CAUTION,
+    }
+
+
+def harp_data(harp: Harp) -> dict[str, object]:
+    """A harp's names, as `--json` prints them elsewhere."""
+    return {
+        "name": harp.name,
+        "key": harp.key,
+        "tuning": harp.tuning.name,
+        "register": harp.register,
+    }
+
+
+def _work(work: ReedWork, conversion: Conversion) -> dict[str, object]:
+    wanted = conversion.wanted
+    return {
+        **_reed(work.reed),
+        "work": work.work.value,
+        "from": note_name(work.from_midi, wanted),
+        "to": note_name(work.to_midi, wanted),
+        "from_hz": round(work.from_hz, 3),
+        "to_hz": round(work.to_hz, 3),
+        "cents": round(work.cents, 2),
+        "coarse_hz": None if work.coarse_hz is None else round(work.coarse_hz, 3),
+        "how": work.how,
+        "check": work.check,
+        "finish": work.finish,
+        "warning": work.warning,
+        "donors": [_donor(donor) for donor in work.donors],
+    }
+
+
+def _donor(donor: Donor) -> dict[str, object]:
+    return {"harp": harp_data(donor.harp), **_reed(donor.reed), "semitones": donor.semitones}
+
+
+def _reed(reed: Reed) -> dict[str, object]:
+    return {"hole": reed.hole, "breath": reed.breath.value}
+
+
+def _sounding(way: Sounding, harp: Harp) -> dict[str, object]:
+    return {
+        "breath": way.breath.value,
+        "technique": way.technique.value,
+        "note": note_name(way.midi, harp),
+        "bend": way.bend,
+        "slide": way.slide,
+    }

@@ -1,0 +1,56 @@
+"""The stages of the work on one harp, each with its reeds in order and what is done there.
+
+Public: `Step`, `bench_steps`.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from reedwright.workshop.conversion.model import Conversion, ReedWork, Work
+from reedwright.workshop.conversion.order import SETTLE_HOURS, Stage, stage_of
+
+
+class Step(NamedTuple):
+    """One stage: `works` in the order in which reeds have their turn; `text` says what is done.
+
+    A reed that changes its note has two turns, one before it settles and one after.
+    """
+
+    stage: Stage
+    works: tuple[ReedWork, ...]
+    text: str
+
+
+_TEXTS = {
+    Stage.SWAP: "Covers and plates off. One plate after the other, the blow plate first.",
+    Stage.COARSE: "The blow plate first, then the draw plate; put the harp together to hear it. "
+    "Raise a reed by taking metal off its free end; lower it by taking metal off near "
+    "the rivet or by a weight at the free end. Wipe the dust up damp; do not blow it away.",
+    Stage.SETTLE: f"Play every reed that was changed for a minute, then leave the harp for "
+    f"{SETTLE_HOURS} hours or overnight: reeds go on moving after work, mostly a few cents.",
+    Stage.FINE: "Covers off, hole by hole, both reeds of a hole together; a warm reed sounds flat, "
+    "so let it cool before you trust the tuner.",
+    Stage.CHORDS: "Play all octaves, then the chords, blow and draw, softly and loudly, and mend "
+    "what beats otherwise than it should. Then clean the harp and put the covers on.",
+}
+
+
+def bench_steps(conversion: Conversion) -> tuple[Step, ...]:
+    """The stages that this conversion needs, in order; none where there is no work."""
+    if not conversion.works:
+        return ()
+    turns = {
+        stage: tuple(work for work in conversion.works if stage_of(work.work) is stage)
+        for stage in (Stage.SWAP, Stage.COARSE)
+    }
+    # Reeds that are done at their first turn, such as tiny changes, need no second one.
+    turns[Stage.FINE] = tuple(
+        work for work in conversion.finishing if work.finish or work.work is Work.TOUCH
+    )
+    settles = any(work.finish for work in conversion.works)
+    found = []
+    for stage in Stage:
+        if stage is Stage.CHORDS or turns.get(stage) or (stage is Stage.SETTLE and settles):
+            found.append(Step(stage, turns.get(stage, ()), _TEXTS[stage]))
+    return tuple(found)
