@@ -1,0 +1,341 @@
+"""What a bench sheet says of one harp, worked out from plans and measurements; JSON-ready rows.
+
+Every reed has one row and so one place to write in: those with work to do in the order of the
+work, then the others by plate. Hz and cents are those at the bench (`ReedTarget.bench_hz`); what
+was measured is told against this sheet's targets, whatever it was measured against.
+
+Public: `sheet_data`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from math import log2
+
+from reedwright.harp.model import Breath, Harp, Reed
+from reedwright.page.bench.pictures import plates_svg, work_svg
+from reedwright.page.bench.words import (
+    hz_words,
+    in_print,
+    note_words,
+    reed_words,
+    signed,
+    tuned_words,
+    ways_words,
+)
+from reedwright.page.content import signs_in_print
+from reedwright.page.harpchart import chart_svg, chart_width
+from reedwright.tab.words import counted, listed
+from reedwright.workshop.changes import HoleChange
+from reedwright.workshop.conversion.model import Conversion, Donor, ReedWork, Work
+from reedwright.workshop.measuring.model import Measurement
+from reedwright.workshop.targets.model import ReedTarget, Targets
+from reedwright.workshop.valving.effects import ValveEffect, effect_words, valve_effects
+from reedwright.workshop.valving.model import ValvePlan
+
+Row = dict[str, object]
+
+# The work in a sign and a word, and where on the reed it is done (common practice, no source).
+_SIGNS = {Work.RAISE: "+", Work.LOWER: "−", Work.SWAP: "⇄", Work.TOUCH: "≈"}
+_WORDS = {Work.RAISE: "Raise", Work.LOWER: "Lower", Work.SWAP: "Swap", Work.TOUCH: "Touch up"}
+_WHERE = {
+    Work.RAISE: "at the free end",
+    Work.LOWER: "at the rivet, or by weight",
+    Work.SWAP: "from another harp",
+}
+# Below this a pair is called still: a beat in twenty seconds is longer than a reed is held.
+STILL = 0.05  # Hz
+CHART_SCALE = 0.74  # paper to drawing; its smallest type is 7.9 points then
+PLATES_SCALE = 0.76
+SHARED_BY = 3  # rows; a sentence of so many is printed once
+MOST_NAMED = 5  # reeds in a sentence; more are seen better in the table
+
+
+def sheet_data(
+    plan: Conversion | Targets,
+    room: float,
+    measured_before: Measurement | None = None,
+    measured_after: Measurement | None = None,
+    valve_plan: ValvePlan | None = None,
+    beats: Sequence[Row] = (),
+    name: str = "",
+) -> Row:
+    """One harp's part of a sheet, as templates/bench-sheet.typ is given it.
+
+    `room`: the width of the text, mm, which pictures keep to.
+    """
+    conversion = plan if isinstance(plan, Conversion) else None
+    targets = plan.targets if isinstance(plan, Conversion) else plan
+    harp = targets.harp
+    measured = (measured_before, measured_after)
+    works = conversion.works if conversion else ()
+    rows = [_work_row(number, work, targets, measured) for number, work in enumerate(works, 1)]
+    notes = _move_shared_sentences(rows)
+    worked = {work.reed for work in works}
+    chart = chart_svg(harp, title="")
+    return {
+        "heading": name or sheet_title(plan),
+        "about": _about(plan, bool(name)),
+        "facts": [{"label": label, "text": text} for label, text in tuned_words(targets.wishes)],
+        "summary": _summary(conversion, targets) if conversion else "",
+        "conversion": conversion is not None,
+        "works": rows,
+        "notes": notes,
+        "reeds": [
+            {
+                "plate": breath.value,
+                "rows": [
+                    _target_row(target, harp, measured)
+                    for target in targets.reeds
+                    if target.reed.breath is breath and target.reed not in worked
+                ],
+            }
+            for breath in Breath
+        ],
+        "tuner": targets_note(targets),
+        "measured": _measured_note(measured),
+        "slide": bool(harp.tuning.slide),
+        "beats": list(beats),
+        "changes": change_rows(conversion.changes, harp) if conversion else [],
+        "valves": _valves(valve_plan, room) if valve_plan and valve_plan.valves else None,
+        "chart": {
+            "svg": chart,
+            "width": round(min(room, chart_width(chart) * CHART_SCALE), 2),
+            "alt": chart_words(harp),
+        },
+    }
+
+
+def _about(plan: Conversion | Targets, named: bool) -> str:
+    """The line under the title: which harp where that has a name of its own, and made of what."""
+    said = "Bench sheet"
+    if isinstance(plan, Conversion):
+        said += f": {signs_in_print(plan.wanted.name)}" if named or plan.name else ""
+        return f"{said}, made from a stock {signs_in_print(plan.stock.name)}"
+    return said + (f": {signs_in_print(plan.harp.name)}" if named else "")
+
+
+def sheet_title(plan: Conversion | Targets) -> str:
+    """What a harp is called where the user gives it no name of its own."""
+    if isinstance(plan, Conversion):
+        return plan.name or signs_in_print(plan.wanted.name)
+    return signs_in_print(plan.harp.name)
+
+
+def chart_words(harp: Harp) -> str:
+    """The chart in words: every reed's note."""
+    said = []
+    for breath in Breath:
+        reeds = [
+            f"{hole} {note_words(harp.reed_midi(hole, breath), harp)}"
+            for hole in range(1, harp.tuning.holes + 1)
+        ]
+        said.append(f"{breath.value.capitalize()}: {', '.join(reeds)}.")
+    return f"Chart of the {signs_in_print(harp.name)}. {' '.join(said)}"
+
+
+def change_rows(changes: Iterable[HoleChange], harp: Harp) -> list[Row]:
+    """What holes gain and lose, in words."""
+    return [
+        {
+            "hole": change.hole,
+            "gains": ways_words(change.gained, harp) or "nothing",
+            "loses": ways_words(change.lost, harp) or "nothing",
+        }
+        for change in changes
+    ]
+
+
+def targets_note(targets: Targets) -> str:
+    """How the columns of Hz and cents are meant."""
+    a4 = f"{targets.wishes.a4:g}"
+    note = (
+        "Target: what the reed is to sound at the bench. Tuner: the cents that a tuner set to "
+        f"A4 = {a4} Hz shows then."
+    )
+    if targets.wishes.pressure:
+        note += (
+            f" Both are {targets.wishes.pressure:g} cents above what is to sound when the harp is "
+            "played, as playing pressure flattens a reed by about so much."
+        )
+    return note
+
+
+def _summary(conversion: Conversion, targets: Targets) -> str:
+    """How many reeds change their note and which, in one sentence."""
+    harp = targets.harp
+    moved = conversion.retuned
+    only_touched = len(conversion.works) - len(moved)
+    said = []
+    if len(moved) > MOST_NAMED:
+        said.append(f"{counted(len(moved), 'reed')} change their notes.")
+    elif moved:
+        each = [
+            f"{reed_words(work.reed)} from {note_words(work.from_midi, harp)} to "
+            f"{note_words(work.to_midi, harp)}"
+            for work in moved
+        ]
+        verb = "changes its note" if len(moved) == 1 else "change their notes"
+        said.append(f"{counted(len(moved), 'reed')} {verb}: {listed(each)}.")
+    if only_touched:
+        others = "other reed" if moved else "reed"
+        stays = "keeps its note and is" if only_touched == 1 else "keep their notes and are"
+        said.append(f"{counted(only_touched, others)} {stays} touched up.")
+    if not said:
+        said.append("No reed needs work: check each against its target.")
+    return " ".join(said)
+
+
+_Pair = tuple[Measurement | None, Measurement | None]
+
+
+def _work_row(number: int, work: ReedWork, targets: Targets, measured: _Pair) -> Row:
+    harp, target = targets.harp, targets.of(work.reed)
+    before, after = (_measured(each, work.reed, target) for each in measured)
+    return {
+        "number": number,
+        "hole": work.reed.hole,
+        "breath": work.reed.breath.value,
+        "sign": _SIGNS[work.work],
+        "work": _WORDS[work.work],
+        "where": _WHERE.get(work.work) or _touched_where(work.cents),
+        "picture": work_svg(work.work),
+        "from_note": note_words(work.from_midi, harp),
+        "from_hz": hz_words(work.from_hz),
+        "to_note": note_words(work.to_midi, harp),
+        "to_hz": hz_words(work.to_hz),
+        "move": signed(work.cents),
+        "tuner": signed(target.bench_cents),
+        "role": target.role[:1].upper() + target.role[1:],
+        "coarse_hz": hz_words(work.coarse_hz) if work.coarse_hz else "",
+        "how": in_print(work.how),
+        "check": in_print(work.check),
+        "warning": in_print(work.warning),
+        "donors": _donor_words(_not_yet_said(work)),
+        "before": before,
+        "after": after,
+    }
+
+
+def _touched_where(cents: float) -> str:
+    return "up, free end" if cents > 0 else "down, rivet end"
+
+
+def _not_yet_said(work: ReedWork) -> tuple[Donor, ...]:
+    """The donors without the first, where what is said of the work names its harp already."""
+    first = work.donors[:1]
+    said = work.how + work.warning
+    return work.donors[1:] if first and first[0].harp.name in said else work.donors
+
+
+def _donor_words(donors: Sequence[Donor]) -> str:
+    """The reeds that could take its place, the best first."""
+    said = []
+    for harp, reed, semitones in donors:
+        words = f"{reed_words(reed)} of a {signs_in_print(harp.name)}"
+        if semitones:
+            way = "up" if semitones > 0 else "down"
+            words += f", tuned {way} {counted(abs(semitones), 'semitone')}"
+        said.append(words)
+    return "; or ".join(said)
+
+
+def _target_row(target: ReedTarget, harp: Harp, measured: _Pair) -> Row:
+    before, after = (_measured(each, target.reed, target) for each in measured)
+    return {
+        "hole": target.reed.hole,
+        "breath": target.reed.breath.value,
+        "note": note_words(target.midi, harp),
+        "hz": hz_words(target.bench_hz),
+        "tuner": signed(target.bench_cents),
+        "role": target.role,
+        "before": before,
+        "after": after,
+    }
+
+
+def _measured(measurement: Measurement | None, reed: Reed, target: ReedTarget) -> Row | None:
+    """What was measured of a reed: Hz, and cents from the target of this sheet."""
+    if measurement is None:
+        return None
+    for measure in measurement.reeds:
+        if measure.reed == reed:
+            aim = target.bench_hz if measurement.at_bench else target.hz
+            cents = 1200 * log2(measure.hz / aim)
+            return {
+                "cents": signed(cents),
+                "uncertainty": f"{measure.uncertainty:.1f}",
+                "hz": hz_words(measure.hz),
+                "doubt": bool(measure.others),
+            }
+    return None
+
+
+def _measured_note(measured: _Pair) -> str:
+    """How printed measurements are meant; nothing where all is to be written by hand."""
+    if not any(measured):
+        return ""
+    note = "Printed measurements are cents from the target, with their uncertainty, and Hz."
+    if any(each is not None and not each.at_bench for each in measured):
+        note += " They were taken as played and count from what is to sound then."
+    if any(reed.others for each in measured if each for reed in each.reeds):
+        note += " A question mark: it could be another reed of the same pitch."
+    return note
+
+
+_LETTERS = "abcdefghijklmnopqrstuvwxyz"
+_BETWEEN_SENTENCES = re.compile(r"(?<=[.!?]) (?=[A-Z])")
+
+
+def _move_shared_sentences(rows: list[Row]) -> list[Row]:
+    """Take the sentences that many rows share out of them, to be printed once above the table.
+
+    Such a sentence becomes a letter in the row's `refs`.
+    """
+    sentences = [_BETWEEN_SENTENCES.split(str(row["how"])) for row in rows]
+    counts = Counter(one for each in sentences for one in set(each) if one)
+    shared = [one for one in counts if counts[one] >= SHARED_BY]
+    # In the order in which the first row that has them says them.
+    shared.sort(
+        key=lambda one: next(
+            (i, each.index(one)) for i, each in enumerate(sentences) if one in each
+        )
+    )
+    letters = dict(zip(shared, _LETTERS, strict=False))
+    for row, each in zip(rows, sentences, strict=True):
+        row["refs"] = [letters[one] for one in each if one in letters]
+        row["how"] = " ".join(one for one in each if one not in letters)
+    return [{"letter": letter, "text": one} for one, letter in letters.items()]
+
+
+def _valves(plan: ValvePlan, room: float) -> Row:
+    picture = plates_svg(plan)
+    return {
+        "rows": [
+            _valve_row(number, effect, plan.harp)
+            for number, effect in enumerate(valve_effects(plan), 1)
+        ],
+        "notes": [in_print(note) for note in plan.notes],
+        "picture": {
+            "svg": picture.svg,
+            "width": round(min(room, picture.width * PLATES_SCALE), 2),
+            "alt": picture.words,
+        },
+    }
+
+
+def _valve_row(number: int, effect: ValveEffect, harp: Harp) -> Row:
+    valve = effect.valve
+    words = [effect_words(effect, harp), *valve.notes]
+    return {
+        "number": number,
+        "plate": valve.plate.value,
+        "hole": valve.slot.hole,
+        "side": "inside" if valve.inside else "outside",
+        "length": f"{valve.length:.1f}",
+        "width": f"{valve.width:.1f}",
+        "fits": valve.fits,
+        "words": in_print(" ".join(words)),
+    }

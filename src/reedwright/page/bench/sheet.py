@@ -1,0 +1,197 @@
+"""The bench sheet: what to do to one harp, reed by reed, with room to write; and the work list.
+
+Public: `bench_sheet`, `bench_sheet_pdf`, `worklist_sheet`, `worklist_pdf`. The look is a Typst
+template, templates/bench-sheet.typ; the pages are PDF/UA-1, the same bytes for the same input.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from datetime import date
+from itertools import groupby
+from pathlib import Path
+
+from reedwright.files import write_whole
+from reedwright.page.bench.content import sheet_data, sheet_title
+from reedwright.page.bench.papers import Paper, paper_named, typeset
+from reedwright.page.bench.words import date_words
+from reedwright.page.content import signs_in_print
+from reedwright.tab.words import counted, listed
+from reedwright.workshop.cautions import CAUTIONS, SHORT_CAUTION
+from reedwright.workshop.conversion.model import Conversion, WorkList
+from reedwright.workshop.measuring.model import Measurement
+from reedwright.workshop.targets.model import Targets
+from reedwright.workshop.valving.model import ValvePlan
+
+TEMPLATE = "bench-sheet.typ"
+SIDE_MARGIN, SMALL_SIDE_MARGIN = 13.0, 9.0  # mm
+TOP_MARGIN, BOTTOM_MARGIN = 12.0, 11.0  # mm
+SMALL_PAPER = 160.0  # mm wide: below it type and margins are smaller
+TEXT, SMALL_TEXT = 10.0, 8.6  # points
+
+
+def bench_sheet(
+    plan: Conversion | Targets,
+    path: Path,
+    *,
+    measured_before: Measurement | None = None,
+    measured_after: Measurement | None = None,
+    valve_plan: ValvePlan | None = None,
+    name: str = "",
+    date: date | str | None = None,
+    paper: str = "a4",
+) -> None:
+    """Write the bench sheet of one harp as a PDF.
+
+    Parameters
+    ----------
+    plan: a conversion, or the targets of a harp that is only to be tuned.
+    measured_before, measured_after: printed into their columns; without them the columns are
+        left free for the pencil.
+    valve_plan: printed with a picture of both plates, where given.
+    name: a name for the harp, in place of its tuning and key.
+    date: as it is to be printed; None leaves a line to write it on.
+    paper: a4, letter or a5.
+
+    Raises
+    ------
+    NotTypeset, NotWritten, and ReedwrightError for a paper that there is not.
+    """
+    pdf = bench_sheet_pdf(
+        plan,
+        measured_before=measured_before,
+        measured_after=measured_after,
+        valve_plan=valve_plan,
+        name=name,
+        date=date,
+        paper=paper,
+    )
+    write_whole(path, pdf)
+
+
+def bench_sheet_pdf(
+    plan: Conversion | Targets,
+    *,
+    measured_before: Measurement | None = None,
+    measured_after: Measurement | None = None,
+    valve_plan: ValvePlan | None = None,
+    name: str = "",
+    date: date | str | None = None,
+    paper: str = "a4",
+) -> bytes:
+    """The same as bytes."""
+    chosen = paper_named(paper)
+    room = chosen.width - 2 * _side(chosen)
+    sheet = sheet_data(plan, room, measured_before, measured_after, valve_plan, name=name)
+    title = name or sheet_title(plan)
+    data = _frame(chosen, title, f"Bench sheet: {title}.", date) | {"sheets": [sheet]}
+    return typeset(TEMPLATE, data)
+
+
+def worklist_sheet(
+    worklist: WorkList,
+    path: Path,
+    *,
+    valve_plans: Sequence[ValvePlan | None] = (),
+    name: str = "",
+    date: date | str | None = None,
+    paper: str = "a4",
+) -> None:
+    """Write a work list as a PDF: what to buy, what to do in what order, then each harp's sheet.
+
+    `valve_plans`: one for each conversion, in order, None where it has none. Raises as
+    `bench_sheet` does.
+    """
+    pdf = worklist_pdf(worklist, valve_plans=valve_plans, name=name, date=date, paper=paper)
+    write_whole(path, pdf)
+
+
+def worklist_pdf(
+    worklist: WorkList,
+    *,
+    valve_plans: Sequence[ValvePlan | None] = (),
+    name: str = "",
+    date: date | str | None = None,
+    paper: str = "a4",
+) -> bytes:
+    """The same as bytes."""
+    chosen = paper_named(paper)
+    room = chosen.width - 2 * _side(chosen)
+    plans = [*valve_plans, *[None] * len(worklist.conversions)]
+    title = name or f"Work list: {counted(len(worklist.conversions), 'harp')}"
+    data = _frame(chosen, title, f"{title}, with the bench sheet of each.", date) | {
+        "shopping": [
+            {
+                "number": purchase.number,
+                "harp": signs_in_print(purchase.harp.name),
+                "used_for": listed([f"harp {number}" for number in purchase.used_for]),
+            }
+            for purchase in worklist.shopping
+        ],
+        "order": _order(worklist),
+        "sheets": [
+            sheet_data(
+                conversion, room, valve_plan=plan, name=f"Harp {number}: {sheet_title(conversion)}"
+            )
+            for number, (conversion, plan) in enumerate(
+                zip(worklist.conversions, plans, strict=False), 1
+            )
+        ],
+    }
+    return typeset(TEMPLATE, data)
+
+
+def _order(worklist: WorkList) -> list[dict[str, str]]:
+    """The order of work over all harps; works of one harp that follow each other are one entry."""
+    order = worklist.order or tuple(
+        (at, work)
+        for at, conversion in enumerate(worklist.conversions)
+        for work in range(len(conversion.works))
+    )
+    entries = []
+    for at, group in groupby(order, key=lambda each: each[0]):
+        conversion = worklist.conversions[at]
+        numbers = [work for _, work in group]
+        kinds = Counter(conversion.works[work].work.value for work in numbers)
+        entries.append(
+            {
+                "harp": f"Harp {at + 1}, {sheet_title(conversion)}",
+                "works": f"{_ranges([number + 1 for number in numbers])}: "
+                + listed([f"{count} to {kind}" for kind, count in kinds.items()]),
+            }
+        )
+    return entries
+
+
+def _ranges(numbers: Sequence[int]) -> str:
+    """`1 to 5, 8`: runs of numbers that follow each other."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 1 else str(run[0]) for run in runs)
+
+
+def _frame(paper: Paper, title: str, description: str, day: date | str | None) -> dict[str, object]:
+    """What every document of this template is given."""
+    small = paper.width < SMALL_PAPER
+    return {
+        "title": title,
+        "description": description,
+        "paper": paper.name,
+        "margins": {"side": _side(paper), "top": TOP_MARGIN, "bottom": BOTTOM_MARGIN},
+        "small": small,
+        "text_size": SMALL_TEXT if small else TEXT,
+        "date": date_words(day),
+        "caution": SHORT_CAUTION,
+        "cautions": list(CAUTIONS),
+        "shopping": None,
+        "order": [],
+    }
+
+
+def _side(paper: Paper) -> float:
+    return SMALL_SIDE_MARGIN if paper.width < SMALL_PAPER else SIDE_MARGIN

@@ -1,0 +1,109 @@
+"""What bench sheets, labels and cards call things, in print: reeds, notes, Hz, cents, dates.
+
+Public: `in_print`, `reed_words`, `note_words`, `hz_words`, `signed`, `date_words`,
+`tuned_words`, `temperament_title`, `ways_words`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from datetime import date
+from pathlib import Path
+
+from reedwright.harp.layout import note_name
+from reedwright.harp.model import Harp, Reed, Sounding, Technique
+from reedwright.page.content import signs_in_print
+from reedwright.tab.words import bend_words
+from reedwright.workshop.targets.finding import find_reed_temperament
+from reedwright.workshop.targets.model import TargetWishes
+
+MINUS, PLUS, PLUS_MINUS = "−", "+", "±"
+
+
+def in_print(text: str) -> str:
+    """Sentences of a plan as they are printed: `Bb4` as `B♭4`, `-3.5` with a true minus."""
+    return _MINUS_SIGN.sub(MINUS, signs_in_print(text))
+
+
+_MINUS_SIGN = re.compile(r"(?<![\w.])-(?=\d)")
+
+
+def reed_words(reed: Reed) -> str:
+    """`3 blow`."""
+    return f"{reed.hole} {reed.breath.value}"
+
+
+def note_words(midi: int, harp: Harp, octave: bool = True) -> str:
+    """A note as it is printed: `B♭4`."""
+    return signs_in_print(note_name(midi, harp, octave))
+
+
+def hz_words(hz: float) -> str:
+    """`392.00`, to the hundredth: at A4 that is 0.04 cents."""
+    return f"{hz:.2f}"
+
+
+def signed(cents: float, places: int = 1) -> str:
+    """`+13.7`, `−200.0`; `0.0` where nothing is left after rounding."""
+    text = f"{abs(cents):.{places}f}"
+    if not float(text):
+        return text
+    return (MINUS if cents < 0 else PLUS) + text
+
+
+def plain(number: float) -> str:
+    """`442`, `441.5`: no more places than are needed."""
+    return f"{number:.2f}".rstrip("0").rstrip(".")
+
+
+def date_words(day: date | str | None) -> str:
+    """`28 November 2026`; what is given as text stays as it is."""
+    if day is None:
+        return ""
+    return day if isinstance(day, str) else f"{day.day} {day:%B %Y}"
+
+
+def temperament_title(temperament: str | Path) -> str:
+    """What people call a temperament. Raises as `find_reed_temperament` does."""
+    return find_reed_temperament(temperament).title
+
+
+def tuned_words(wishes: TargetWishes) -> list[tuple[str, str]]:
+    """How a harp is tuned, as label and text: temperament, A4, pressure, stretch."""
+    facts = [
+        ("temperament", temperament_title(wishes.temperament)),
+        ("pitch", f"A4 = {plain(wishes.a4)} Hz"),
+    ]
+    if wishes.pressure:
+        facts.append(
+            ("pressure", f"tune {plain(wishes.pressure)} cents sharp; playing flattens it")
+        )
+    if wishes.stretch:
+        facts.append(("stretch", f"{signed(wishes.stretch)} cents an octave"))
+    return facts
+
+
+_TECHNIQUES = {
+    Technique.VALVED_BEND: "bent alone",
+    Technique.OVERBLOW: "overblow",
+    Technique.OVERDRAW: "overdraw",
+}
+
+
+def way_words(way: Sounding, harp: Harp) -> str:
+    """One way to sound a note: `draw A4 (bent a whole tone)`, `blow G4`, `overblow E♭5`."""
+    note = note_words(way.midi, harp)
+    if way.technique.overbend:
+        words = f"{_TECHNIQUES[way.technique]} {note}"
+    elif way.technique is Technique.VALVED_BEND:
+        words = f"{way.breath.value} {note} ({_TECHNIQUES[way.technique]})"
+    elif way.bend:
+        words = f"{way.breath.value} {note} (bent {bend_words(way.bend)})"
+    else:
+        words = f"{way.breath.value} {note}"
+    return words + (" with the slide" if way.slide else "")
+
+
+def ways_words(ways: Iterable[Sounding], harp: Harp) -> str:
+    return ", ".join(way_words(way, harp) for way in ways)
