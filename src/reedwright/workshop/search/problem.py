@@ -1,0 +1,122 @@
+"""A collection made ready for the search: chains and tempos of the tunes, player, wishes.
+
+Public: `Problem`, `PreparedTune`, `prepare`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reedwright.errors import ReedwrightError
+from reedwright.harp.making import make_harp
+from reedwright.harp.model import Harp
+from reedwright.player.profile import Profile
+from reedwright.tab.chain import Chain, make_chain
+from reedwright.tune.model import Tune
+from reedwright.tune.tempo import quarters_per_minute
+from reedwright.workshop.search.model import Layout, SearchWishes, layout_tuning
+
+SEMITONES_IN_OCTAVE = 12
+
+ANSWERS = 1
+"""Version of what the search answers; a saved state of another version is not gone on with."""
+
+
+@dataclass(frozen=True, slots=True)
+class PreparedTune:
+    """A tune's first voice as played, and its tempo in quarter notes a minute."""
+
+    chain: Chain
+    tempo: float
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """What the engine works on. `fingerprints` tell inputs apart, by what they are of."""
+
+    tunes: tuple[PreparedTune, ...]
+    profile: Profile
+    wishes: SearchWishes
+    fingerprints: dict[str, str]
+
+    @property
+    def fingerprint(self) -> str:
+        """All inputs in one text of hexadecimal digits."""
+        return _digest(sorted(self.fingerprints.items()))
+
+    @property
+    def shifts(self) -> tuple[int, ...]:
+        """How far the tune may lie from the harp in C, in semitones: each distance once.
+
+        A harp a tone higher with the tune a tone higher is the same problem. In the order of
+        octaves, nearest first, then of the keys as wished.
+        """
+        moves = sorted(dict.fromkeys(self.wishes.octaves), key=lambda octave: (abs(octave), octave))
+        keys = [harp.transpose for harp in self.harps(())]
+        return tuple(
+            dict.fromkeys(SEMITONES_IN_OCTAVE * octave - key for octave in moves for key in keys)
+        )
+
+    def harps(self, layout: Layout) -> tuple[Harp, ...]:
+        """The harps of a layout, in the keys wished."""
+        wishes = self.wishes
+        tuning = layout_tuning(wishes.base, layout)
+        return tuple(make_harp(key, tuning, valves=wishes.valves) for key in wishes.keys)
+
+
+def prepare(tunes: Sequence[Tune], profile: Profile, wishes: SearchWishes) -> Problem:
+    """Everything that is worked out once for a collection, a player and wishes.
+
+    Raises `EndlessTune` (see `tune.unfold`) and, for a base with a slide or wishes without keys
+    or octaves, `ReedwrightError`.
+    """
+    if wishes.base.slide:
+        raise ReedwrightError(
+            f"{wishes.base.title} has a slide; a better tuning is searched for harps without one"
+        )
+    if not wishes.keys or not wishes.octaves:
+        raise ReedwrightError("the search needs at least one key of harp and one octave")
+    prepared = tuple(PreparedTune(make_chain(tune), quarters_per_minute(tune)) for tune in tunes)
+    fingerprints = {
+        "version": str(ANSWERS),
+        "tunes": _digest(_said(each) for each in prepared),
+        "player": _digest(
+            (sorted(profile.techniques), profile.weights),
+        ),
+        "wishes": _digest(
+            (
+                wishes.base.blow,
+                wishes.base.draw,
+                wishes.base.first_position,
+                wishes.base.valves,
+                wishes.keys,
+                wishes.octaves,
+                wishes.valves,
+            )
+        ),
+    }
+    return Problem(prepared, profile, wishes, fingerprints)
+
+
+def _said(tune: PreparedTune) -> tuple[object, ...]:
+    """All of a tune that bears on its effort."""
+    chain = tune.chain
+    return (
+        [unknown.midi for unknown in chain.unknowns],
+        list(chain.lengths.items()),
+        list(chain.moves.items()),
+        list(chain.ornaments.items()),
+        chain.played,
+        tune.tempo,
+    )
+
+
+def _digest(values: object) -> str:
+    parts = values if isinstance(values, tuple | list) else list(values)  # type: ignore[call-overload]
+    digest = hashlib.sha256()
+    for part in parts:
+        digest.update(repr(part).encode())
+        digest.update(b"\n")
+    return digest.hexdigest()
