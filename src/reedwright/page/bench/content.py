@@ -290,24 +290,26 @@ _BETWEEN_SENTENCES = re.compile(r"(?<=[.!?]) (?=[A-Z])")
 
 
 def _move_shared_sentences(rows: list[Row]) -> list[Row]:
-    """Take the sentences that many rows share out of them, to be printed once above the table.
+    """Take what many rows say alike out of them, to be printed once above the table.
 
-    Such a sentence becomes a letter in the row's `refs`.
+    Such a sentence of how a reed is worked on, or such a warning, becomes a letter in the row's
+    `refs` or `warning_refs`.
     """
-    sentences = [_BETWEEN_SENTENCES.split(str(row["how"])) for row in rows]
-    counts = Counter(one for each in sentences for one in set(each) if one)
-    shared = [one for one in counts if counts[one] >= SHARED_BY]
-    # In the order in which the first row that has them says them.
-    shared.sort(
-        key=lambda one: next(
-            (i, each.index(one)) for i, each in enumerate(sentences) if one in each
-        )
-    )
-    letters = dict(zip(shared, _LETTERS, strict=False))
-    for row, each in zip(rows, sentences, strict=True):
-        row["refs"] = [letters[one] for one in each if one in letters]
-        row["how"] = " ".join(one for one in each if one not in letters)
-    return [{"letter": letter, "text": one} for one, letter in letters.items()]
+    letters: dict[str, str] = {}
+    notes: list[Row] = []
+    for key, refs in (("how", "refs"), ("warning", "warning_refs")):
+        said = [_BETWEEN_SENTENCES.split(str(row[key])) for row in rows]
+        counts = Counter(sentence for each in said for sentence in each if sentence)
+        for sentence in counts:  # in the order in which the rows say them
+            if counts[sentence] >= SHARED_BY and len(notes) < len(_LETTERS):
+                letters[sentence] = _LETTERS[len(notes)]
+                notes.append(
+                    {"letter": letters[sentence], "text": sentence, "care": key == "warning"}
+                )
+        for row, each in zip(rows, said, strict=True):
+            row[refs] = [letters[sentence] for sentence in each if sentence in letters]
+            row[key] = " ".join(sentence for sentence in each if sentence not in letters)
+    return notes
 
 
 def _valves(plan: ValvePlan, room: float) -> Row:

@@ -14,9 +14,10 @@ from pathlib import Path
 
 from reedwright.files import write_whole
 from reedwright.page.bench.content import sheet_data, sheet_title
-from reedwright.page.bench.papers import Paper, paper_named, typeset
+from reedwright.page.bench.papers import Paper, paper_named, template_path, typeset
 from reedwright.page.bench.words import date_words
 from reedwright.page.content import signs_in_print
+from reedwright.page.press import Press, page_count
 from reedwright.tab.words import counted, listed
 from reedwright.workshop.cautions import CAUTIONS, SHORT_CAUTION
 from reedwright.workshop.conversion.model import Conversion, WorkList
@@ -29,6 +30,10 @@ SIDE_MARGIN, SMALL_SIDE_MARGIN = 13.0, 9.0  # mm
 TOP_MARGIN, BOTTOM_MARGIN = 12.0, 11.0  # mm
 SMALL_PAPER = 160.0  # mm wide: below it type and margins are smaller
 TEXT, SMALL_TEXT = 10.0, 8.6  # points
+# Smaller type for a harp whose sheet would need more than two pages; the smallest word on it, at
+# four fifths of this, is 7 points.
+TIGHTER = (9.4, 8.8)
+MOST_PAGES = 2
 
 
 def bench_sheet(
@@ -86,7 +91,15 @@ def bench_sheet_pdf(
     sheet = sheet_data(plan, room, measured_before, measured_after, valve_plan, name=name)
     title = name or sheet_title(plan)
     data = _frame(chosen, title, f"Bench sheet: {title}.", date) | {"sheets": [sheet]}
-    return typeset(TEMPLATE, data)
+    press = Press(template_path(TEMPLATE))
+    first = press.typeset(data)
+    if page_count(first) <= MOST_PAGES or data["small"]:
+        return first
+    for size in TIGHTER:
+        pdf = press.typeset(data | {"text_size": size, "tight": True})
+        if page_count(pdf) <= MOST_PAGES:
+            return pdf
+    return first
 
 
 def worklist_sheet(
@@ -184,6 +197,7 @@ def _frame(paper: Paper, title: str, description: str, day: date | str | None) -
         "paper": paper.name,
         "margins": {"side": _side(paper), "top": TOP_MARGIN, "bottom": BOTTOM_MARGIN},
         "small": small,
+        "tight": False,
         "text_size": SMALL_TEXT if small else TEXT,
         "date": date_words(day),
         "caution": SHORT_CAUTION,
