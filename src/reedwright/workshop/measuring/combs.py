@@ -35,21 +35,17 @@ _LEAST_CLEAR = 0.5  # of the peaks' power that the combs must explain
 
 
 class Peaks(NamedTuple):
-    """Peaks of a spectrum: `hz`, `power` (of a sine at full scale: 0.5), and `noise`.
-
-    `noise` is the density around each peak, power in one Hz.
-    """
+    """Peaks of a spectrum: `hz` and `power` (of a sine at full scale: 0.5)."""
 
     hz: Array64
     power: Array64
-    noise: Array64
 
 
 class Found(NamedTuple):
     """The pitches that sound, lower first (none, one or two), and how much of the sound they are.
 
-    `clear`: the share of the peaks' power; `noise`: the whole of the power that is no peak,
-    divided by the whole.
+    `clear`: the share of the peaks' power; `noise`: power of what is no partial of anything,
+    from 60 Hz up, against the whole.
     """
 
     hz: tuple[float, ...]
@@ -71,17 +67,18 @@ def spectrum_of(sound: Array64, rate: float, look: float = _LOOK) -> tuple[Array
     return np.fft.rfftfreq(padded, 1 / rate), density
 
 
-def peaks_of(sound: Array64, rate: float) -> Peaks:
-    """The peaks that stand clear of the noise, from low to high."""
+def peaks_of(sound: Array64, rate: float) -> tuple[Peaks, float]:
+    """The peaks that stand clear of the noise, from low to high, and the noise's power."""
     hz, density = spectrum_of(sound, rate)
     step = hz[1]
     top = min(HIGHEST, 0.45 * rate)
     noise = _noise(hz, density)
+    beneath = float(noise[(hz > _BOTTOM) & (hz < top)].sum() * step)
     highest = (density[1:-1] > density[:-2]) & (density[1:-1] >= density[2:])
     place = np.flatnonzero(highest) + 1
     place = place[(hz[place] > _BOTTOM) & (hz[place] < top)]
     if not len(place):
-        return Peaks(np.zeros(0), np.zeros(0), np.zeros(0))
+        return Peaks(np.zeros(0), np.zeros(0)), beneath
     # A lobe of the window holds the power of its line.
     size = min(len(sound), round(_LOOK * rate))
     lobe = 1.5 * rate / size  # noise bandwidth of a Hann window
@@ -90,7 +87,7 @@ def peaks_of(sound: Array64, rate: float) -> Peaks:
     left, mid, right = (np.log(density[place + k] + 1e-30) for k in (-1, 0, 1))
     bow = left - 2 * mid + right
     off = np.clip(0.5 * (left - right) / np.where(bow < 0, bow, -1), -0.5, 0.5)
-    return Peaks(hz[place] + off * step, density[place] * lobe, noise[place])
+    return Peaks(hz[place] + off * step, density[place] * lobe), beneath
 
 
 def _noise(hz: Array64, density: Array64) -> Array64:
@@ -107,7 +104,7 @@ def _noise(hz: Array64, density: Array64) -> Array64:
 
 def reeds_in(sound: Array64, rate: float) -> Found:
     """The one or two reeds that sound in a held stretch of shape (frames,), 0.1 s at least."""
-    peaks = peaks_of(sound, rate)
+    peaks, beneath = peaks_of(sound, rate)
     whole = float(np.mean(sound**2)) + 1e-16
     if not len(peaks.hz):
         return Found((), 0.0, 1.0)
@@ -132,7 +129,7 @@ def reeds_in(sound: Array64, rate: float) -> Found:
                 found.append(second)
                 held += explained
     clear = held / total
-    noise = float(np.clip(1 - total / whole, 1e-6, 1))
+    noise = float(np.clip(beneath / whole, 1e-9, 1))
     if clear < _LEAST_CLEAR:
         return Found((), clear, noise)
     return Found(tuple(sorted(found)), clear, noise)
@@ -185,7 +182,9 @@ def _set_right(hz: float, peaks: Peaks, near: float) -> float:
     weight = peaks.power[mine]
     if not len(weight):
         return hz
-    return float(np.sum(weight * peaks.hz[mine] * number[mine]) / np.sum(weight * number[mine] ** 2))
+    return float(
+        np.sum(weight * peaks.hz[mine] * number[mine]) / np.sum(weight * number[mine] ** 2)
+    )
 
 
 def _begins(

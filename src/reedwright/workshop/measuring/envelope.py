@@ -1,0 +1,126 @@
+"""How a tone begins, holds and ends: the level of its own partials from moment to moment.
+
+Public: `Envelope`, `envelope_of`, `Bounds`, `bounds_of`, `parts_of`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from reedwright.workshop.measuring.partials import Array64, Stretch
+
+_HALF = 60.0  # Hz on either side of a partial: steps of a hundredth of a second are seen
+_PARTIALS = 8
+_USED = 10 ** (-40 / 20)  # of the strongest partial: fainter ones are left out
+_TENTH, _NINE = 0.1, 0.9  # of the held level: the attack's usual bounds (common practice)
+_HALFWAY = 0.5
+_ENDED = 0.3  # of the held level (-10 dB): the room rings on after a tone
+_DIP = 0.25  # of what is on both sides (-12 dB): below it a tone has begun anew
+_DIP_SECONDS = 0.030
+_LEAST_PART = 0.060  # seconds
+
+
+class Envelope(NamedTuple):
+    """`level`: amplitude of all partials together (root of their power); `even`: the same with
+    each partial made equally strong, in which beats of two reeds leave no gap. At `times`."""
+
+    times: Array64
+    level: Array64
+    even: Array64
+
+
+class Bounds(NamedTuple):
+    """Seconds in the stretch. `rise`: from a tenth to nine tenths of the held level."""
+
+    start: float
+    end: float
+    rise: float
+    held_from: float
+    held_to: float
+
+
+def envelope_of(stretch: Stretch, pitches: Sequence[float], first: float, last: float) -> Envelope:
+    """Of the reeds at `pitches` (Hz), which are known to be held from `first` to `last`."""
+    half = min(_HALF, 0.45 * min(pitches))
+    rows: list[Array64] = []
+    times = stretch.strand(pitches[0], half).times
+    for hz in pitches:
+        count = max(1, min(_PARTIALS, int((stretch.top - half) / hz)))
+        rows += [np.abs(stretch.strand(k * hz, half).values) for k in range(1, count + 1)]
+    sizes = np.stack([row[: len(times)] for row in rows])
+    held = (times >= first) & (times <= last)
+    usual = np.sqrt(np.mean(sizes[:, held] ** 2, axis=1)) + 1e-12
+    used = usual > _USED * usual.max()
+    level = np.sqrt(np.sum(sizes**2, axis=0))
+    even = np.mean(sizes[used] / usual[used, None], axis=0)
+    return Envelope(times, level, even)
+
+
+def parts_of(envelope: Envelope, first: float, last: float) -> list[tuple[float, float]]:
+    """The stretch from `first` to `last` (seconds) parted where the tone sinks and begins anew."""
+    inside = (envelope.times >= first) & (envelope.times <= last)
+    times, even = envelope.times[inside], envelope.even[inside]
+    if len(times) < 8:
+        return [(first, last)]
+    before = np.maximum.accumulate(even)
+    after = np.maximum.accumulate(even[::-1])[::-1]
+    low = even < _DIP * np.minimum(before, after)
+    parts, begin = [], first
+    for a, b in _runs(low):
+        long = times[min(b, len(times) - 1)] - times[a] >= _DIP_SECONDS
+        if long:
+            parts.append((begin, float(times[a])))
+            begin = float(times[min(b, len(times) - 1)])
+    parts.append((begin, last))
+    return [part for part in parts if part[1] - part[0] >= _LEAST_PART]
+
+
+def _runs(low: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], low.astype(np.int8), [0]])))
+    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
+
+
+def bounds_of(envelope: Envelope, first: float, last: float, early: float, late: float) -> Bounds:
+    """Start, end and attack of the tone that sounds from about `first` to `last`.
+
+    It is looked for from `early` to `late`: beyond these other tones may sound. All in seconds.
+    """
+    times, level = envelope.times, envelope.level
+    low, high = np.searchsorted(times, (early, late))
+    middle = (times >= first + 0.3 * (last - first)) & (times <= last - 0.15 * (last - first))
+    held = float(np.median(level[middle]))
+    # What sounds before and after may share partials: so from the held part outwards.
+    core = np.searchsorted(times, (first + 0.3 * (last - first), last - 0.15 * (last - first)))
+    full = np.flatnonzero(level[low:high] >= _HALFWAY * held) + low
+    inner, outer = full[full <= core[0]], full[full >= core[1]]
+    quiet = np.flatnonzero(level[low : core[0]] < _TENTH * held)
+    if len(quiet):
+        begin = low + int(quiet[-1])
+    else:  # noise or an older tone hides the tenth: the lowest place stands for it
+        begin = low + int(np.argmin(level[low : max(low + 1, core[0])]))
+    if not len(inner) or not len(outer):
+        return Bounds(first, last, 0.0, first, last)
+    start = _crossing(times, level, begin, _TENTH * held)
+    nine = np.flatnonzero(level[begin:high] >= _NINE * held)
+    top = begin + int(nine[0]) if len(nine) else int(core[0])
+    risen = _crossing(times, level, top - 1, _NINE * held)
+    after = np.flatnonzero(level[core[1] : high] < _ENDED * held)
+    end = float(times[min(high, len(times) - 1)])
+    if len(after):
+        end = _crossing(times, level, core[1] + int(after[0]) - 1, _ENDED * held)
+    falling = times[outer][times[outer] < end]
+    held_to = float(falling[-1]) if len(falling) else end
+    return Bounds(start, end, max(0.0, risen - start), risen, held_to)
+
+
+def _crossing(times: Array64, level: Array64, place: int, at: float) -> float:
+    """Where the level passes `at` between a place and the next."""
+    place = min(max(place, 0), len(times) - 2)
+    left, right = float(level[place]), float(level[place + 1])
+    share = (at - left) / (right - left) if right != left else 0.0
+    step = float(times[place + 1] - times[place])
+    return float(times[place]) + step * min(1.0, max(0.0, share))

@@ -1,0 +1,161 @@
+"""A stretch in which something is held, turned into the tones that it is made of.
+
+Public: `tones_in`, `Candidate`.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from reedwright.workshop.measuring.combs import Found, reeds_in
+from reedwright.workshop.measuring.envelope import (
+    Bounds,
+    Envelope,
+    bounds_of,
+    envelope_of,
+    parts_of,
+)
+from reedwright.workshop.measuring.model import Tone
+from reedwright.workshop.measuring.partials import Array64, Stretch
+from reedwright.workshop.measuring.pitch import PhaseCourse, Pitch, phase_course, pitch_of
+
+SHORTEST = 0.090  # seconds: less is a click, or a reed touched in passing
+_SETTLING, _SETTLING_SHARE = 0.080, 0.35  # seconds, and part of a tone, until a reed is on pitch
+_LETTING_GO = 0.020  # seconds before the end that are not measured
+_LEAST_HELD = 0.050  # seconds
+_LOCAL = 4  # steps of a phase course over which the pitch of a moment is taken
+_OFF_PITCH = 4.0  # cents that a moment may lie off the held pitch, or so many usual distances
+_USUAL = 5.0
+_GLIDE = 100.0  # cents that a pitch may move in all: more is talk, or a bend on its way
+_LEAST_SURE = 12.0  # cents of uncertainty: what is less sure is no reed
+_MAINS = (50.0, 60.0, 100.0, 120.0)  # Hz: hum of 50 and 60 Hz mains and its double
+_MAINS_NEAR, _MAINS_LEVEL = 8.0, -42.0  # cents; dBFS: louder is somebody's playing
+_MARGIN = 0.12  # seconds of sound before and after that a candidate is given with
+
+
+class Candidate(NamedTuple):
+    """A stretch in which something is held, from `first` to `last` (seconds in `sound`).
+
+    `sound` of shape (frames,) reaches a little further on both sides, and begins at `begins`
+    (seconds of the recording). `joined_before`, `joined_after`: another tone joins without a gap.
+    """
+
+    sound: Array64
+    rate: float
+    begins: float
+    first: float
+    last: float
+    joined_before: bool
+    joined_after: bool
+
+
+def tones_in(candidate: Candidate) -> list[Tone]:
+    """The tones of a stretch, in order: none, one, or one for each time it begins anew."""
+    first, last = candidate.first, candidate.last
+    if last - first < _LEAST_HELD:
+        return []
+    settle = min(_SETTLING, _SETTLING_SHARE * (last - first))
+    found = reeds_in(_cut(candidate, first + settle, last - _LETTING_GO), candidate.rate)
+    if not found.hz:
+        return []
+    stretch = Stretch(candidate.sound, candidate.rate)
+    envelope = envelope_of(stretch, found.hz, first + settle, last - _LETTING_GO)
+    early = first - (0.03 if candidate.joined_before else 0.1)
+    late = last + (0.03 if candidate.joined_after else 0.1)
+    parts = parts_of(envelope, max(0.0, early), late)
+    tones = []
+    for k, part in enumerate(parts):
+        low = parts[k - 1][1] if k else early
+        high = parts[k + 1][0] if k + 1 < len(parts) else late
+        tone = _tone(candidate, stretch, found, envelope, part, (low, high))
+        if tone is not None:
+            tones.append(tone)
+    return tones
+
+
+def _cut(candidate: Candidate, first: float, last: float) -> Array64:
+    low, high = (round(each * candidate.rate) for each in (first, last))
+    return candidate.sound[max(0, low) : max(low + 1, high)]
+
+
+def _tone(
+    candidate: Candidate,
+    stretch: Stretch,
+    found: Found,
+    envelope: Envelope,
+    part: tuple[float, float],
+    within: tuple[float, float],
+) -> Tone | None:
+    bounds = bounds_of(envelope, *part, *within)
+    if bounds.end - bounds.start < SHORTEST:
+        return None
+    low, high = _held(bounds)
+    if high - low < _LEAST_HELD:
+        return None
+    course = _settled(phase_course(stretch, found.hz[0], low, high))
+    pitch = pitch_of(course)
+    held = _cut(candidate, float(course.times[0]), high)
+    level = float(10 * np.log10(np.mean(held**2) + 1e-12))
+    if not _is_reed(course, pitch, level):
+        return None
+    return Tone(
+        start=max(0.0, candidate.begins + bounds.start),
+        end=candidate.begins + bounds.end,
+        hz=pitch.hz,
+        uncertainty=pitch.uncertainty,
+        wander=pitch.wander,
+        attack=bounds.rise,
+        level=level,
+        noise=float(-10 * np.log10(found.noise / max(1e-9, 1 - found.noise))),
+    )
+
+
+def _held(bounds: Bounds) -> tuple[float, float]:
+    """From when to when the tone may be measured."""
+    settled = bounds.start + min(_SETTLING, _SETTLING_SHARE * (bounds.end - bounds.start))
+    return max(settled, bounds.held_from), bounds.held_to - _LETTING_GO
+
+
+def _settled(course: PhaseCourse) -> PhaseCourse:
+    """Without the beginning and the end in which the reed is not yet, or no more, on its pitch."""
+    count = len(course.times)
+    if count < 4 * _LOCAL:
+        return course
+    local = _momentary(course)
+    middle = local[len(local) // 4 : -max(1, len(local) // 8)]
+    usual = float(np.median(middle))
+    off = 1200 / np.log(2) * np.abs(local - usual) / usual
+    spread = float(np.median(1200 / np.log(2) * np.abs(middle - usual) / usual))
+    wrong = np.flatnonzero(off > max(_OFF_PITCH, _USUAL * spread))
+    early = wrong[wrong < len(local) // 2]
+    late = wrong[wrong >= len(local) // 2]
+    first = int(early[-1]) + 1 if len(early) else 0
+    last = int(late[0]) + _LOCAL if len(late) else count
+    if last - first < 2 * _LOCAL:
+        return course
+    return course._replace(
+        times=course.times[first:last],
+        turns=course.turns[first:last],
+        values=course.values[:, first:last],
+    )
+
+
+def _momentary(course: PhaseCourse) -> Array64:
+    """Pitch in Hz from each moment to the one `_LOCAL` steps on."""
+    turned: Array64 = course.turns[_LOCAL:] - course.turns[:-_LOCAL]
+    return np.asarray(turned / (course.times[_LOCAL:] - course.times[:-_LOCAL]))
+
+
+def _is_reed(course: PhaseCourse, pitch: Pitch, level: float) -> bool:
+    """Whether it is held as a reed is: neither talk nor hum nor hiss."""
+    if len(course.times) < _LOCAL or pitch.uncertainty > _LEAST_SURE:
+        return False
+    local = _momentary(course)
+    if len(local) > 2:
+        low, high = np.percentile(local, (5, 95))
+        if low <= 0 or 1200 * np.log2(high / low) > _GLIDE:
+            return False
+    hum = any(abs(1200 * np.log2(pitch.hz / each)) < _MAINS_NEAR for each in _MAINS)
+    return not (hum and level < _MAINS_LEVEL)
