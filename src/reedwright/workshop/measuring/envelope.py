@@ -93,28 +93,31 @@ def bounds_of(envelope: Envelope, first: float, last: float, early: float, late:
     low, high = np.searchsorted(times, (early, late))
     middle = (times >= first + 0.3 * (last - first)) & (times <= last - 0.15 * (last - first))
     held = float(np.median(level[middle]))
-    # What sounds before and after may share partials: so from the held part outwards.
-    core = np.searchsorted(times, (first + 0.3 * (last - first), last - 0.15 * (last - first)))
     full = np.flatnonzero(level[low:high] >= _HALFWAY * held) + low
-    inner, outer = full[full <= core[0]], full[full >= core[1]]
-    quiet = np.flatnonzero(level[low : core[0]] < _TENTH * held)
+    if not len(full):
+        return Bounds(first, last, 0.0, first, last)
+    # What sounds before and after may share partials: so from the middle outwards.
+    core = int(np.median(full))
+    quiet = np.flatnonzero(level[low:core] < _TENTH * held)
     if len(quiet):
         begin = low + int(quiet[-1])
     else:  # noise or an older tone hides the tenth: the lowest place stands for it
-        begin = low + int(np.argmin(level[low : max(low + 1, core[0])]))
-    if not len(inner) or not len(outer):
-        return Bounds(first, last, 0.0, first, last)
+        begin = low + int(np.argmin(level[low : core + 1]))
     start = _crossing(times, level, begin, _TENTH * held)
     nine = np.flatnonzero(level[begin:high] >= _NINE * held)
-    top = begin + int(nine[0]) if len(nine) else int(core[0])
+    top = begin + int(nine[0]) if len(nine) else core
     risen = _crossing(times, level, top - 1, _NINE * held)
-    after = np.flatnonzero(level[core[1] : high] < _ENDED * held)
+    soft = _runs(level[core:high] < _ENDED * held)
+    ends = [
+        core + a
+        for a, b in soft
+        if core + b >= high or times[core + b] - times[core + a] > _DIP_SECONDS
+    ]
     end = float(times[min(high, len(times) - 1)])
-    if len(after):
-        end = _crossing(times, level, core[1] + int(after[0]) - 1, _ENDED * held)
-    falling = times[outer][times[outer] < end]
-    held_to = float(falling[-1]) if len(falling) else end
-    return Bounds(start, end, max(0.0, risen - start), risen, held_to)
+    if ends:
+        end = _crossing(times, level, ends[0] - 1, _ENDED * held)
+    falling = times[full[times[full] < end]]
+    return Bounds(start, end, max(0.0, risen - start), risen, float(falling[-1]))
 
 
 def _crossing(times: Array64, level: Array64, place: int, at: float) -> float:

@@ -1,7 +1,7 @@
 """Stretches of held sound, found while the recording streams by.
 
-A stretch begins where most of the power stands in lines of the spectrum and ends where it does so no
-more, or where it has sunk far under what sounded before. Within it, a cut is made wherever the
+A stretch begins where most of the power stands in lines of the spectrum. It ends where it does so
+no more, or where it has sunk far under what sounded before. Within it, a cut is made wherever the
 lines before and after differ: another reed has taken over, with no pause between them.
 
 Public: `Finder`, `Held`.
@@ -124,9 +124,9 @@ class Finder:
         reach = _APART + _SPAN
         for at in range(len(different)):
             around = different[max(0, at - reach) : at + reach + 1]
-            if different[at] > _DIFFERENT and different[at] == around.max():
-                if not cuts or at - cuts[-1] > reach:
-                    cuts.append(at)
+            highest = different[at] > _DIFFERENT and different[at] == around.max()
+            if highest and (not cuts or at - cuts[-1] > reach):
+                cuts.append(at)
         return cuts
 
 

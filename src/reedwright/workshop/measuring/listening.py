@@ -67,7 +67,6 @@ class ReedListener:
         self._held = self._frames.size  # samples in `_parts`
         self._waiting: list[tuple[Held, int]] = []
         self._last: Tone | None = None  # measured, but the next stretch may be more of it
-        self._last_goes_on = False
         self._filter = _HighPass(rate)
 
     @property
@@ -97,7 +96,7 @@ class ReedListener:
             last = min(held.last, int(end / self.rate / HOP) + 1)
             found += self._measured(held._replace(last=max(held.first, last)))
         self._waiting = []
-        return tuple([*found, *self._released()])
+        return (*found, *self._released())
 
     def now(self) -> LiveTone | None:
         """What sounds at this moment; None where nothing is held, or too briefly to say."""
@@ -156,10 +155,10 @@ class ReedListener:
         tones = tones_in(self._candidate(begin, end, held.joined_before, held.joined_after))
         found: list[Tone] = []
         for k, tone in enumerate(tones):
-            if k == 0 and held.joined_before and self._last is not None:
-                if _same(self._last, tone):
-                    self._last = _joined(self._last, tone)
-                    continue
+            follows = k == 0 and held.joined_before
+            if follows and self._last is not None and _same(self._last, tone):
+                self._last = _joined(self._last, tone)
+                continue
             found += self._released()
             self._last = tone
         if not tones or not held.joined_after:

@@ -76,7 +76,7 @@ def phase_course(
     times = strands[0].times
     whole = np.stack([strand.values for strand in strands])
     turned = _first_turning(strands, numbers, hz)
-    steps = max(2, int(round((last - first) / STEP)))
+    steps = max(2, round((last - first) / STEP))
     edges = np.searchsorted(times, np.linspace(first, last, steps + 1)[1:-1])
     pieces = [p for p in np.split(np.arange(len(times)), edges) if len(p)]
     starts = np.array([piece[0] for piece in pieces])
