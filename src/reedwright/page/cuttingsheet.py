@@ -13,6 +13,7 @@ from pathlib import Path
 
 from reedwright.files import write_whole
 from reedwright.harp.model import Breath
+from reedwright.page.content import signs_in_print
 from reedwright.page.press import HERE, Press
 from reedwright.page.settings import PAPERS, SIDE_MARGIN, PageSettings
 from reedwright.page.valvedrawing import (
@@ -26,17 +27,19 @@ from reedwright.page.valvedrawing import (
 from reedwright.workshop.cautions import SHORT_CAUTION
 from reedwright.workshop.valving.advice import STEPS, VALVE_CAUTIONS
 from reedwright.workshop.valving.effects import effect_words, valve_effects
-from reedwright.workshop.valving.model import ValvePlan
+from reedwright.workshop.valving.model import RivetEnd, ValveError, ValvePlan
 from reedwright.workshop.valving.packing import STRIP_WIDTH, Strip, pack
 from reedwright.workshop.valving.text import (
     origin_words,
     pitch_words,
     reed_words,
     summary_words,
+    valve_notes,
 )
 
 TEMPLATE = HERE / "templates" / "cutting-sheet.typ"
 TOP_MARGIN, BOTTOM_MARGIN = 14.0, 15.0  # mm
+STRIP_GUTTER = 5.0  # mm between strips side by side
 
 
 def write_cutting_sheet(
@@ -58,19 +61,25 @@ def cutting_sheet_pdf(
 
 
 def cutting_sheet_svg(plan: ValvePlan, strip_width: float = STRIP_WIDTH) -> str:
-    """The check bars and all strips as one SVG at true size. Raises `ValveError`."""
-    drawings = [("Check before you cut", bar_drawing())]
-    drawings += [(_strip_heading(strip), strip_drawing(strip)) for strip in pack(plan, strip_width)]
-    return stacked(drawings, f"Valves for the {plan.harp.name} at true size.")
+    """The check bars and all strips as one SVG at true size, `strip_width` in mm.
+
+    Raises `ValveError` where there is nothing to cut or the material is too narrow.
+    """
+    strips = _strips(plan, strip_width)
+    drawings = [("Check the size first", bar_drawing())]
+    drawings += zip(_strip_headings(strips), map(strip_drawing, strips), strict=True)
+    return stacked(drawings, f"Valves for the {signs_in_print(plan.harp.name)} at true size.")
 
 
 def sheet_data(plan: ValvePlan, settings: PageSettings, strip_width: float) -> dict[str, object]:
     """What the template is given, JSON-ready."""
-    room = settings.size[0] - 2 * SIDE_MARGIN
-    printable = room - 2 * EDGE
-    width = min(strip_width, printable)
-    strips = pack(plan, width)
-    title = f"Valves for the {plan.harp.name}"
+    room = settings.size[0] - 2 * SIDE_MARGIN - 2 * EDGE  # for a drawing, without its edges
+    width = min(strip_width, room)
+    strips = _strips(plan, width)
+    material = f"The material is {width:g} mm wide"
+    if width < strip_width:
+        material += f" here; yours, of {strip_width:g} mm, would not fit the page"
+    title = f"Valves for the {signs_in_print(plan.harp.name)}"
     return {
         "title": title,
         "description": f"{title}: a cutting sheet at true size.",
@@ -78,33 +87,40 @@ def sheet_data(plan: ValvePlan, settings: PageSettings, strip_width: float) -> d
         "margins": {"side": SIDE_MARGIN, "top": TOP_MARGIN, "bottom": BOTTOM_MARGIN},
         "summary": summary_words(plan),
         "bars": _drawn(bar_drawing()),
-        "strip_words": f"Material {width:g} mm wide"
-        + (
-            ""
-            if width == strip_width
-            else f" (yours, of {strip_width:g} mm, does not fit the page)"
-        ),
+        "material": f"{material}.",
         "strips": [
-            {"heading": _strip_heading(strip)} | _drawn(strip_drawing(strip)) for strip in strips
+            {"heading": heading, **_drawn(strip_drawing(strip))}
+            for heading, strip in zip(_strip_headings(strips), strips, strict=True)
         ],
-        "steps": list(STEPS),
-        "notes": list(plan.notes),
+        "columns": int((room + 2 * EDGE + STRIP_GUTTER) // (width + 2 * EDGE + STRIP_GUTTER)),
+        "gutter": STRIP_GUTTER,
+        "print": STEPS[0],
+        "steps": list(STEPS[1:]),
+        "notes": [signs_in_print(note) for note in plan.notes],
         "plates": [
-            {
-                "heading": _plate_heading(plate),
-                **_drawn(plate_drawing(plan, plate, room - 2 * EDGE)),
-            }
+            {"heading": _plate_heading(plan, plate), **_drawn(plate_drawing(plan, plate, room))}
             for plate in Breath
             if plan.of_plate(plate)
         ],
+        "crossed": any(not valve.fits for valve in plan.valves),
         "valves": _rows(plan),
+        "valve_notes": [{"which": which, "note": note} for which, note in valve_notes(plan)],
         "effects": [
-            {"where": effect.valve.name, "what": effect_words(effect, plan.harp)}
+            {"name": effect.valve.name, "what": signs_in_print(effect_words(effect, plan.harp))}
             for effect in valve_effects(plan)
         ],
+        "pitches": signs_in_print(pitch_words(plan)),
         "cautions": [*VALVE_CAUTIONS, SHORT_CAUTION],
-        "pitches": pitch_words(plan),
     }
+
+
+def _strips(plan: ValvePlan, strip_width: float) -> tuple[Strip, ...]:
+    strips = pack(plan, strip_width)
+    if not strips:
+        why = "no valve fits its slot" if plan.valves else "no reed is to be valved"
+        hint = "measure the slots again" if plan.valves else "name some, such as half, or blow 1-6"
+        raise ValveError(f"{plan.harp.name}: there is nothing to cut, since {why}; {hint}")
+    return strips
 
 
 def _drawn(drawing: Drawing) -> dict[str, object]:
@@ -112,13 +128,26 @@ def _drawn(drawing: Drawing) -> dict[str, object]:
     return {"svg": drawing.svg, "width": drawing.width, "alt": drawing.words}
 
 
-def _strip_heading(strip: Strip) -> str:
-    return _plate_heading(strip.plate)
+def _strip_headings(strips: tuple[Strip, ...]) -> list[str]:
+    """`Blow plate, outside, strip 1 of 2`."""
+    headings = []
+    for plate in Breath:
+        count = sum(strip.plate is plate for strip in strips)
+        for number in range(1, count + 1):
+            more = f", strip {number} of {count}" if count > 1 else ""
+            headings.append(f"{_side(plate)}{more}")
+    return headings
 
 
-def _plate_heading(plate: Breath) -> str:
-    side = "outside, under the cover" if plate is Breath.BLOW else "inside, facing the comb"
-    return f"{plate.value.capitalize()} plate, {side}"
+def _side(plate: Breath) -> str:
+    return f"{plate.value.capitalize()} plate, {'outside' if plate is Breath.BLOW else 'inside'}"
+
+
+def _plate_heading(plan: ValvePlan, plate: Breath) -> str:
+    where = "under the cover" if plate is Breath.BLOW else "facing the comb"
+    end = "mouthpiece" if plan.plates.rivets(plate) is RivetEnd.FRONT else "back"
+    known = "" if f"{plate.value}_rivets" in plan.plates.told else " (from memory: check yours)"
+    return f"{_side(plate)}, {where}; rivets at the {end}{known}"
 
 
 def _rows(plan: ValvePlan) -> list[dict[str, object]]:
@@ -134,7 +163,6 @@ def _rows(plan: ValvePlan) -> list[dict[str, object]]:
             "pad": f"{valve.pad:.1f}",
             "slot": f"{slots[valve.slot].length:.1f} × {slots[valve.slot].width:.1f}",
             "origin": origin_words(valve),
-            "notes": list(valve.notes),
         }
         for valve in plan.valves
     ]

@@ -19,18 +19,20 @@ from reedwright.workshop.valving.packing import Strip
 
 FONT = "Libertinus Serif"
 # Lines, mm.
-CUT_LINE, HATCH_LINE, EDGE_LINE, SLOT_LINE, BAR_LINE = 0.12, 0.09, 0.1, 0.18, 0.25
+CUT_LINE, HATCH_LINE, EDGE_LINE, SLOT_LINE, BAR_LINE = 0.12, 0.09, 0.1, 0.18, 0.2
 HATCH_STEP = 0.7  # mm between hatching lines, along the valve
 POINT = 25.4 / 72  # mm
 LABEL, SMALL = 7.2 * POINT, 8.0 * POINT  # type, mm
+LETTER = 0.5  # mean width of a letter, of its size
 CAPITAL = 0.65  # height of capitals and digits of the font, of its size
 EDGE = 0.5  # mm around a drawing, so that its outermost line is not cut
 MM_BAR, INCH_BAR = 50.0, 50.8  # mm: 2 inches are 50.8 mm (ISO 31, the international inch)
 BAR_HEIGHT, TICK = 3.4, 2.0
-BAR_ROOM = 17.0  # for the words beside a bar
+BAR_ROOM = 15.0  # for the words beside a bar
 # The plates, mm at true size. Only slots, valves and hole spacing are to scale.
+PLATE_SCALE = 1.5  # to true size, where there is room
 PLATE_MARGIN = 6.0
-PLATE_EDGE = 3.4  # from the rivets' end and the longest slot's tip to the plate's edges
+PLATE_EDGE = 2.6  # from the rivets' end and the longest slot's tip to the plate's edges
 RIVET = 0.9  # radius
 
 
@@ -49,10 +51,11 @@ def strip_drawing(strip: Strip) -> Drawing:
     for valve, x, y in strip.placed:
         parts += _valve(valve, x, y, 1.0, pad_up=False, line=CUT_LINE)
         free = valve.length - valve.pad
+        # A very short one bears its hole only; the strip's heading says the plate.
+        room = (free - LABEL / 4) / (LETTER * LABEL)
+        name = valve.name if len(valve.name) <= room else str(valve.slot.hole)
         parts.append(
-            _text(
-                valve.name, x + valve.width / 2, y + free / 2, LABEL, turned=True, weight="semibold"
-            )
+            _text(name, x + valve.width / 2, y + free / 2, LABEL, turned=True, weight="semibold")
         )
     listed = ", ".join(
         f"hole {valve.slot.hole} {valve.length:.1f} by {valve.width:.1f} mm"
@@ -80,7 +83,9 @@ def bar_drawing() -> Drawing:
     return _drawing(parts, INCH_BAR + BAR_ROOM, 2 * BAR_HEIGHT + 2.0, words)
 
 
-def plate_drawing(plan: ValvePlan, plate: Breath, width: float, most: float = 2.0) -> Drawing:
+def plate_drawing(
+    plan: ValvePlan, plate: Breath, width: float, most: float = PLATE_SCALE
+) -> Drawing:
     """One plate with its slots and valves, as large as `width` mm and `most` times allow.
 
     The harp lies as it is played, mouthpiece towards the reader: the blow plate shows its
@@ -107,8 +112,8 @@ def plate_drawing(plan: ValvePlan, plate: Breath, width: float, most: float = 2.
     parts.append(
         _text("mouthpiece", wide / 2, top + high + 7.2, SMALL, middle=False, style="italic")
     )
-    holes = " ".join(str(reed.hole) for reed in valves)
-    covered = f"valves over the slots of holes {holes}" if valves else "no valves"
+    holes = " ".join(str(reed.hole) for reed, valve in valves.items() if valve.fits)
+    covered = f"valves over the slots of holes {holes}" if holes else "no valves"
     side = "outside" if plate is Breath.BLOW else "inside"
     words = (
         f"The {plate.value} plate seen from its {side}, hole 1 at the left and the mouthpiece "
@@ -141,17 +146,21 @@ def _slot(
     front: bool,
     gap: float,
 ) -> list[str]:
-    """A slot, its rivet and its valve; slots run up from `root` where rivets are in front."""
+    """A slot, its rivet and its valve, crossed where none fits.
+
+    The slot begins at `root` and runs up from there where rivets are in front, else down.
+    """
     length, width = slot.length * scale, slot.width * scale
     top = root - length if front else root
-    dash = "" if valve is None else "0.7 0.5"  # hidden under the valve
+    covered = valve is not None and valve.fits
+    dash = "0.7 0.5" if covered else ""  # hidden under the valve
     parts = []
     rivet_y = root + (gap + RIVET) * scale * (1 if front else -1)
     parts.append(
         f'<circle cx="{_n(middle)}" cy="{_n(rivet_y)}" r="{_n(RIVET * scale)}" fill="none" '
         f'stroke="#000" stroke-width="{SLOT_LINE}"/>'
     )
-    if valve is not None:
+    if valve is not None and covered:
         # The pad starts at the slot's end and reaches towards the rivet.
         start = root + valve.pad * scale if front else root - valve.pad * scale
         y = start - valve.length * scale if front else start
@@ -164,7 +173,11 @@ def _slot(
             line=0.35,
             fill="#ececec",
         )
-    parts.append(_rect(middle - width / 2, top, width, length, SLOT_LINE, dash=dash))
+    left = middle - width / 2
+    parts.append(_rect(left, top, width, length, SLOT_LINE, dash=dash))
+    if valve is not None and not covered:
+        across = f"M{_n(left)} {_n(top)}l{_n(width)} {_n(length)}"
+        parts.append(_path(f"{across}M{_n(left + width)} {_n(top)}l{_n(-width)} {_n(length)}", 0.3))
     return parts
 
 

@@ -1,8 +1,8 @@
 """How large a valve is cut for its slot. Common practice and from memory; there is no source.
 
-Assumed: one layer, a straight strip with parallel sides, glued at the slot's rivet end only. Its pad
-lies on the plate between the slot and the rivet, its free end reaches past the slot's tip, and it
-overlaps the slot on both sides, within what hole spacing and (inside of the harp) the comb's
+Assumed: one layer, a straight strip with parallel sides, glued at the slot's rivet end only. Its
+pad lies on the plate between the slot and the rivet, its free end reaches past the slot's tip, and
+it overlaps the slot on both sides, within what hole spacing and (inside of the harp) the comb's
 chamber leave. Sizes are in millimetres, whole tenths.
 
 Public: `cut_valve`, `SHORTEST_SLOT` and the constants of the rules.
@@ -26,6 +26,7 @@ NEIGHBOUR_GAP = 0.8  # between valves of neighbouring holes, so that they do not
 CHAMBER_CLEARANCE = 0.3  # from the valve's edge to the comb's wall
 SHORTEST_SLOT = 10.0  # a shorter valve is too stiff to lift well and to fall back flat
 STEP = 0.1  # what is cut to
+TINY = 1e-9  # rounding
 
 
 def cut_valve(slot: Slot, plates: PlateMeasures) -> Valve:
@@ -39,27 +40,24 @@ def cut_valve(slot: Slot, plates: PlateMeasures) -> Valve:
     if inside and plates.chamber_width - 2 * CHAMBER_CLEARANCE < room:
         room = plates.chamber_width - 2 * CHAMBER_CLEARANCE
         in_the_way = "the walls of the comb"
-    width = _nearest(wished) if wished <= room else _down(room)
-    margin = (width - slot.width) / 2
-    fits = margin > LEAST_SIDE_MARGIN - STEP / 2
+    width = min(_nearest(wished), _down(room))
+    fits = (width - slot.width) / 2 > LEAST_SIDE_MARGIN - TINY
     if not fits:
         notes.append(
-            f"Does not fit: {in_the_way} would be in the way of a valve that covers a slot of "
-            f"{slot.width:.1f} mm; leave it out, or measure slot, hole spacing and comb again."
+            f"Does not fit: {in_the_way} would be in the way of a valve that covers so wide a "
+            "slot. Leave it out, or measure slot, hole spacing and comb again."
         )
     elif width < _nearest(wished):
         notes.append(f"Narrower than usual, to keep clear of {in_the_way}.")
-    pad = min(PAD, _down(plates.rivet_gap - RIVET_CLEARANCE))
-    if pad < LEAST_PAD:
-        fits = False
-        pad = max(0.0, pad)
+    pad = max(LEAST_PAD, min(PAD, _down(plates.rivet_gap - RIVET_CLEARANCE)))
+    if pad > plates.rivet_gap:
         notes.append(
-            f"Does not fit: only {plates.rivet_gap:.1f} mm between slot and rivet, too little "
-            "for glue; a valve could be glued over the rivet only if that is flush with the plate."
+            f"The rivet is {plates.rivet_gap:.1f} mm from the slot, too near for the pad: glue "
+            "over it if it is flush with the plate, else leave this one out."
         )
     if slot.length < SHORTEST_SLOT:
         notes.append(
-            "A short valve: it hardly seals or lifts, and so high a reed does well without."
+            "A short valve is stiff and hardly seals or lifts; reeds so high do well without."
         )
     length = pad + _nearest(slot.length + PAST_TIP)
     return Valve(
@@ -81,4 +79,4 @@ def _nearest(size: float) -> float:
 
 
 def _down(size: float) -> float:
-    return round(floor(size / STEP + 1e-9) * STEP, 1)
+    return round(floor(size / STEP + TINY) * STEP, 1)

@@ -1,8 +1,8 @@
 """What each valve changes: notes, true vibrato, breath that no longer leaks.
 
-A valve is judged by taking it alone away: what the harp sounds with it and not without it is gained,
-the other way about lost (`workshop.changes`). Whether a reed takes vibrato or is breathy goes by
-`harp.expression`. Both rules are common practice, without a source.
+A valve is judged by taking it alone away: what the harp sounds with it and not without it is
+gained, the other way about lost (`workshop.changes`). Whether a reed takes vibrato
+or is breathy goes by `harp.expression`. Both rules are common practice, without a source.
 
 Public: `ValveEffect`, `valve_effects`, `effect_words`, `PitchChange`, `pitches_changed`.
 """
@@ -57,18 +57,15 @@ def pitches_changed(plan: ValvePlan) -> PitchChange:
 
 
 def effect_words(effect: ValveEffect, harp: Harp) -> str:
-    """One effect in sentences: `Blow 1 bends alone, to B3, ...; the overblow Eb4 is lost.`"""
+    """One effect in sentences: `Blow 1 bends alone to B3 ... Lost: the overblow Eb4.`"""
     reed = effect.valve.isolates
     name = f"{reed.breath.value} {reed.hole}"
-    gains = []
-    alone = [note_name(way.midi, harp) for way in effect.gained]
-    if alone:
-        gains.append(f"bends alone to {_and(alone)}")
+    gains = [f"bends alone to {_and([note_name(way.midi, harp) for way in effect.gained])}"]
     if effect.vibrato:
         gains.append("takes true vibrato")
     if effect.purer:
         gains.append("is less breathy")
-    sentences = [f"{name.capitalize()} {_and(gains)}." if gains else f"{name.capitalize()}: none."]
+    sentences = [f"{name.capitalize()} {_and(gains)}."]
     new = {way.midi for way in effect.gained}
     for technique in Technique:
         ways = [way for way in effect.lost if way.technique is technique]
@@ -84,11 +81,8 @@ def effect_words(effect: ValveEffect, harp: Harp) -> str:
         sentences.append(sentence + ".")
     if effect.kept:
         bends = _and([note_name(way.midi, harp) for way in effect.kept])
-        other = effect.kept[0].breath.value
-        many = len(effect.kept) > 1
-        sentences.append(
-            f"The {other} bend{'s' if many else ''} {bends} work{'' if many else 's'} as before."
-        )
+        kind = f"{effect.kept[0].breath.value} bend{'s' if len(effect.kept) > 1 else ''}"
+        sentences.append(f"Kept: the {kind} {bends}.")
     return " ".join(sentences)
 
 

@@ -5,11 +5,13 @@ of the draw plate outside of their plate. A valve lies over the slot of the reed
 to leak, on the side away from the reed: to isolate the draw reed of a hole, the blow slot of that
 hole is covered, and the other way about (`harp.model`).
 
-Public: `Slot`, `Valve`, `ValvePlan`, `PlateMeasures`, `RivetEnd`, `SlotSizes`, `ValveError`.
+Public: `Slot`, `Valve`, `ValvePlan`, `PlateMeasures`, `RivetEnd`, `SlotSizes`, `ValveError`,
+`listed_valves`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
@@ -47,9 +49,8 @@ class Valve(NamedTuple):
     """One valve: it covers `slot` and so isolates `isolates`; `length` and `width` in millimetres.
 
     `inside`: whether it lies inside of the harp, facing the comb (else under the cover).
-    `pad`: how much of the length is glued, at the rivet end. `fits`: whether it covers its
-    slot with the least margin that seals, and has the least pad that holds. `notes`: what is
-    to be known of this one, in sentences.
+    `pad`: how much of the length is glued, at the rivet end. `fits`: whether there
+    is room for the least margin that seals. `notes`: what is to be known of this one, in sentences.
     """
 
     slot: Reed
@@ -125,3 +126,13 @@ class ValvePlan:
     def of_plate(self, plate: Breath) -> tuple[Valve, ...]:
         """The valves that are glued to one plate."""
         return tuple(valve for valve in self.valves if valve.plate is plate)
+
+
+def listed_valves(valves: Iterable[Valve]) -> str:
+    """`blow 7 8 9 10, draw 1 2`: valves by the slots that they cover."""
+    slots = sorted(valve.slot for valve in valves)
+    return ", ".join(
+        f"{plate.value} {' '.join(holes)}"
+        for plate in Breath
+        if (holes := [str(slot.hole) for slot in slots if slot.breath is plate])
+    )

@@ -1,4 +1,4 @@
-"""The plan: which slots are covered so that the wished reeds are isolated, and by how large a valve.
+"""The plan: which slots are covered so that the wished reeds are isolated, and by what valves.
 
 Public: `plan_valves`.
 """
@@ -18,6 +18,7 @@ from reedwright.workshop.valving.model import (
     Valve,
     ValveError,
     ValvePlan,
+    listed_valves,
 )
 from reedwright.workshop.valving.slots import size_range, slots_of
 
@@ -69,19 +70,21 @@ def _notes(
         )
     if worked_out:
         notes.append(
-            f"Not measured but worked out from slots that were: {_listed(worked_out)}. Check one "
-            "or two before you cut."
+            f"Not measured but worked out from slots that were: {listed_valves(worked_out)}. "
+            "Check one or two before you cut."
         )
     unfit = [valve for valve in valves if not valve.fits]
     if unfit:
-        notes.append(f"No valve fits as it should over {_listed(unfit)}; see there.")
+        notes.append(
+            f"No valve that seals fits over {listed_valves(unfit)}; none is to be cut there."
+        )
     notes += _unsteady(slots)
     notes += _about_plates(valves, sizes.plates)
     short = [v for v in valves if any(s.reed == v.slot and s.length < SHORTEST_SLOT for s in slots)]
     if short:
         notes.append(
-            f"Slots under {SHORTEST_SLOT:.0f} mm are hard to valve, and high reeds do well without: "
-            f"think of leaving out {_listed(short)}."
+            f"Slots under {SHORTEST_SLOT:.0f} mm are hard to valve, and high reeds do well "
+            f"without; think of leaving out: {listed_valves(short)}."
         )
     equal = [
         hole
@@ -139,12 +142,3 @@ def _about_plates(valves: tuple[Valve, ...], plates: PlateMeasures) -> list[str]
             "mouthpiece). If yours are riveted at the other end, glue at that end."
         )
     return notes
-
-
-def _listed(valves: list[Valve]) -> str:
-    """`blow 7 8 9 10, draw 1 2`."""
-    return ", ".join(
-        f"{plate.value} {' '.join(str(valve.slot.hole) for valve in valves if valve.plate is plate)}"
-        for plate in Breath
-        if any(valve.plate is plate for valve in valves)
-    )

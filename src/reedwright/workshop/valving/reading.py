@@ -74,7 +74,7 @@ class _Reader:
             key = "chamber_width" if "chamber_width" in numbers else "hole_pitch"
             raise self.error(
                 f"chambers {chamber:g} mm wide leave no wall where holes are {pitch:g} mm apart; "
-                "give both hole_pitch (from middle to middle) and chamber_width (from wall to wall)",
+                "give both hole_pitch (middle to middle) and chamber_width (wall to wall)",
                 key,
             )
         return PlateMeasures(

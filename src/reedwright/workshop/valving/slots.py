@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import NamedTuple, cast
+from typing import Any, NamedTuple, cast
 
 from reedwright.datafiles import read_toml
 from reedwright.harp.model import Breath, Harp, Reed
@@ -113,5 +113,5 @@ def _ranges() -> tuple[SizeRange, ...]:
     values = read_toml(DEFAULTS, "slot sizes", ValveError).values
     return tuple(
         SizeRange(str(each["name"]), int(each["lowest"]), Size(*each["first"]), Size(*each["last"]))
-        for each in cast("list[dict[str, object]]", values["range"])
+        for each in cast("list[dict[str, Any]]", values["range"])
     )

@@ -1,7 +1,7 @@
 """A valve plan in words for a terminal, and as plain data.
 
 Public: `valve_plan_text`, `valve_plan_report`, `summary_words`, `origin_words`, `side_words`,
-`pitch_words`, `reed_words`.
+`pitch_words`, `reed_words`, `valve_notes`.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from reedwright.harp.layout import note_name
 from reedwright.harp.model import Breath, Harp, Reed, Sounding
 from reedwright.workshop.valving.advice import VALVE_CAUTIONS
 from reedwright.workshop.valving.effects import effect_words, pitches_changed, valve_effects
-from reedwright.workshop.valving.model import Slot, Valve, ValvePlan
+from reedwright.workshop.valving.model import Slot, Valve, ValvePlan, listed_valves
 
 NARROWEST = 40
 
@@ -28,7 +28,18 @@ def summary_words(plan: ValvePlan) -> str:
         if (valves := plan.of_plate(plate))
     ]
     count = len(plan.valves)
-    return f"{count} valve{'s' if count > 1 else ''}: {', '.join(sides)}."
+    unfit = sum(not valve.fits for valve in plan.valves)
+    less = f" {unfit} of them cannot be made to fit." if unfit else ""
+    return f"{count} valve{'s' if count > 1 else ''}: {', '.join(sides)}.{less}"
+
+
+def valve_notes(plan: ValvePlan) -> tuple[tuple[str, str], ...]:
+    """What is to be known of single valves: which (`blow 9 10`), and what."""
+    having: dict[str, list[Valve]] = {}
+    for valve in plan.valves:
+        for note in valve.notes:
+            having.setdefault(note, []).append(valve)
+    return tuple((listed_valves(valves), note) for note, valves in having.items())
 
 
 def side_words(valve: Valve) -> str:
@@ -84,8 +95,10 @@ def valve_plan_text(plan: ValvePlan, width: int = 80) -> str:
                 f"{valve.width:>5.1f} {valve.pad:>5.1f}   {slot.length:.1f} x {slot.width:.1f}, "
                 f"{origin_words(slot)}"
             )
-            for note in valve.notes:
-                say(note, "        ", "        ")
+    if any(valve.notes for valve in plan.valves):
+        lines.append("")
+    for which, note in valve_notes(plan):
+        say(f"{which}: {note}", "  ", "    ")
     if plan.valves:
         lines += ["", "What each valve changes", ""]
         for effect in valve_effects(plan):
