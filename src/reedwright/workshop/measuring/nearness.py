@@ -2,7 +2,7 @@
 
 Nearness is a density (per cent). A reed lies mostly within some ten cents of its target, seldom
 over thirty. Where the harp is known as it was (half converted, or measured before), a reed may lie
-there, too, or on the way. The widths stand below (from memory of workshops; docs/reed-measuring.md).
+there, too, or on the way. The widths stand below, from memory; see docs/reed-measuring.md.
 
 Public: `Places`, `places`, `densities`, `whole_shift`, `cents_between`, `STRAY_DENSITY`.
 """
