@@ -20,11 +20,26 @@ from reedwright.cli import (
     tab,
     take,
     transcribe,
+    tunings,
     valves,
 )
 from reedwright.errors import ReedwrightError
 
-COMMANDS = (read, harp, harps, player, tab, choose, grade, valves, pack, take, transcribe, find)
+COMMANDS = (
+    read,
+    harp,
+    harps,
+    tunings,
+    player,
+    tab,
+    choose,
+    grade,
+    valves,
+    pack,
+    take,
+    transcribe,
+    find,
+)
 STOPPED = 130  # the shell's usual status after Ctrl-C
 
 

@@ -4,12 +4,13 @@ A layout is the base tuning with some reeds changed. A tune is played on the har
 the twelve keys (and in the octaves asked for), on which it lacks the fewest notes and then takes
 the least effort: exactly what `tab.ranking.rank_harps` finds, without its small preferences.
 
-Public: `Change`, `Layout`, `SearchWishes`, `TuneOn`, `Score`, `Found`, `SearchResult`.
+Public: `Change`, `Layout`, `SearchWishes`, `TuneOn`, `Score`, `Found`, `SearchResult`,
+`layout_tuning`, `change_words`, `layout_words`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from reedwright.harp.model import Breath, Reed, Tuning
@@ -85,7 +86,8 @@ class SearchResult:
     `plainest`: likewise by tunes playable with no bends. `frontier`: the layouts, over all numbers
     of reeds, that no other beats in reeds changed, effort and `relearned` at once.
     `exact`: up to how many reeds the answer is proven. `bounds`: for numbers beyond that, an effort
-    that no layout of so many changes can go under.
+    that no layout of so many changes can go under; `plain_bounds`: a number of tunes playable with
+    no bends that none can go over.
     """
 
     wishes: SearchWishes
@@ -98,30 +100,45 @@ class SearchResult:
     bounds: dict[int, float] = field(default_factory=dict)
     layouts: int = 0
     seconds: float = 0.0
+    plain_bounds: dict[int, int] = field(default_factory=dict)
 
 
 def layout_tuning(base: Tuning, layout: Layout) -> Tuning:
-    """The base tuning with the changes made; named and titled for what was changed."""
-    blow, draw = list(base.blow), list(base.draw)
+    """The base tuning with the changes made; named and titled for what was changed.
+
+    A changed reed sounds as much higher or lower with the slide in.
+    """
+    rows = {name: list(getattr(base, name)) for name in ("blow", "draw", *_SLID.values())}
     for (hole, breath), semitones in layout:
-        reeds = blow if breath is Breath.BLOW else draw
-        reeds[hole - 1] += semitones
+        for row in (rows[breath.value], rows[_SLID[breath]]):
+            if row:
+                row[hole - 1] += semitones
     if not layout:
         return base
     said = ", ".join(change_words(change) for change in layout)
     slug = "-".join(f"{reed.hole}{reed.breath.value}{semitones:+d}" for reed, semitones in layout)
-    return Tuning(
+    return replace(
+        base,
         name=f"{base.name}-{slug}",
-        title=said,
+        title=said if base.name == "richter" else f"{base.title}, {said}",
         description=f"{base.title} with {said}.",
-        blow=tuple(blow),
-        draw=tuple(draw),
-        first_position=base.first_position,
-        valves=base.valves,
+        source="",
+        blow=tuple(rows["blow"]),
+        draw=tuple(rows["draw"]),
+        blow_slide=tuple(rows["blow_slide"]),
+        draw_slide=tuple(rows["draw_slide"]),
     )
+
+
+_SLID = {Breath.BLOW: "blow_slide", Breath.DRAW: "draw_slide"}
 
 
 def change_words(change: Change) -> str:
     """`3 blow up 2`: the reed and the semitones."""
     way = "up" if change.semitones > 0 else "down"
     return f"{change.reed.hole} {change.reed.breath.value} {way} {abs(change.semitones)}"
+
+
+def layout_words(layout: Layout) -> str:
+    """`3 blow up 2, 7 draw down 1`; `as it is` for no change."""
+    return ", ".join(change_words(change) for change in layout) or "as it is"
