@@ -1,9 +1,8 @@
 """What to play and hear after each reed: its note, a partner to beat with, its bends.
 
-Two reeds an octave apart (or of one note) beat where the upper reed meets the second (fourth)
-partial of the lower: at the difference of the two in Hz. Textbook acoustics (Helmholtz, On the
-Sensations of Tone). A partner has the same breath and lies near enough to be played with the
-reed, and is right already: it needs no work, or has had it.
+A partner is a reed of the same note or an octave away, in the same breath and near enough to be
+played together, that is right already: it needs no work, or has had it. `targets.beats` says how
+often the two beat.
 
 Public: `check_words`, `finish_words`, `partner_of`, `Partner`, `tuner_words`.
 """
@@ -18,10 +17,10 @@ from reedwright.harp.model import Harp, Reed, Technique
 from reedwright.tab.words import bend_words
 from reedwright.workshop.conversion.model import Work
 from reedwright.workshop.conversion.reeds import Draft
+from reedwright.workshop.targets.beats import PURE_HZ, beats_of
 from reedwright.workshop.targets.model import ReedTarget, Targets
 
 MOST_HOLES_APART = 4  # what a mouth spans with the tongue between (common practice)
-NO_BEAT = 0.05  # beats a second; slower ones nobody waits for
 
 
 class Partner(NamedTuple):
@@ -43,14 +42,10 @@ def partner_of(targets: Targets, reed: Reed, right: Collection[Reed]) -> Partner
         octaves, rest = divmod(abs(other.midi - own.midi), 12)
         if rest or octaves > 1 or other.reed not in right:
             continue
-        partner = Partner(other.reed, octaves, _beats(own, other))
+        beats = beats_of(targets, reed, other.reed, partials=(1 + octaves, 1)).beats
+        partner = Partner(other.reed, octaves, beats)
         found.append(((octaves, apart, other.reed.hole), partner))
     return min(found)[1] if found else None
-
-
-def _beats(one: ReedTarget, other: ReedTarget) -> float:
-    low, high = sorted((one, other), key=lambda target: target.midi)
-    return abs(high.hz - low.hz * float(1 << (high.midi - low.midi) // 12))
 
 
 def check_words(
@@ -111,7 +106,7 @@ def partner_words(partner: Partner, later: bool) -> str:
     """`With 6 draw, an octave apart, it does not beat.`"""
     apart = "an octave apart" if partner.octaves else "the same note"
     beats = (
-        "does not beat" if partner.beats < NO_BEAT else f"beats {partner.beats:.1f} times a second"
+        "does not beat" if partner.beats < PURE_HZ else f"beats {partner.beats:.1f} times a second"
     )
     when = "Then it" if later else "It"
     return f"{when} {beats} with {partner.reed.hole} {partner.reed.breath.value}, {apart}."
