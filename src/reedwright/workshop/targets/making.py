@@ -5,16 +5,17 @@ temperament and by the stretch: cents for each octave above the home note (and b
 the bench it is to sound sharper by the offset for pressure. 1200 cents are an octave, so a pitch
 that is c cents above f Hz is f times 2^(c/1200).
 
-Public: `reed_targets`, `target_at`.
+Public: `reed_targets`, `slide_in`.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 from reedwright.harp.model import Breath, Harp, Reed
 from reedwright.harp.naming import frequency
-from reedwright.workshop.targets.checking import check_wishes
+from reedwright.workshop.targets.checking import TargetError, check_wishes
 from reedwright.workshop.targets.chords import BreathChord, breath_chord
 from reedwright.workshop.targets.finding import find_reed_temperament
 from reedwright.workshop.targets.model import ReedTarget, Targets, TargetWishes
@@ -42,11 +43,40 @@ def reed_targets(harp: Harp, wishes: TargetWishes | None = None) -> Targets:
             reed, midi = Reed(hole, breath), harp.reed_midi(hole, breath)
             cents = tempered[reed] + wishes.stretch * (midi - home) / 12
             role = _in_words(chords[breath], midi, pure_ratio(temperament, harp, reed))
-            found.append(target_at(reed, midi, cents, wishes, role))
+            found.append(_target(reed, midi, cents, wishes, role))
     return Targets(harp, wishes, tuple(found))
 
 
-def target_at(
+def slide_in(harp: Harp) -> Harp:
+    """The harp that a slide harp is with its slide in: its other set of reeds, as a harp.
+
+    Its home note is as much higher as the slide raises, so its reeds get the targets of the first
+    set, that much higher. Raises `TargetError` for a harp without a slide.
+    """
+    tuning = harp.tuning
+    if not tuning.slide:
+        raise TargetError(f"the {harp.name} has no slide")
+    rows = {
+        breath: tuple(
+            harp.reed_midi(hole, breath, slide=True) - harp.transpose - tuning.slide
+            for hole in range(1, tuning.holes + 1)
+        )
+        for breath in Breath
+    }
+    pushed = replace(
+        tuning,
+        name=f"{tuning.name}-slide-in",
+        title=f"{tuning.title}, slide in",
+        blow=rows[Breath.BLOW],
+        draw=rows[Breath.DRAW],
+        slide=0,
+        blow_slide=(),
+        draw_slide=(),
+    )
+    return replace(harp, tuning=pushed, transpose=harp.transpose + tuning.slide)
+
+
+def _target(
     reed: Reed, midi: int, cents: float, wishes: TargetWishes, role: str = ""
 ) -> ReedTarget:
     """A reed that is to sound `cents` above its note when played, with what follows from that."""
