@@ -20,6 +20,7 @@ import numpy.typing as npt
 from reedwright.harp.model import Breath, Reed
 from reedwright.workshop.measuring.courses import evidences, likely_states
 from reedwright.workshop.measuring.model import Measurement, NamedTone, Tone
+from reedwright.workshop.measuring.naming_pairs import name_pair
 from reedwright.workshop.measuring.nearness import (
     STRAY_DENSITY,
     Places,
@@ -29,7 +30,6 @@ from reedwright.workshop.measuring.nearness import (
     whole_shift,
 )
 from reedwright.workshop.measuring.orders import SHUFFLED, Order, asked_orders, moves, usual_orders
-from reedwright.workshop.measuring.pairs import name_pair
 from reedwright.workshop.measuring.pooling import measure_reeds
 from reedwright.workshop.measuring.unisons import dealing_weight, dealings, unison_groups
 from reedwright.workshop.targets.model import Targets
