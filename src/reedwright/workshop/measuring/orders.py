@@ -187,7 +187,8 @@ def _listed(text: str, harp: Harp) -> tuple[Reed, ...]:
     breath: Breath | None = None
     holes = harp.tuning.holes
     spaced = re.sub(r"\s*[-–]\s*", "-", text.lower())
-    spaced = re.sub(r"(\d)\s*(blow|draw)\b", lambda m: m[1] + m[2][0], spaced)
+    if not spaced.lstrip().startswith(("blow", "draw")):  # `1 blow 1 draw`, not `blow 1 2`
+        spaced = re.sub(r"(\d)\s*(blow|draw)\b", lambda m: m[1] + m[2][0], spaced)
     for word in re.split(r"[\s,;]+", spaced.strip()):
         if word in ("blow", "draw"):
             breath = Breath(word)
