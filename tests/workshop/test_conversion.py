@@ -332,6 +332,13 @@ def test_a_swap_is_made_only_beyond_what_is_asked() -> None:
     assert all(work.warning and work.donors for work in kept.works if abs(work.cents) > 250)
 
 
+@pytest.mark.parametrize("semitones", [-1.0, float("nan")])
+def test_a_senseless_bound_for_swaps_is_refused(semitones: float) -> None:
+    for stock in (None, make_harp("C")):
+        with pytest.raises(ReedwrightError, match="give 0 or more"):
+            plan_conversion(make_harp("C"), stock=stock, swap_over=semitones)
+
+
 def test_a_reed_that_no_harp_gives_is_retuned_with_a_warning() -> None:
     wanted = make_harp("G", "solo")
     plan = plan_conversion(wanted, stock=make_harp("G"), donors=())

@@ -92,9 +92,9 @@ class Conversion:
 
 
 class Purchase(NamedTuple):
-    """So many harps of one kind to buy, and what for (numbers of the conversions, from 1).
+    """So many harps of one kind to buy (or to take of those at hand), and what for.
 
-    `as_donor`: how many of them give reeds; the others become something else.
+    `used_for`: numbers of the conversions, from 1. `as_donor`: how many of them give reeds; the others become something else.
     """
 
     harp: Harp
@@ -108,11 +108,12 @@ class WorkList:
     """Several conversions as one list: what to buy (donor harps too), what to do in what order.
 
     `order` is the bench order of all: (index of the conversion, index of its work). The first donor
-    of every swap is the one that was chosen for it. `exact`: whether it is proven that
-    no fewer donor harps would do.
+    of every swap is the one that was chosen for it. `exact`: whether it is proven that no fewer
+    harps would do. `from_hand`: harps that need not be bought, since they are there.
     """
 
     conversions: tuple[Conversion, ...]
     shopping: tuple[Purchase, ...]
     order: tuple[tuple[int, int], ...] = field(default=())
     exact: bool = True
+    from_hand: tuple[Purchase, ...] = ()

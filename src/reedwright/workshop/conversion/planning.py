@@ -1,12 +1,13 @@
 """From a harp that can be bought to the one that is wanted: the plan, and which harp to buy.
 
-Public: `plan_conversion`, `rank_stocks`.
+Public: `plan_conversion`, `rank_stocks`, `ConversionError`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from reedwright.errors import ReedwrightError
 from reedwright.harp.model import Harp, Reed
 from reedwright.harp.naming import KEYS
 from reedwright.workshop.changes import hole_changes
@@ -28,6 +29,11 @@ from reedwright.workshop.conversion.reeds import (
 from reedwright.workshop.conversion.stock import OFTEN_SOLD, comparable, stock_harps
 from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.targets.model import Targets, TargetWishes
+
+
+class ConversionError(ReedwrightError):
+    """A conversion that cannot be planned as it is asked for."""
+
 
 MANY_SWAPS = 6  # reeds; judgement
 
@@ -53,8 +59,8 @@ def plan_conversion(
     Hz found on this very `stock` at the bench. `donors`: harps to take reeds from where retuning
     would go further than `swap_over` semitones; if not said, `stocks`. `name`: what it is for.
 
-    Raises `NoStock` where none has the holes that are wanted, `MeasuredReedError`, and the errors
-    of `reed_targets`.
+    Raises `NoStock` where none has the holes that are wanted, `MeasuredReedError`,
+    `ConversionError` for a senseless `swap_over`, and the errors of `reed_targets`.
     """
     if stock is None:
         if measured:
@@ -71,6 +77,7 @@ def plan_conversion(
             name=name,
         )
         return ranked[0]
+    _check_swap_over(swap_over)
     (stock,) = comparable(wanted, (stock,))
     giving = stock_harps() if stocks is None else stocks
     targets = reed_targets(wanted, wishes)
@@ -93,6 +100,7 @@ def rank_stocks(
     Of equal ones those with fewer reeds to change go first, then those of an ordinary register,
     of the wanted harp's first position, and lower keys. Parameters and errors as above.
     """
+    _check_swap_over(swap_over)
     buyable = stock_harps() if stocks is None else tuple(stocks)
     targets = reed_targets(wanted, wishes)
     pool = Donors(buyable if donors is None else donors)
@@ -101,6 +109,14 @@ def rank_stocks(
         for stock in comparable(wanted, buyable)
     ]
     return tuple(sorted(found, key=_rank))
+
+
+def _check_swap_over(semitones: float) -> None:
+    if not semitones >= 0:
+        raise ConversionError(
+            f"reeds cannot be swapped beyond {semitones} semitones: give 0 or more, such as 2.5, "
+            "or a large number for never"
+        )
 
 
 def _rank(each: Conversion) -> tuple[float, int, bool, bool, int]:

@@ -11,7 +11,7 @@ from reedwright.harp.layout import note_name
 from reedwright.harp.model import Harp, Reed, Sounding
 from reedwright.workshop.cautions import SHORT_CAUTION
 from reedwright.workshop.changes import bend_changes
-from reedwright.workshop.conversion.model import Conversion, Donor, ReedWork, WorkList
+from reedwright.workshop.conversion.model import Conversion, Donor, Purchase, ReedWork, WorkList
 from reedwright.workshop.conversion.steps import bench_steps
 
 
@@ -83,19 +83,21 @@ def stocks_report(ranked: Sequence[Conversion]) -> list[dict[str, object]]:
 def worklist_report(worklist: WorkList) -> dict[str, object]:
     """What to buy, the plans, and the order over all: conversions and works count from 0."""
     return {
-        "shopping": [
-            {
-                "harp": harp_data(bought.harp),
-                "number": bought.number,
-                "as_donor": bought.as_donor,
-                "used_for": list(bought.used_for),
-            }
-            for bought in worklist.shopping
-        ],
+        "shopping": [_taken(each) for each in worklist.shopping],
+        "from_hand": [_taken(each) for each in worklist.from_hand],
         "fewest_proven": worklist.exact,
         "conversions": [conversion_report(each) for each in worklist.conversions],
         "order": [{"conversion": c, "work": w} for c, w in worklist.order],
         "caution": SHORT_CAUTION,
+    }
+
+
+def _taken(taken: Purchase) -> dict[str, object]:
+    return {
+        "harp": harp_data(taken.harp),
+        "number": taken.number,
+        "as_donor": taken.as_donor,
+        "used_for": list(taken.used_for),
     }
 
 

@@ -15,7 +15,13 @@ from reedwright.workshop.cautions import SHORT_CAUTION
 from reedwright.workshop.conversion.changewords import change_lines
 from reedwright.workshop.conversion.costs import retune_cost
 from reedwright.workshop.conversion.handwork import donor_words
-from reedwright.workshop.conversion.model import Conversion, ReedWork, Work, WorkList
+from reedwright.workshop.conversion.model import (
+    Conversion,
+    Purchase,
+    ReedWork,
+    Work,
+    WorkList,
+)
 from reedwright.workshop.conversion.order import SETTLE_HOURS, Stage, stage_of
 from reedwright.workshop.conversion.steps import bench_steps
 
@@ -64,9 +70,7 @@ def stocks_text(ranked: Sequence[Conversion], most: int = MOST_STOCKS, width: in
         )
     if len(ranked) > most:
         left = len(ranked) - most
-        lines.append(
-            f"    and {counted(left, 'harp')} more that {'need' if left > 1 else 'needs'} more work"
-        )
+        lines.append(f"    and {counted(left, 'other harp')} with no less to do")
     return "\n".join(lines)
 
 
@@ -77,21 +81,26 @@ def worklist_text(worklist: WorkList, width: int = WIDTH) -> str:
     lines = ["To make"]
     for number, each in enumerate(worklist.conversions, start=1):
         lines += _wrapped(f"{number}. {_title(each)}", width, "  ", hanging="     ")
-    lines += ["", "To buy"]
-    for bought in worklist.shopping:
-        uses = listed([str(number) for number in bought.used_for])
-        of_them = f"{bought.as_donor} of them " if bought.as_donor != bought.number else ""
-        gives = f", {of_them}for reeds" if bought.as_donor else ""
-        lines += _wrapped(
-            f"{bought.number} x {bought.harp.name} (for {uses}{gives})",
-            width,
-            "  ",
-            hanging="      ",
-        )
+    for head, taken in (
+        ("To buy", worklist.shopping),
+        ("To take of what is at hand", worklist.from_hand),
+    ):
+        if taken:
+            lines += ["", head]
+            for purchase in taken:
+                lines += _wrapped(_taken(purchase), width, "  ", hanging="      ")
     if not worklist.exact:
         lines += _wrapped("Perhaps fewer harps would give all reeds.", width, "  ")
     lines += _order_lines(worklist, width)
     return "\n".join([*lines, "", *_wrapped(SHORT_CAUTION, width)])
+
+
+def _taken(taken: Purchase) -> str:
+    """`3 x C harp (for 1 and 2, 1 of them for reeds)`."""
+    uses = listed([str(number) for number in taken.used_for])
+    of_them = f"{taken.as_donor} of them " if taken.as_donor != taken.number else ""
+    gives = f", {of_them}for reeds" if taken.as_donor else ""
+    return f"{taken.number} x {taken.harp.name} (for {uses}{gives})"
 
 
 def _order_lines(worklist: WorkList, width: int) -> Iterator[str]:

@@ -7,6 +7,7 @@ Public: `plan_worklist`.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -25,8 +26,11 @@ from reedwright.workshop.conversion.reeds import swap_cost
 from reedwright.workshop.conversion.sharing import Chosen, Swap, choose_donors
 
 
-def plan_worklist(conversions: Sequence[Conversion]) -> WorkList:
+def plan_worklist(conversions: Sequence[Conversion], at_hand: Sequence[Harp] = ()) -> WorkList:
     """The shopping and work list of conversions, one or more; none give an empty list.
+
+    `at_hand`: harps that are there to be used up, each as often as it is there; they are
+    converted first, and what is left gives reeds.
 
     As few harps as possible are bought for their reeds (`sharing`); every swap names the
     donor that was chosen, so take the conversions from the answer and not those put in.
@@ -38,7 +42,9 @@ def plan_worklist(conversions: Sequence[Conversion]) -> WorkList:
         if work.work is Work.SWAP
     ]
     swaps = [Swap(conversions[c].works[w].reed, conversions[c].works[w].donors) for c, w in places]
-    chosen = choose_donors(swaps)
+    there = Counter(at_hand)
+    left = there - Counter(each.stock for each in conversions)
+    chosen = choose_donors(swaps, left)
     donors = dict(zip(places, chosen.donors, strict=True))
     agreed = tuple(_with_donors(each, c, donors) for c, each in enumerate(conversions))
     order = tuple(
@@ -48,7 +54,8 @@ def plan_worklist(conversions: Sequence[Conversion]) -> WorkList:
         for w, work in enumerate(conversion.works)
         if stage_of(work.work) is stage
     )
-    return WorkList(agreed, _shopping(agreed, chosen, donors), order, chosen.exact)
+    bought, taken = _harps(agreed, chosen, donors, there)
+    return WorkList(agreed, bought, order, chosen.exact, taken)
 
 
 def _with_donors(
@@ -69,22 +76,32 @@ def _with_donors(
     return replace(conversion, works=tuple(works), semitones=semitones, effort=effort)
 
 
-def _shopping(
-    conversions: Sequence[Conversion], chosen: Chosen, donors: dict[tuple[int, int], Donor]
-) -> tuple[Purchase, ...]:
-    """Harps to convert in the order of the conversions, then those that only give reeds."""
+def _harps(
+    conversions: Sequence[Conversion],
+    chosen: Chosen,
+    donors: dict[tuple[int, int], Donor],
+    there: Counter[Harp],
+) -> tuple[tuple[Purchase, ...], tuple[Purchase, ...]]:
+    """What to buy and what to take of that at hand.
+
+    Harps to convert in the order of the conversions, then those that only give reeds.
+    """
     stocks: dict[Harp, list[int]] = {}
     for number, conversion in enumerate(conversions, start=1):
         stocks.setdefault(conversion.stock, []).append(number)
     giving: dict[Harp, list[int]] = {}
     for (c, _), donor in donors.items():
         giving.setdefault(donor.harp, []).append(c + 1)
-    return tuple(
-        Purchase(
-            harp,
-            len(stocks.get(harp, ())) + chosen.harps.get(harp, 0),
-            tuple(sorted({*stocks.get(harp, ()), *giving.get(harp, ())})),
-            chosen.harps.get(harp, 0),
-        )
-        for harp in dict.fromkeys((*stocks, *giving))
-    )
+    bought, taken = [], []
+    for harp in dict.fromkeys((*stocks, *giving)):
+        uses, gives = stocks.get(harp, []), chosen.harps.get(harp, 0)
+        used_for = tuple(sorted({*uses, *giving.get(harp, ())}))
+        # Those at hand are converted before they are taken apart.
+        converted = min(there[harp], len(uses))
+        taken_apart = min(there[harp] - converted, gives)
+        if converted + taken_apart:
+            taken.append(Purchase(harp, converted + taken_apart, used_for, taken_apart))
+        rest = len(uses) + gives - converted - taken_apart
+        if rest:
+            bought.append(Purchase(harp, rest, used_for, gives - taken_apart))
+    return tuple(bought), tuple(taken)
