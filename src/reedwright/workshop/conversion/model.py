@@ -94,7 +94,8 @@ class Conversion:
 class Purchase(NamedTuple):
     """So many harps of one kind to buy (or to take of those at hand), and what for.
 
-    `used_for`: numbers of the conversions, from 1. `as_donor`: how many of them give reeds; the others become something else.
+    `used_for`: numbers of the conversions, from 1. `as_donor`: how many of the harps give reeds;
+    the others become something else.
     """
 
     harp: Harp
