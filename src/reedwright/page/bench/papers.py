@@ -1,6 +1,6 @@
 """Papers that bench sheets, labels and cards may be printed on, and how they reach the press.
 
-Public: `Paper`, `paper_named`, `typeset`.
+Public: `BENCH_PAPERS`, `NoRoom`, `Paper`, `paper_named`, `template_path`, `typeset`.
 """
 
 from __future__ import annotations
@@ -10,11 +10,19 @@ from pathlib import Path
 from typing import NamedTuple
 
 from reedwright.errors import ReedwrightError
-from reedwright.page.press import HERE, Press
+from reedwright.page.press import HERE, NotTypeset, Press
 from reedwright.page.settings import PAPERS
 
 A5 = ("a5", 148.0, 210.0)  # ISO 216
 BENCH_PAPERS = {**PAPERS, "a5": A5}
+
+
+# What templates say where words do not fit even in the smallest type that can be read.
+NO_ROOM = "words do not fit"
+
+
+class NoRoom(ReedwrightError):
+    """More words than a label or card has room for."""
 
 
 class Paper(NamedTuple):
@@ -33,8 +41,16 @@ def paper_named(name: str) -> Paper:
 
 
 def typeset(template: str, data: Mapping[str, object]) -> bytes:
-    """The PDF/UA-1 of a template of ours. Raises `NotTypeset`."""
-    return Press(template_path(template)).typeset(data)
+    """The PDF/UA-1 of a template of ours. Raises `NotTypeset`, and `NoRoom` where it says so."""
+    try:
+        return Press(template_path(template)).typeset(data)
+    except NotTypeset as error:
+        if NO_ROOM in str(error):
+            raise NoRoom(
+                f"{data['title']}: the words do not fit. Shorten names and other words of your "
+                "own, or ask for a larger size."
+            ) from error
+        raise
 
 
 def template_path(name: str) -> Path:

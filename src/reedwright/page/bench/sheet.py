@@ -15,7 +15,7 @@ from pathlib import Path
 from reedwright.files import write_whole
 from reedwright.page.bench.content import sheet_data, sheet_title
 from reedwright.page.bench.papers import Paper, paper_named, template_path, typeset
-from reedwright.page.bench.words import date_words
+from reedwright.page.bench.words import capital, date_words, ranges
 from reedwright.page.content import signs_in_print
 from reedwright.page.press import Press, page_count
 from reedwright.tab.words import counted, listed
@@ -89,7 +89,7 @@ def bench_sheet_pdf(
     chosen = paper_named(paper)
     room = chosen.width - 2 * _side(chosen)
     sheet = sheet_data(plan, room, measured_before, measured_after, valve_plan, name=name)
-    title = name or sheet_title(plan)
+    title = name or capital(sheet_title(plan))
     data = _frame(chosen, title, f"Bench sheet: {title}.", date) | {"sheets": [sheet]}
     press = Press(template_path(TEMPLATE))
     first = press.typeset(data)
@@ -170,22 +170,11 @@ def _order(worklist: WorkList) -> list[dict[str, str]]:
         entries.append(
             {
                 "harp": f"Harp {at + 1}, {sheet_title(conversion)}",
-                "works": f"{_ranges([number + 1 for number in numbers])}: "
+                "works": f"{ranges([number + 1 for number in numbers])}: "
                 + listed([f"{count} to {kind}" for kind, count in kinds.items()]),
             }
         )
     return entries
-
-
-def _ranges(numbers: Sequence[int]) -> str:
-    """`1 to 5, 8`: runs of numbers that follow each other."""
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 1 else str(run[0]) for run in runs)
 
 
 def _frame(paper: Paper, title: str, description: str, day: date | str | None) -> dict[str, object]:

@@ -1,13 +1,14 @@
 """What bench sheets, labels and cards call things, in print: reeds, notes, Hz, cents, dates.
 
 Public: `in_print`, `reed_words`, `note_words`, `hz_words`, `signed`, `date_words`,
-`tuned_words`, `temperament_title`, `ways_words`.
+`tuned_words`, `temperament_title`,
+`temperament_words`, `pitch_words`, `ways_words`, `ranges`, `capital`.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -57,6 +58,11 @@ def plain(number: float) -> str:
     return f"{number:.2f}".rstrip("0").rstrip(".")
 
 
+def pitch_words(a4: float) -> str:
+    """`A4 = 442 Hz`, which no line breaks."""
+    return f"A4\N{NO-BREAK SPACE}=\N{NO-BREAK SPACE}{plain(a4)}\N{NO-BREAK SPACE}Hz"
+
+
 def date_words(day: date | str | None) -> str:
     """`28 November 2026`; what is given as text stays as it is."""
     if day is None:
@@ -69,11 +75,17 @@ def temperament_title(temperament: str | Path) -> str:
     return find_reed_temperament(temperament).title
 
 
+def temperament_words(temperament: str | Path) -> dict[str, str]:
+    """A temperament's title and what it is good for. Raises as `find_reed_temperament` does."""
+    found = find_reed_temperament(temperament)
+    return {"title": found.title, "description": found.description}
+
+
 def tuned_words(wishes: TargetWishes) -> list[tuple[str, str]]:
     """How a harp is tuned, as label and text: temperament, A4, pressure, stretch."""
     facts = [
         ("temperament", temperament_title(wishes.temperament)),
-        ("pitch", f"A4 = {plain(wishes.a4)} Hz"),
+        ("pitch", pitch_words(wishes.a4)),
     ]
     if wishes.pressure:
         facts.append(
@@ -107,3 +119,19 @@ def way_words(way: Sounding, harp: Harp) -> str:
 
 def ways_words(ways: Iterable[Sounding], harp: Harp) -> str:
     return ", ".join(way_words(way, harp) for way in ways)
+
+
+def ranges(numbers: Sequence[int]) -> str:
+    """`1 to 5, 8`: runs of numbers that follow each other."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 1 else str(run[0]) for run in runs)
+
+
+def capital(text: str) -> str:
+    """As a title begins: `low D harp` -> `Low D harp`."""
+    return text[:1].upper() + text[1:]
