@@ -1,0 +1,215 @@
+"""The same search on a cluster: a Dask scheduler hands the tunes out to workers, in chunks.
+
+Each chunk travels with its task, so that the scheduler can give it to another worker when one
+dies; nothing lies with one worker alone. The rows come back as whole numbers and are put in the
+order of the tunes, so the answer is the same to the last bit as on one machine. `distributed` is
+the library (the extra `cluster`); every worker needs Reedwright in the same version.
+
+Public: `cluster`, `Cluster`, `ClusterError`.
+"""
+
+from __future__ import annotations
+
+import logging
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from queue import Empty, SimpleQueue
+from typing import Any
+
+import numpy as np
+
+from reedwright import __version__
+from reedwright.errors import ReedwrightError
+from reedwright.workshop.search.engine import Problem, Table, TuneRow, solve_tune
+from reedwright.workshop.search.model import Layout
+
+CHUNK = 8
+"""Tunes of one task at most: seconds of work, so that little is lost with a worker."""
+
+CHUNKS_EACH = 4
+"""Tasks for each thread of the cluster at least, so that none waits long for the last."""
+
+CONNECT_SECONDS = 10.0
+NO_WORKER_SECONDS = 60.0
+"""For how long the work waits where the last worker has gone: time to start another."""
+
+RETRIES = 3
+"""How often a task that failed is tried again elsewhere."""
+
+_POLL_SECONDS = 0.5
+
+Progress = Callable[[float, str], None]
+
+
+class ClusterError(ReedwrightError):
+    """The cluster cannot be reached or used, or it gave up."""
+
+
+class Cluster:
+    """A connection to a scheduler. Made by `cluster`. `client` is that of the library."""
+
+    def __init__(self, client: Any, address: str) -> None:
+        self.client, self._address = client, address
+
+    def solve(
+        self,
+        problem: Problem,
+        layouts: Sequence[Layout],
+        progress: Progress | None = None,
+        rows: dict[int, TuneRow] | None = None,
+    ) -> Table:
+        """As `engine.solve`. `rows`: those that are there already; they grow as work is done.
+
+        Raises `ClusterError`.
+        """
+        done = {} if rows is None else rows
+        left = [index for index in range(len(problem.tunes)) if index not in done]
+        # Held by a task and not scattered: what a task gave can be worked out anew elsewhere.
+        bare = replace(problem, tunes=())
+        shared = self.client.submit(_held, (bare, tuple(layouts)), pure=False)
+        tasks = {
+            self.client.submit(
+                _solve_chunk,
+                shared,
+                [problem.tunes[index] for index in chunk],
+                retries=RETRIES,
+                pure=False,
+            ): chunk
+            for chunk in self._chunks(left)
+        }
+        try:
+            for task in self._finished(list(tasks)):
+                done.update(zip(tasks[task], self._result(task), strict=True))
+                if progress is not None:
+                    progress(len(done) / len(problem.tunes), "tunes on the cluster")
+        finally:
+            self.client.cancel([shared, *tasks])
+        return table_of(problem, [done[index] for index in range(len(problem.tunes))])
+
+    def _chunks(self, indexes: Sequence[int]) -> list[list[int]]:
+        threads = sum(self.client.nthreads().values())
+        size = max(1, min(CHUNK, len(indexes) // max(1, CHUNKS_EACH * threads)))
+        return [list(indexes[at : at + size]) for at in range(0, len(indexes), size)]
+
+    def _finished(self, tasks: list[Any]) -> Iterator[Any]:
+        """The tasks as they come to an end. Raises `ClusterError` where nobody works any more."""
+        ended: SimpleQueue[Any] = SimpleQueue()
+        for task in tasks:
+            task.add_done_callback(ended.put)
+        alone_since: float | None = None
+        left = len(tasks)
+        while left:
+            try:
+                yield ended.get(timeout=_POLL_SECONDS)
+            except Empty:
+                pass
+            else:
+                left -= 1
+                continue
+            if self._anybody():
+                alone_since = None
+                continue
+            alone_since = alone_since or time.monotonic()
+            if time.monotonic() - alone_since > NO_WORKER_SECONDS:
+                raise ClusterError(
+                    f"{self._address}: no worker is left on the cluster. Start workers with "
+                    f"`dask worker {self._address}`, and give the same command again."
+                )
+
+    def _anybody(self) -> bool:
+        if self.client.status != "running":
+            raise ClusterError(
+                f"{self._address}: the connection to the scheduler is lost. Check that it still "
+                "runs, and give the same command again."
+            )
+        return bool(self.client.nthreads())
+
+    def _result(self, task: Any) -> list[TuneRow]:
+        try:
+            rows: list[TuneRow] = task.result()
+        except ReedwrightError:
+            raise
+        except Exception as error:
+            raise ClusterError(
+                f"{self._address}: the cluster gave a chunk up after several tries "
+                f"({type(error).__name__}: {str(error).splitlines()[0] if str(error) else ''}). "
+                "Look into the workers' logs: they may lack memory, or have another version of "
+                "Reedwright or its libraries."
+            ) from None
+        return rows
+
+
+@contextmanager
+def cluster(address: str) -> Iterator[Cluster]:
+    """A connection to the scheduler at `address` (`tcp://host:8786`). Raises `ClusterError`."""
+    try:
+        from distributed import Client
+    except ImportError:
+        raise ClusterError(
+            "--cluster needs the library distributed; install it with "
+            "`pip install 'reedwright[cluster]'`, here and on the workers."
+        ) from None
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what matters we tell ourselves
+    try:
+        client = Client(address, timeout=CONNECT_SECONDS, set_as_default=False)
+    except (OSError, ValueError) as error:
+        raise ClusterError(
+            f"{address}: no scheduler answers there ({error}). Check the address and the port, "
+            "that `dask scheduler` runs, and that no firewall lies between; it is written as "
+            "tcp://192.168.1.10:8786."
+        ) from None
+    try:
+        _check_workers(client, address)
+        yield Cluster(client, address)
+    finally:
+        client.close(timeout=CONNECT_SECONDS)
+
+
+def table_of(problem: Problem, rows: Sequence[TuneRow]) -> Table:
+    """The rows of all tunes, in order, as one table."""
+    return Table(
+        np.array([row.missing for row in rows], np.int32),
+        np.array([row.units for row in rows], np.int64),
+        np.array([row.plain for row in rows], np.bool_),
+        np.array([tune.chain.played for tune in problem.tunes], np.int32),
+    )
+
+
+def _check_workers(client: Any, address: str) -> None:
+    try:
+        client.wait_for_workers(1, timeout=CONNECT_SECONDS)
+    except TimeoutError:
+        raise ClusterError(
+            f"{address}: the scheduler has no workers. Start some with `dask worker {address}`."
+        ) from None
+    try:
+        versions = client.run(_version)
+    except Exception as error:
+        raise ClusterError(
+            f"{address}: the workers cannot run Reedwright ({type(error).__name__}). Install "
+            f"version {__version__} on each of them, with the same Python."
+        ) from None
+    for worker, version in versions.items():
+        if version != __version__:
+            raise ClusterError(
+                f"{address}: the worker {worker} has Reedwright {version}, not {__version__}. "
+                "Install the same version everywhere."
+            )
+
+
+def _version() -> str:
+    from reedwright import __version__
+
+    return __version__
+
+
+def _held(value: tuple[Problem, tuple[Layout, ...]]) -> tuple[Problem, tuple[Layout, ...]]:
+    return value
+
+
+def _solve_chunk(shared: tuple[Problem, tuple[Layout, ...]], tunes: Sequence[Any]) -> list[TuneRow]:
+    """Some tunes on all layouts; runs on a worker."""
+    problem = replace(shared[0], tunes=tuple(tunes))
+    return [solve_tune(problem, index, shared[1]) for index in range(len(tunes))]
