@@ -38,7 +38,10 @@ def read_history(path: Path, text: str) -> History:
     try:
         values = tomllib.loads(text.removeprefix("\ufeff"))
     except tomllib.TOMLDecodeError as error:
-        raise HistoryError(f"{path}: damaged: {error}. {_WHAT_TO_DO}") from None
+        said = re.search(r" \(at line (\d+), .*\)$", str(error))
+        line = said[1] if said else str(text.rstrip("\n").count("\n") + 1)  # at the end
+        reason = re.sub(r" \(at .*\)$", "", str(error))
+        raise HistoryError(f"{path}: line {line}: damaged: {reason}. {_WHAT_TO_DO}") from None
     if not isinstance(values.get("format"), int) or not isinstance(values.get("name"), str):
         raise HistoryError(f"{path}: line 1: no history of a harp: `format` and `name` are missing")
     if values["format"] > FORMAT:
