@@ -2,9 +2,9 @@
 
 A free reed swings in a sine and lets air through its slot in pulses, so the sound is a pulse train
 whose partials are exactly harmonic (textbook acoustics; from memory). One swing is drawn, cut into
-its partials by a Fourier sum, coloured by two broad resonances, and each partial is written out as a
-sine, so that nothing lies above half of the rate. It shares nothing with the product's own reed
-voice. Noise is pink; how far it lies under the tone is counted in mean power over the held tone.
+its partials by a Fourier sum, coloured by two broad resonances, and each partial is written out as
+a sine, so that nothing lies above half of the rate. It shares nothing with the product's own reed
+voice. Noise is pink; how far it lies under the tone is counted in mean power of the held tone.
 
 Times in seconds, pitches in Hz, sound float32 of shape (frames,).
 """

@@ -16,10 +16,13 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from reedwright.workshop.measuring.partials import HIGHEST, Array64
 
 LOWEST_PITCH, HIGHEST_PITCH = 68.0, 4_300.0  # Hz: under low C's octave below; over high A's hole 10
+Mask = npt.NDArray[np.bool_]
+
 _LOOK = 0.4  # seconds looked at in one spectrum; longer ones are averaged
 _BOTTOM = 60.0  # Hz
 _ABOVE = 10 ** (14 / 10)  # times the noise around it that a peak must reach in power
@@ -29,6 +32,7 @@ _LOW_SHARE = 0.3  # of the bins: lines stand on fewer than the rest
 _PARTIALS = 12
 _NEAR = 35.0  # cents within which a peak belongs to a partial
 _DIVISORS = 8  # a peak may be a partial up to this one
+_BEGUN = 0.5  # how much a missing first partial counts: a phone may not hear that of a low reed
 _SECOND_LEVEL = 10 ** (-30 / 10)  # of the first reed's power: less is no second reed
 _SECOND_SHARE = 0.6  # of what the first reed leaves over
 _LEAST_CLEAR = 0.5  # of the peaks' power that the combs must explain
@@ -64,7 +68,7 @@ def spectrum_of(sound: Array64, rate: float, look: float = _LOOK) -> tuple[Array
     for frame in frames:
         power += np.abs(np.fft.rfft(frame * window, padded)) ** 2
     density = 2 * power / len(frames) / (rate * np.sum(window**2))
-    return np.fft.rfftfreq(padded, 1 / rate), density
+    return np.fft.rfftfreq(padded, 1 / rate).astype(np.float64), density
 
 
 def peaks_of(sound: Array64, rate: float) -> tuple[Peaks, float]:
@@ -109,25 +113,23 @@ def reeds_in(sound: Array64, rate: float) -> Found:
     if not len(peaks.hz):
         return Found((), 0.0, 1.0)
     near = 1.0 / min(_LOOK, len(sound) / rate)  # Hz: half of what the window parts
-    strength = np.sqrt(np.sqrt(peaks.power))
-    first = _best(peaks, strength, near)
+    every = np.ones(len(peaks.hz), dtype=np.bool_)
+    first = _best(peaks, every, near)
     if first is None:
         return Found((), 0.0, 1.0)
-    mine = _claimed(peaks.hz, first, near)
+    rest = ~_claimed(peaks.hz, first, near)
     total = float(peaks.power.sum())
-    held = float(peaks.power[mine].sum())
-    rest = Peaks(*(each[~mine] for each in peaks))
+    held = float(peaks.power[~rest].sum())
     found = [first]
-    if len(rest.hz):
-        left = float(rest.power.sum())
-        second = _best(rest, strength[~mine], near)
-        if second is not None:
-            theirs = _claimed(rest.hz, second, near)
-            explained = float(rest.power[theirs].sum())
-            loud = explained > _SECOND_LEVEL * held
-            if loud and explained > _SECOND_SHARE * left and _begins(rest, theirs, second, near):
-                found.append(second)
-                held += explained
+    second = _best(peaks, rest, near) if rest.any() else None
+    if second is not None:
+        theirs = rest & _claimed(peaks.hz, second, near)
+        explained = float(peaks.power[theirs].sum())
+        loud = explained > _SECOND_LEVEL * held
+        most = explained > _SECOND_SHARE * (total - held)
+        if loud and most and np.any(np.rint(peaks.hz[theirs] / second) <= 2):
+            found.append(second)
+            held += explained
     clear = held / total
     noise = float(np.clip(beneath / whole, 1e-9, 1))
     if clear < _LEAST_CLEAR:
@@ -135,9 +137,10 @@ def reeds_in(sound: Array64, rate: float) -> Found:
     return Found(tuple(sorted(found)), clear, noise)
 
 
-def _best(peaks: Peaks, strength: Array64, near: float) -> float | None:
-    """The pitch whose comb fits the peaks best."""
-    strongest = np.argsort(-peaks.power)[:20]
+def _best(peaks: Peaks, rest: Mask, near: float) -> float | None:
+    """The pitch whose comb fits best the peaks that no other reed has claimed."""
+    strength = np.where(rest, np.sqrt(np.sqrt(peaks.power)), 0.0)
+    strongest = np.argsort(-strength)[: min(20, int(rest.sum()))]
     candidates = (peaks.hz[strongest, None] / np.arange(1, _DIVISORS + 1)).ravel()
     candidates = candidates[(candidates >= LOWEST_PITCH) & (candidates <= HIGHEST_PITCH)]
     if not len(candidates):
@@ -146,31 +149,39 @@ def _best(peaks: Peaks, strength: Array64, near: float) -> float | None:
     best = int(np.argmax(scores))
     if scores[best] <= 0:
         return None
-    return _set_right(float(candidates[best]), peaks, near)
+    only = Peaks(peaks.hz[rest], peaks.power[rest])
+    return _set_right(float(candidates[best]), only, near)
 
 
 def _score(hz: float, at: Array64, strength: Array64, near: float) -> float:
+    """How well a comb fits. `strength` is 0 of peaks that another reed has claimed."""
     count = min(_PARTIALS, int(HIGHEST / hz))
     number = at / hz
-    score = length = 0.0
+    length = 0.0
+    found, between, missing = np.zeros(count + 2), 0.0, np.zeros(count + 2, dtype=np.bool_)
     for k in range(1, count + 1):
         weight = k**-0.5
         length += weight * weight
         tolerance = max(k * hz * (2 ** (_NEAR / 1200) - 1), near) / hz
-        score += weight * _strongest(np.abs(number - k) < min(tolerance, 0.25), strength)
-        score -= 0.5 * weight * _strongest(np.abs(number - k + 0.5) < 0.25, strength)
-    return score / float(np.sqrt(length))
+        mine = np.abs(number - k) < min(tolerance, 0.25)
+        found[k], missing[k] = weight * _strongest(mine, strength), not mine.any()
+        between += weight * _strongest(np.abs(number - k + 0.5) < 0.25, strength)
+    # A reed has all of its partials. Where one is missing between two that are there, they are
+    # rather those of two reeds whose common measure this pitch is.
+    gaps = np.minimum(found[:-2], found[2:])[missing[1:-1]].sum()
+    begun = _BEGUN * found[2] if missing[1] else 0.0
+    return float((found.sum() - 0.5 * between - gaps - begun) / np.sqrt(length))
 
 
-def _strongest(chosen: np.ndarray[tuple[int], np.dtype[np.bool_]], strength: Array64) -> float:
+def _strongest(chosen: Mask, strength: Array64) -> float:
     return float(strength[chosen].max()) if chosen.any() else 0.0
 
 
-def _claimed(at: Array64, hz: float, near: float) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+def _claimed(at: Array64, hz: float, near: float) -> Mask:
     """Which peaks are partials of this pitch."""
     number = np.maximum(1, np.rint(at / hz))
     tolerance = np.minimum(np.maximum(number * hz * (2 ** (_NEAR / 1200) - 1), near), 0.3 * hz)
-    claimed: np.ndarray[tuple[int], np.dtype[np.bool_]] = np.abs(at - number * hz) < tolerance
+    claimed: Mask = np.abs(at - number * hz) < tolerance
     return claimed
 
 
@@ -185,11 +196,3 @@ def _set_right(hz: float, peaks: Peaks, near: float) -> float:
     return float(
         np.sum(weight * peaks.hz[mine] * number[mine]) / np.sum(weight * number[mine] ** 2)
     )
-
-
-def _begins(
-    peaks: Peaks, mine: np.ndarray[tuple[int], np.dtype[np.bool_]], hz: float, near: float
-) -> bool:
-    """Whether a comb has what a reed has: its first or its second partial among the loud ones."""
-    number = np.rint(peaks.hz[mine] / hz)
-    return bool(np.any(number <= 2))

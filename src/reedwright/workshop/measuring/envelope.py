@@ -99,10 +99,8 @@ def bounds_of(envelope: Envelope, first: float, last: float, early: float, late:
     # What sounds before and after may share partials: so from the middle outwards.
     core = int(np.median(full))
     quiet = np.flatnonzero(level[low:core] < _TENTH * held)
-    if len(quiet):
-        begin = low + int(quiet[-1])
-    else:  # noise or an older tone hides the tenth: the lowest place stands for it
-        begin = low + int(np.argmin(level[low : core + 1]))
+    # Where noise or an older tone hides the tenth, the lowest place stands for it.
+    begin = low + int(quiet[-1] if len(quiet) else np.argmin(level[low : core + 1]))
     start = _crossing(times, level, begin, _TENTH * held)
     nine = np.flatnonzero(level[begin:high] >= _NINE * held)
     top = begin + int(nine[0]) if len(nine) else core

@@ -120,7 +120,7 @@ class Finder:
     def _cuts(self) -> list[int]:
         """Looks of the open stretch, counted from its first, at which the lines change."""
         different = _differences(np.asarray(self._bands, dtype=np.float32))
-        cuts = []
+        cuts: list[int] = []
         reach = _APART + _SPAN
         for at in range(len(different)):
             around = different[max(0, at - reach) : at + reach + 1]

@@ -39,7 +39,7 @@ class Frames:
         self._padded = 1 << (self.size - 1).bit_length()
         window = np.hanning(self.size + 1)[:-1]
         self._window = window.astype(np.float32)
-        hz = np.fft.rfftfreq(self._padded, 1 / rate)
+        hz = np.fft.rfftfreq(self._padded, 1 / rate).astype(np.float64)
         self._bins = slice(int(np.searchsorted(hz, _BOTTOM)), int(np.searchsorted(hz, _TOP)))
         # A sine at full scale has -3 dBFS: its power is a half.
         self._power = 2 / (self._padded * float(np.sum(window**2)))

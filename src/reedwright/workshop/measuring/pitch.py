@@ -28,7 +28,7 @@ _WIDE = 250.0  # Hz: half of the widest band about a partial
 _NARROW, _NARROW_SHARE = 30.0, 0.04  # Hz, or of the pitch (68 cents): where turning is first read
 _ROUNDS = 3
 _LOCAL = 5  # steps over which a momentary pitch is taken
-LEAST = 0.02  # cents: no error is given as smaller. Sampling clocks of phones are no better known.
+LEAST = 0.005  # cents: no error is given as smaller
 
 
 class Pitch(NamedTuple):
@@ -120,10 +120,10 @@ def _first_turning(strands: Sequence[Strand], numbers: Array64, hz: float) -> Ar
 def _noise(values: Complex) -> Array64:
     """Power of the noise of each row: what does not go on smoothly from moment to moment."""
     if values.shape[1] < 4:
-        return np.full(len(values), 1e-12) + 0.01 * np.mean(np.abs(values) ** 2, axis=1)
+        return np.asarray(1e-12 + 0.01 * np.mean(np.abs(values) ** 2, axis=1))
     rough = values[:, 2:] - 2 * values[:, 1:-1] + values[:, :-2]
-    found: Array64 = np.median(np.abs(rough) ** 2, axis=1) / (6 * np.log(2))
-    return np.maximum(found, 1e-7 * np.mean(np.abs(values) ** 2, axis=1)) + 1e-20
+    least = 1e-7 * np.mean(np.abs(values) ** 2, axis=1) + 1e-20
+    return np.asarray(np.maximum(np.median(np.abs(rough) ** 2, axis=1) / (6 * np.log(2)), least))
 
 
 def pitch_of(course: PhaseCourse) -> Pitch:

@@ -5,6 +5,7 @@ Public: `tones_in`, `Candidate`.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -18,6 +19,7 @@ from reedwright.workshop.measuring.envelope import (
     parts_of,
 )
 from reedwright.workshop.measuring.model import Tone
+from reedwright.workshop.measuring.pairs import pair_in
 from reedwright.workshop.measuring.partials import Array64, Stretch
 from reedwright.workshop.measuring.pitch import PhaseCourse, Pitch, phase_course, pitch_of
 
@@ -94,13 +96,19 @@ def _tone(
     low, high = _held(bounds)
     if high - low < _LEAST_HELD:
         return None
-    course = _settled(phase_course(stretch, found.hz[0], low, high))
-    pitch = pitch_of(course)
-    held = _cut(candidate, float(course.times[0]), high)
+    course = phase_course(stretch, found.hz[0], low, high)
+    pair = pair_in(stretch, found.hz, low, high, course)
+    if pair is None:
+        course = _settled(course)
+        pitch = pitch_of(course)
+        low = float(course.times[0])
+    else:
+        pitch = pair.lower
+    held = _cut(candidate, low, high)
     level = float(10 * np.log10(np.mean(held**2) + 1e-12))
-    if not _is_reed(course, pitch, level):
+    if pair is None and not _is_reed(course, pitch, level):
         return None
-    return Tone(
+    tone = Tone(
         start=max(0.0, candidate.begins + bounds.start),
         end=candidate.begins + bounds.end,
         hz=pitch.hz,
@@ -110,6 +118,10 @@ def _tone(
         level=level,
         noise=float(-10 * np.log10(found.noise / max(1e-9, 1 - found.noise))),
     )
+    if pair is None:
+        return tone
+    upper = pair.upper
+    return replace(tone, upper_hz=upper.hz, upper_uncertainty=upper.uncertainty, beats=pair.beats)
 
 
 def _held(bounds: Bounds) -> tuple[float, float]:
