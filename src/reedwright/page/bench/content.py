@@ -11,10 +11,11 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from math import log2
 
 from reedwright.harp.model import Breath, Harp, Reed
+from reedwright.page.bench.listening import beat_rows, octave_pairs
 from reedwright.page.bench.pictures import plates_svg, work_svg
 from reedwright.page.bench.words import (
     hz_words,
@@ -31,6 +32,8 @@ from reedwright.tab.words import counted, listed
 from reedwright.workshop.changes import HoleChange
 from reedwright.workshop.conversion.model import Conversion, Donor, ReedWork, Work
 from reedwright.workshop.measuring.model import Measurement
+from reedwright.workshop.targets.beats import PairBeats
+from reedwright.workshop.targets.making import reed_targets, slide_in
 from reedwright.workshop.targets.model import ReedTarget, Targets
 from reedwright.workshop.valving.effects import ValveEffect, effect_words, valve_effects
 from reedwright.workshop.valving.model import ValvePlan
@@ -45,8 +48,6 @@ _WHERE = {
     Work.LOWER: "at the rivet, or by weight",
     Work.SWAP: "from another harp",
 }
-# Below this a pair is called still: a beat in twenty seconds is longer than a reed is held.
-STILL = 0.05  # Hz
 CHART_SCALE = 0.74  # paper to drawing; its smallest type is 7.9 points then
 PLATES_SCALE = 0.76
 SHARED_BY = 3  # rows; a sentence of so many is printed once
@@ -59,12 +60,13 @@ def sheet_data(
     measured_before: Measurement | None = None,
     measured_after: Measurement | None = None,
     valve_plan: ValvePlan | None = None,
-    beats: Sequence[Row] = (),
+    beats: Sequence[PairBeats] | None = None,
     name: str = "",
 ) -> Row:
     """One harp's part of a sheet, as templates/bench-sheet.typ is given it.
 
-    `room`: the width of the text, mm, which pictures keep to.
+    `room`: the width of the text, mm, which pictures keep to. `beats`: the pairs to listen to, the
+    octaves if not said.
     """
     conversion = plan if isinstance(plan, Conversion) else None
     targets = plan.targets if isinstance(plan, Conversion) else plan
@@ -83,21 +85,11 @@ def sheet_data(
         "conversion": conversion is not None,
         "works": rows,
         "notes": notes,
-        "reeds": [
-            {
-                "plate": breath.value,
-                "rows": [
-                    _target_row(target, harp, measured)
-                    for target in targets.reeds
-                    if target.reed.breath is breath and target.reed not in worked
-                ],
-            }
-            for breath in Breath
-        ],
+        "reeds": _by_breath(targets, measured, worked),
         "tuner": targets_note(targets),
         "measured": _measured_note(measured),
-        "slide": bool(harp.tuning.slide),
-        "beats": list(beats),
+        "slide_in": _slide_in(targets) if harp.tuning.slide else [],
+        "beats": beat_rows(octave_pairs(targets) if beats is None else beats, harp),
         "changes": change_rows(conversion.changes, harp) if conversion else [],
         "valves": _valves(valve_plan, room) if valve_plan and valve_plan.valves else None,
         "chart": {
@@ -254,6 +246,26 @@ def _target_row(target: ReedTarget, harp: Harp, measured: _Pair) -> Row:
         "before": before,
         "after": after,
     }
+
+
+def _by_breath(targets: Targets, measured: _Pair, worked: Collection[Reed] = ()) -> list[Row]:
+    """The reeds that have no work, blow and draw apart."""
+    return [
+        {
+            "breath": breath.value,
+            "rows": [
+                _target_row(target, targets.harp, measured)
+                for target in targets.reeds
+                if target.reed.breath is breath and target.reed not in worked
+            ],
+        }
+        for breath in Breath
+    ]
+
+
+def _slide_in(targets: Targets) -> list[Row]:
+    """The reeds that sound with the slide in; nothing is measured of them by place."""
+    return _by_breath(reed_targets(slide_in(targets.harp), targets.wishes), (None, None))
 
 
 def _measured(measurement: Measurement | None, reed: Reed, target: ReedTarget) -> Row | None:

@@ -15,6 +15,7 @@ from reedwright.harp.model import Harp
 from reedwright.page.bench.papers import Paper, paper_named, typeset
 from reedwright.page.bench.words import date_words, pitch_words, temperament_title
 from reedwright.page.content import signs_in_print
+from reedwright.tab.words import counted
 from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.targets.model import Targets, TargetWishes
 
@@ -73,7 +74,7 @@ def labels_pdf(
     if not several:
         raise ReedwrightError("No harp to label: name one.")
     given = [_label(each, name, maker, date_words(date)) for each in several]
-    names = ", ".join(dict.fromkeys(str(each["harp"]) for each in given))
+    names = str(given[0]["harp"]) if len(given) == 1 else counted(len(given), "harp")
     data = {
         "title": f"Labels: {names}",
         "description": f"Labels to cut out for {names}.",

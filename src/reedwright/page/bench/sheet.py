@@ -20,8 +20,9 @@ from reedwright.page.content import signs_in_print
 from reedwright.page.press import Press, page_count
 from reedwright.tab.words import counted, listed
 from reedwright.workshop.cautions import CAUTIONS, SHORT_CAUTION
-from reedwright.workshop.conversion.model import Conversion, WorkList
+from reedwright.workshop.conversion.model import Conversion, Purchase, WorkList
 from reedwright.workshop.measuring.model import Measurement
+from reedwright.workshop.targets.beats import PairBeats
 from reedwright.workshop.targets.model import Targets
 from reedwright.workshop.valving.model import ValvePlan
 
@@ -43,6 +44,7 @@ def bench_sheet(
     measured_before: Measurement | None = None,
     measured_after: Measurement | None = None,
     valve_plan: ValvePlan | None = None,
+    beats: Sequence[PairBeats] | None = None,
     name: str = "",
     date: date | str | None = None,
     paper: str = "a4",
@@ -55,6 +57,7 @@ def bench_sheet(
     measured_before, measured_after: printed into their columns; without them the columns are
         left free for the pencil.
     valve_plan: printed with a picture of both plates, where given.
+    beats: the pairs of reeds to listen to; the octaves that are played together if not said.
     name: a name for the harp, in place of its tuning and key.
     date: as it is to be printed; None leaves a line to write it on.
     paper: a4, letter or a5.
@@ -68,6 +71,7 @@ def bench_sheet(
         measured_before=measured_before,
         measured_after=measured_after,
         valve_plan=valve_plan,
+        beats=beats,
         name=name,
         date=date,
         paper=paper,
@@ -81,6 +85,7 @@ def bench_sheet_pdf(
     measured_before: Measurement | None = None,
     measured_after: Measurement | None = None,
     valve_plan: ValvePlan | None = None,
+    beats: Sequence[PairBeats] | None = None,
     name: str = "",
     date: date | str | None = None,
     paper: str = "a4",
@@ -88,7 +93,7 @@ def bench_sheet_pdf(
     """The same as bytes."""
     chosen = paper_named(paper)
     room = chosen.width - 2 * _side(chosen)
-    sheet = sheet_data(plan, room, measured_before, measured_after, valve_plan, name=name)
+    sheet = sheet_data(plan, room, measured_before, measured_after, valve_plan, beats, name)
     title = name or capital(sheet_title(plan))
     data = _frame(chosen, title, f"Bench sheet: {title}.", date) | {"sheets": [sheet]}
     press = Press(template_path(TEMPLATE))
@@ -134,14 +139,8 @@ def worklist_pdf(
     plans = [*valve_plans, *[None] * len(worklist.conversions)]
     title = name or f"Work list: {counted(len(worklist.conversions), 'harp')}"
     data = _frame(chosen, title, f"{title}, with the bench sheet of each.", date) | {
-        "shopping": [
-            {
-                "number": purchase.number,
-                "harp": signs_in_print(purchase.harp.name),
-                "used_for": listed([f"harp {number}" for number in purchase.used_for]),
-            }
-            for purchase in worklist.shopping
-        ],
+        "shopping": [_purchase(each) for each in worklist.shopping],
+        "from_hand": [_purchase(each) for each in worklist.from_hand],
         "order": _order(worklist),
         "sheets": [
             sheet_data(
@@ -153,6 +152,19 @@ def worklist_pdf(
         ],
     }
     return typeset(TEMPLATE, data)
+
+
+def _purchase(purchase: Purchase) -> dict[str, object]:
+    used_for = f"harp {ranges(purchase.used_for)}"
+    if purchase.as_donor:
+        used_for += ": for its reeds" if purchase.number == 1 else ""
+        if purchase.number > 1:
+            used_for += f": {purchase.as_donor} of them for reeds"
+    return {
+        "number": purchase.number,
+        "harp": signs_in_print(purchase.harp.name),
+        "used_for": used_for,
+    }
 
 
 def _order(worklist: WorkList) -> list[dict[str, str]]:
@@ -192,6 +204,7 @@ def _frame(paper: Paper, title: str, description: str, day: date | str | None) -
         "caution": SHORT_CAUTION,
         "cautions": list(CAUTIONS),
         "shopping": None,
+        "from_hand": [],
         "order": [],
     }
 
