@@ -88,16 +88,17 @@ def tones_of(
     targets: Targets,
     random: np.random.Generator,
     shift: float | None = None,
-    reed_off: float = REED_OFF,
+    reed_off: float | None = None,
     at_bench: bool = True,
 ) -> tuple[tuple[Tone, ...], dict[Reed, float]]:
     """A tone for each of the row; the whole harp is off by `shift`, each reed by its own."""
     common = random.normal(0, HARP_SHIFT) if shift is None else shift
+    width = REED_OFF if reed_off is None else reed_off
     off: dict[Reed, float] = {}
     for target in targets.reeds:
-        own = random.normal(0, reed_off)
+        own = random.normal(0, width)
         while abs(own) > MOST_OFF:
-            own = random.normal(0, reed_off)
+            own = random.normal(0, width)
         off[target.reed] = common + own
     found: list[Tone] = []
     for k, reed in enumerate(truth):
