@@ -23,6 +23,7 @@ from reedwright.cli import (
     tunings,
     valves,
 )
+from reedwright.cli.bench import group as bench
 from reedwright.errors import ReedwrightError
 
 COMMANDS = (
@@ -39,6 +40,7 @@ COMMANDS = (
     take,
     transcribe,
     find,
+    bench,
 )
 STOPPED = 130  # the shell's usual status after Ctrl-C
 

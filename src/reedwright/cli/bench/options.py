@@ -1,0 +1,90 @@
+"""Options that the bench's commands share: which harp, how it is to be tuned, which paper."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from reedwright.page.settings import PAPERS
+
+if TYPE_CHECKING:
+    from reedwright.harp.model import Harp
+    from reedwright.workshop.targets.model import Targets, TargetWishes
+
+HARP_HELP = "such as G, 'low D', G:richter-raised-3-blow, Bb:my-tuning.toml:half"
+
+
+def add_harp(command: argparse.ArgumentParser, many: bool = False) -> None:
+    """The harp by place; `--tuning` and `--valves` for those that do not say it there."""
+    if many:
+        command.add_argument("harps", nargs="+", metavar="HARP", help=HARP_HELP)
+    else:
+        command.add_argument("harp", metavar="HARP", help=HARP_HELP)
+    add_tuning_and_valves(command)
+
+
+def add_tuning_and_valves(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--tuning", metavar="NAME", help="tuning by name, or a file of your own (default richter)"
+    )
+    command.add_argument(
+        "--valves",
+        metavar="WHICH",
+        help="none, half, full, or reeds such as 'blow 1-6, draw 7-10' (default: as made)",
+    )
+
+
+def harp_of(args: argparse.Namespace, text: str | None = None) -> Harp:
+    from reedwright.harp.making import parse_harp
+
+    return parse_harp(text or args.harp, tuning=args.tuning, valves=args.valves)
+
+
+def add_targets(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--temperament",
+        default="equal",
+        metavar="NAME",
+        help="how it is tuned: a name (`reedwright bench targets` lists them) or a file of cents "
+        "by reed (default equal)",
+    )
+    command.add_argument(
+        "--a4", type=float, default=440.0, metavar="HZ", help="reference pitch (default 440)"
+    )
+    command.add_argument(
+        "--pressure",
+        type=float,
+        default=0.0,
+        metavar="CENTS",
+        help="how much flatter reeds sound when played than at the bench (default 0)",
+    )
+    command.add_argument(
+        "--stretch",
+        type=float,
+        default=0.0,
+        metavar="CENTS",
+        help="cents added for each octave above the home note (default 0)",
+    )
+
+
+def wishes_of(args: argparse.Namespace) -> TargetWishes:
+    from reedwright.workshop.targets.model import TargetWishes
+
+    return TargetWishes(args.temperament, args.a4, args.pressure, args.stretch)
+
+
+def targets_of(args: argparse.Namespace) -> Targets:
+    from reedwright.workshop.targets.making import reed_targets
+
+    return reed_targets(harp_of(args), wishes_of(args))
+
+
+def add_paper(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--paper", choices=tuple(PAPERS), default="a4", help="default a4")
+
+
+def add_out(command: argparse.ArgumentParser, default: str) -> None:
+    command.add_argument(
+        "--out", type=Path, default=Path(default), metavar="FILE", help=f"default {default}"
+    )
