@@ -28,9 +28,9 @@ from reedwright.page.bench.words import (
 )
 from reedwright.page.content import signs_in_print
 from reedwright.page.harpchart import chart_svg, chart_width
-from reedwright.tab.words import counted, listed
+from reedwright.tab.words import counted, listed, with_article
 from reedwright.workshop.changes import HoleChange
-from reedwright.workshop.conversion.model import Conversion, Donor, ReedWork, Work
+from reedwright.workshop.conversion.model import Conversion, ReedWork, Work
 from reedwright.workshop.measuring.model import Measurement
 from reedwright.workshop.targets.beats import PairBeats
 from reedwright.workshop.targets.making import reed_targets, slide_in
@@ -51,6 +51,7 @@ _WHERE = {
 CHART_SCALE = 0.74  # paper to drawing; its smallest type is 7.9 points then
 PLATES_SCALE = 0.76
 SHARED_BY = 3  # rows; a sentence of so many is printed once
+MOST_DONORS = 2
 MOST_NAMED = 5  # reeds in a sentence; more are seen better in the table
 
 
@@ -74,7 +75,7 @@ def sheet_data(
     measured = (measured_before, measured_after)
     works = conversion.works if conversion else ()
     rows = [_work_row(number, work, targets, measured) for number, work in enumerate(works, 1)]
-    notes = _move_shared_sentences(rows)
+    notes = _move_shared_texts(rows)
     worked = {work.reed for work in works}
     chart = chart_svg(harp, title="")
     return {
@@ -205,7 +206,7 @@ def _work_row(number: int, work: ReedWork, targets: Targets, measured: _Pair) ->
         "how": in_print(work.how),
         "check": in_print(work.check),
         "warning": in_print(work.warning),
-        "donors": _donor_words(_not_yet_said(work)),
+        "donors": _donor_words(work),
         "before": before,
         "after": after,
     }
@@ -215,23 +216,19 @@ def _touched_where(cents: float) -> str:
     return "up, free end" if cents > 0 else "down, rivet end"
 
 
-def _not_yet_said(work: ReedWork) -> tuple[Donor, ...]:
-    """The donors without the first, where what is said of the work names its harp already."""
+def _donor_words(work: ReedWork) -> str:
+    """The donors that are worth a look besides the one that the work names already, best first."""
     first = work.donors[:1]
-    said = work.how + work.warning
-    return work.donors[1:] if first and first[0].harp.name in said else work.donors
-
-
-def _donor_words(donors: Sequence[Donor]) -> str:
-    """The reeds that could take its place, the best first."""
+    named = bool(first) and first[0].harp.name in work.how + work.warning
+    others = work.donors[1:] if named else work.donors
     said = []
-    for harp, reed, semitones in donors:
-        words = f"{reed_words(reed)} of a {signs_in_print(harp.name)}"
+    for harp, reed, semitones in others[:MOST_DONORS]:
+        words = f"{reed_words(reed)} of {with_article(harp.name)}"
         if semitones:
             way = "up" if semitones > 0 else "down"
             words += f", tuned {way} {counted(abs(semitones), 'semitone')}"
-        said.append(words)
-    return "; or ".join(said)
+        said.append(signs_in_print(words))
+    return "; ".join(said)
 
 
 def _target_row(target: ReedTarget, harp: Harp, measured: _Pair) -> Row:
@@ -242,7 +239,7 @@ def _target_row(target: ReedTarget, harp: Harp, measured: _Pair) -> Row:
         "note": note_words(target.midi, harp),
         "hz": hz_words(target.bench_hz),
         "tuner": signed(target.bench_cents),
-        "role": target.role,
+        "role": target.role.replace(f" of the {target.reed.breath.value} chord", ""),
         "before": before,
         "after": after,
     }
@@ -301,26 +298,25 @@ _LETTERS = "abcdefghijklmnopqrstuvwxyz"
 _BETWEEN_SENTENCES = re.compile(r"(?<=[.!?]) (?=[A-Z])")
 
 
-def _move_shared_sentences(rows: list[Row]) -> list[Row]:
+def _move_shared_texts(rows: list[Row]) -> list[Row]:
     """Take what many rows say alike out of them, to be printed once above the table.
 
     Such a sentence of how a reed is worked on, or such a warning, becomes a letter in the row's
-    `refs` or `warning_refs`.
+    `how_refs` or `warning_refs`.
     """
     letters: dict[str, str] = {}
     notes: list[Row] = []
-    for key, refs in (("how", "refs"), ("warning", "warning_refs")):
-        said = [_BETWEEN_SENTENCES.split(str(row[key])) for row in rows]
-        counts = Counter(sentence for each in said for sentence in each if sentence)
-        for sentence in counts:  # in the order in which the rows say them
-            if counts[sentence] >= SHARED_BY and len(notes) < len(_LETTERS):
-                letters[sentence] = _LETTERS[len(notes)]
-                notes.append(
-                    {"letter": letters[sentence], "text": sentence, "care": key == "warning"}
-                )
+    hows = [_BETWEEN_SENTENCES.split(str(row["how"])) for row in rows]
+    warnings = [[str(row["warning"])] for row in rows]
+    for key, said in (("how", hows), ("warning", warnings)):
+        counts = Counter(text for each in said for text in each if text)
+        for text in counts:  # in the order in which the rows say them
+            if counts[text] >= SHARED_BY and len(notes) < len(_LETTERS):
+                letters[text] = _LETTERS[len(notes)]
+                notes.append({"letter": letters[text], "text": text, "care": key == "warning"})
         for row, each in zip(rows, said, strict=True):
-            row[refs] = [letters[sentence] for sentence in each if sentence in letters]
-            row[key] = " ".join(sentence for sentence in each if sentence not in letters)
+            row[f"{key}_refs"] = [letters[text] for text in each if text in letters]
+            row[key] = " ".join(text for text in each if text not in letters)
     return notes
 
 
