@@ -76,7 +76,11 @@ def test_every_outline_in_the_pdf_has_the_size_of_its_valve(
     plan = plan_valves(parse_harp(harp))
     found = boxes(cutting_sheet_pdf(plan, paper, strip), tmp_path, CUT_LINE)
     assert len(found) == len(plan.valves) >= 10
-    measured = sorted((height, width) for _, _, width, height in found)
+    # In order of tenths, so that equal lengths which differ by a hair do not change places.
+    measured = sorted(
+        ((height, width) for _, _, width, height in found),
+        key=lambda size: (round(size[0], 1), round(size[1], 1)),
+    )
     wanted = sorted((valve.length, valve.width) for valve in plan.valves)
     for (length, width), (own_length, own_width) in zip(measured, wanted, strict=True):
         assert length == pytest.approx(own_length, abs=TRUE)
@@ -127,6 +131,15 @@ def test_the_drawing_alone_is_at_true_size_too(half: ValvePlan):
         if float(rect.attrib["stroke-width"]) == CUT_LINE
     ]
     assert sorted(outlines) == sorted((valve.length, valve.width) for valve in half.valves)
+
+
+def test_pages_have_the_size_of_their_paper(half: ValvePlan, sheet: bytes):
+    # ISO 216 for A4; ANSI/ASME Y14.1 for Letter, 8.5 by 11 inches.
+    letter = cutting_sheet_pdf(half, "letter")
+    for pdf, wide, high in ((sheet, 210.0, 297.0), (letter, 8.5 * 25.4, 11 * 25.4)):
+        for page in pypdf.PdfReader(io.BytesIO(pdf)).pages:
+            assert float(page.mediabox.width) / MM == pytest.approx(wide, abs=TRUE)
+            assert float(page.mediabox.height) / MM == pytest.approx(high, abs=TRUE)
 
 
 def test_the_sheet_is_tagged_and_every_drawing_has_words(sheet: bytes):

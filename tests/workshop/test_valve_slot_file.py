@@ -62,7 +62,7 @@ def test_what_was_measured_is_no_longer_told_to_be_from_memory(tmp_path: Path):
     [
         ("hole_pitch", "hole_pich", 2, "did you mean 'hole_pitch'"),
         ("7.6", '"wide"', 2, "4 to 15"),
-        ("hole_pitch = 7.6", "hole_pitch = true", 2, "millimetres"),
+        ("hole_pitch = 7.6", "rivet_gap = true", 2, "millimetres"),
         ("chamber_width = 5", "chamber_width = 9.0", 3, "no wall"),
         ('"front"', '"left"', 4, "front"),
         ("[blow]", "[[blow]]", 6, "section"),

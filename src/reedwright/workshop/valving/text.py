@@ -65,9 +65,9 @@ def pitch_words(plan: ValvePlan) -> str:
     if changed.lost:
         parts.append(f"No longer on this harp: {_notes(changed.lost, plan.harp)}.")
     if not parts:
-        return "Every note that the harp had it still has, if some in other ways; none is new."
+        return "The harp has the notes that it had, some in other ways; none is new."
     if not changed.lost:
-        parts.append("Every note that the harp had it still has, if some in other ways.")
+        parts.append("No note is lost to the harp, though some are had in other ways.")
     return " ".join(parts)
 
 
