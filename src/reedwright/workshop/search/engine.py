@@ -1,54 +1,59 @@
-"""The exact search engine: what every layout does to every tune.
+"""The exact search engine: what every layout does to every tune, on all cores.
 
-Public: `Problem`, `prepare`, `TuneRow`, `Table`, `solve_tune`, `solve`, `usage`.
+Tunes are worked out in small chunks by processes of their own. What is done is kept in a file, if
+one is named, at times and when the work is stopped; the same call goes on from there.
+
+Public: `Problem`, `prepare`, `TuneRow`, `Table`, `solve_tune`, `solve_some`, `solve`, `usage`.
 """
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+import os
+import time
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
-from reedwright.harp.model import Breath, Reed
-from reedwright.tab.costs import problems_of
-from reedwright.tab.solver import solve as solve_problems
-from reedwright.tab.ways import way_table
+from reedwright.workshop.search.checkpoint import Checkpoint
+from reedwright.workshop.search.crew import chunks_solved
 from reedwright.workshop.search.model import Layout
-from reedwright.workshop.search.problem import Problem, prepare
+from reedwright.workshop.search.problem import Problem, digest, prepare
 from reedwright.workshop.search.rows import Table, TuneRow
+from reedwright.workshop.search.tunesolving import Bench, solved
+from reedwright.workshop.search.usage import usage
 
-__all__ = ["Problem", "Progress", "Table", "TuneRow", "prepare", "solve", "solve_tune", "usage"]
+__all__ = [
+    "Problem",
+    "Progress",
+    "Table",
+    "TuneRow",
+    "prepare",
+    "solve",
+    "solve_some",
+    "solve_tune",
+    "usage",
+]
 
 Progress = Callable[[float, str], None]
-"""Called with the share done, 0 to 1, and words for people."""
+"""Called with the share that is done, 0 to 1, and words for people."""
+
+SAVED_EVERY = 15.0
+"""Seconds between two savings; a saving of the largest tables takes some tenths of one."""
 
 
 def solve_tune(problem: Problem, index: int, layouts: Sequence[Layout]) -> TuneRow:
     """One tune on layouts, in their order."""
-    chain, tempo = problem.tunes[index].chain, problem.tunes[index].tempo
-    count = len(layouts)
-    missing = np.zeros(count, np.int32)
-    units = np.zeros(count, np.int64)
-    plain = np.zeros(count, np.bool_)
-    if not chain.played:
-        return TuneRow(missing, units, plain)
-    midis = [unknown.midi for unknown in chain.unknowns]
-    pairs = [(key, octave) for octave in problem.wishes.octaves for key in problem.wishes.keys]
-    for place, layout in enumerate(layouts):
-        harps = problem.harps(layout)
-        each = tuple(harps[problem.wishes.keys.index(key)] for key, _ in pairs)
-        moved = tuple(12 * octave for _, octave in pairs)
-        table = way_table(each, moved, problem.profile)
-        lacking = (table.counts[midis] == 0).sum(axis=0)
-        columns = np.nonzero(lacking == lacking.min())[0]
-        problems = problems_of(chain, table.take(columns), problem.profile.weights, tempo)
-        totals, _ = solve_problems(problems)
-        missing[place], units[place] = lacking.min(), totals.min()
-        natural = (table.ways.technique == 0) & (table.ways.hole > 0)
-        plain[place] = natural.any(axis=1)[midis].all(axis=0).any()
-    return TuneRow(missing, units, plain)
+    return solve_some(problem, [index], layouts)[0]
+
+
+def solve_some(
+    problem: Problem, indices: Sequence[int], layouts: Sequence[Layout]
+) -> list[TuneRow]:
+    """Some tunes on layouts. What serves all tunes is kept for the next call alike."""
+    bench = _bench(problem, layouts)
+    return [solved(problem.tunes[index], bench) for index in indices]
 
 
 def solve(
@@ -58,50 +63,79 @@ def solve(
     workers: int | None = None,
     saved: Path | None = None,
 ) -> Table:
-    """Every tune on every layout."""
-    rows = []
-    for index in range(len(problem.tunes)):
-        rows.append(solve_tune(problem, index, layouts))
-        if progress:
-            progress((index + 1) / len(problem.tunes), "tunes")
-    return Table(
-        np.array([row.missing for row in rows], np.int32),
-        np.array([row.units for row in rows], np.int64),
-        np.array([row.plain for row in rows], np.bool_),
+    """Every tune on every layout.
+
+    `workers`: processes; all cores where not said. `saved`: the file that keeps what is done.
+    Raises `NotThisSearch` and `DamagedCheckpoint` for a file that cannot be gone on with,
+    `NotWritten`, and `WorkersLost`.
+    """
+    layouts = tuple(layouts)
+    shape = (len(problem.tunes), len(layouts))
+    table = Table(
+        np.zeros(shape, np.int32),
+        np.zeros(shape, np.int64),
+        np.zeros(shape, np.bool_),
         np.array([tune.chain.played for tune in problem.tunes], np.int32),
     )
+    done = np.zeros(shape[0], np.bool_)
+    keep = None
+    if saved is not None:
+        keep = Checkpoint(saved, {**problem.fingerprints, "layouts": digest(layouts)})
+        done = keep.load(table)
+        # At once, so that a place that cannot be written to is known before the work.
+        keep.save(table, done)
+    _fill(problem, layouts, table, done, progress, workers or cores(), keep)
+    return table
 
 
-def usage(problem: Problem) -> Mapping[Reed, int]:
-    """Notes played on each reed today: each tune on its best harp of the base tuning.
+def cores() -> int:
+    """How many processes this one may use at once."""
+    affinity = getattr(os, "sched_getaffinity", None)
+    return len(affinity(0)) if affinity else os.cpu_count() or 1
 
-    A tune repeated counts as often as it is played. Bent notes count for the hole and the
-    breath in which they are played. Of equally good harps the first counts, nearest octave
-    first, then in the order of the keys wished.
-    """
-    counts: Counter[Reed] = Counter()
-    octaves = sorted(problem.wishes.octaves, key=lambda octave: (abs(octave), octave))
-    harps = problem.harps(())
-    pairs = [(harp, 12 * octave) for octave in octaves for harp in harps]
-    table = way_table(
-        tuple(harp for harp, _ in pairs), tuple(moved for _, moved in pairs), problem.profile
-    )
-    for tune in problem.tunes:
-        chain = tune.chain
-        if not chain.played:
-            continue
-        midis = np.array([unknown.midi for unknown in chain.unknowns])
-        lacking = (table.counts[midis] == 0).sum(axis=0)
-        columns = np.nonzero(lacking == lacking.min())[0]
-        part = table.take(columns)
-        totals, states = solve_problems(
-            problems_of(chain, part, problem.profile.weights, tune.tempo)
-        )
-        best = int(totals.argmin())
-        hole = part.ways.hole[midis, states[:, best], best]
-        draw = part.ways.breath[midis, states[:, best], best]
-        for (unknown, _), times in chain.lengths.items():
-            if hole[unknown]:
-                breath = Breath.DRAW if draw[unknown] else Breath.BLOW
-                counts[Reed(int(hole[unknown]), breath)] += times
-    return dict(counts)
+
+def _fill(
+    problem: Problem,
+    layouts: tuple[Layout, ...],
+    table: Table,
+    done: NDArray[np.bool_],
+    progress: Progress | None,
+    workers: int,
+    keep: Checkpoint | None,
+) -> None:
+    """Work out the rows that are not done."""
+    total = len(done)
+
+    def tell() -> None:
+        if progress:
+            count = int(done.sum())
+            progress(count / max(total, 1), f"{count} of {total} tunes")
+
+    tell()
+    left = np.nonzero(~done)[0].tolist()
+    last = time.monotonic()
+    unsaved = False
+    try:
+        for indices, rows in chunks_solved(problem, layouts, left, workers):
+            for index, row in zip(indices, rows, strict=True):
+                table.missing[index], table.units[index], table.plain[index] = row
+                done[index] = unsaved = True
+            if keep is not None and time.monotonic() - last > SAVED_EVERY:
+                keep.save(table, done)
+                last, unsaved = time.monotonic(), False
+            tell()
+    finally:
+        if keep is not None and unsaved:
+            keep.save(table, done)
+
+
+_kept: list[tuple[Problem, Sequence[Layout], Bench]] = []
+
+
+def _bench(problem: Problem, layouts: Sequence[Layout]) -> Bench:
+    for known, same, bench in _kept:
+        if known is problem and same is layouts:
+            return bench
+    bench = Bench(problem, layouts)
+    _kept[:] = [(problem, layouts, bench)]
+    return bench

@@ -1,12 +1,12 @@
 """A collection made ready for the search: chains and tempos of the tunes, player, wishes.
 
-Public: `Problem`, `PreparedTune`, `prepare`.
+Public: `Problem`, `PreparedTune`, `prepare`, `digest`.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from reedwright.errors import ReedwrightError
@@ -44,7 +44,7 @@ class Problem:
     @property
     def fingerprint(self) -> str:
         """All inputs in one text of hexadecimal digits."""
-        return _digest(sorted(self.fingerprints.items()))
+        return digest(sorted(self.fingerprints.items()))
 
     @property
     def shifts(self) -> tuple[int, ...]:
@@ -69,26 +69,25 @@ class Problem:
 def prepare(tunes: Sequence[Tune], profile: Profile, wishes: SearchWishes) -> Problem:
     """Everything that is worked out once for a collection, a player and wishes.
 
-    Raises `EndlessTune` (see `tune.unfold`) and, for a base with a slide or wishes without keys
-    or octaves, `ReedwrightError`.
+    Raises `EndlessTune` (see `tune.unfold`) and, for wishes without keys or octaves,
+    `ReedwrightError`.
     """
-    if wishes.base.slide:
-        raise ReedwrightError(
-            f"{wishes.base.title} has a slide; a better tuning is searched for harps without one"
-        )
     if not wishes.keys or not wishes.octaves:
         raise ReedwrightError("the search needs at least one key of harp and one octave")
     prepared = tuple(PreparedTune(make_chain(tune), quarters_per_minute(tune)) for tune in tunes)
     fingerprints = {
         "version": str(ANSWERS),
-        "tunes": _digest(_said(each) for each in prepared),
-        "player": _digest(
+        "tunes": digest(_said(each) for each in prepared),
+        "player": digest(
             (sorted(profile.techniques), profile.weights),
         ),
-        "wishes": _digest(
+        "wishes": digest(
             (
                 wishes.base.blow,
                 wishes.base.draw,
+                wishes.base.slide,
+                wishes.base.blow_slide,
+                wishes.base.draw_slide,
                 wishes.base.first_position,
                 wishes.base.valves,
                 wishes.keys,
@@ -113,10 +112,10 @@ def _said(tune: PreparedTune) -> tuple[object, ...]:
     )
 
 
-def _digest(values: object) -> str:
-    parts = values if isinstance(values, tuple | list) else list(values)  # type: ignore[call-overload]
-    digest = hashlib.sha256()
-    for part in parts:
-        digest.update(repr(part).encode())
-        digest.update(b"\n")
-    return digest.hexdigest()
+def digest(values: Iterable[object]) -> str:
+    """A mark by which to tell values apart, from what they say of themselves (`repr`)."""
+    found = hashlib.sha256()
+    for each in values:
+        found.update(repr(each).encode())
+        found.update(b"\n")
+    return found.hexdigest()
