@@ -257,5 +257,25 @@ def test_valves_on_a_strip_lie_within_it_and_apart(harp: Harp, width: float):
 
 
 def test_material_narrower_than_a_valve_is_refused():
+    plan = plan_valves(make_harp("C", valves="half"))
     with pytest.raises(ValveError, match=r"at least 7\.4 mm"):
-        pack(plan_valves(make_harp("C", valves="half")), 5.0)
+        pack(plan, 5.0)
+    for none in (0.0, -50.0, float("nan"), float("inf")):
+        with pytest.raises(ValveError, match="no width"):
+            pack(plan, none)
+
+
+def test_a_hole_with_two_equal_reeds_is_left_by_half_valving_and_told_of():
+    tuning = Tuning("any", "any", "", (60, 64, 67), (62, 64, 65))
+    plan = plan_valves(make_harp("C", tuning, valves="half"))
+    assert [valve.name for valve in plan.valves] == ["blow 3", "draw 1"]
+    assert any("hole 2" in note for note in plan.notes)
+
+
+def test_long_valves_are_told_to_need_room_under_the_cover():
+    def told(harp: str) -> bool:
+        return any("cover leaves them room" in n for n in plan_valves(parse_harp(harp)).notes)
+
+    assert told("low D::full")
+    assert not told("low D::half")  # its long valves lie inside
+    assert not told("C::full")

@@ -1,5 +1,6 @@
 """The user's file of measured slots: what it may say, and what its errors tell."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -49,6 +50,7 @@ def test_a_file_of_measured_slots_is_read(tmp_path: Path):
 
 def test_what_was_measured_is_no_longer_told_to_be_from_memory(tmp_path: Path):
     plan = plan_valves(make_harp("C", valves="half"), read_slot_sizes(written(tmp_path, GOOD)))
+    assert plan.notes[0] == "Slots as they were measured: my C harp."
     (memory,) = [note for note in plan.notes if note.startswith("From memory")]
     assert "rivet" in memory and "7.6" not in memory and "chamber" not in memory
     (ends,) = [note for note in plan.notes if "riveted" in note]
@@ -97,6 +99,8 @@ def test_the_form_to_fill_in_is_read_as_it_is_and_filled_in(tmp_path: Path):
     blank = read_slot_sizes(written(tmp_path, form))
     assert blank.slots == () and not blank.plates.told
     assert blank.title == harp.name
+    quoted = replace(harp, tuning=replace(harp.tuning, title='my "own"'))
+    assert read_slot_sizes(written(tmp_path, slot_form(quoted))).title == quoted.name
     head, rest = form.split("title", 1)
     filled = read_slot_sizes(written(tmp_path, head + "title" + rest.replace("\n# ", "\n")))
     assert len(filled.slots) == 20 and len(filled.plates.told) == 5

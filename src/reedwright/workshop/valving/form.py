@@ -5,6 +5,8 @@ Public: `slot_form`.
 
 from __future__ import annotations
 
+import json
+
 from reedwright.harp.model import Breath, Harp
 from reedwright.workshop.valving.model import PlateMeasures
 from reedwright.workshop.valving.slots import size_range, slots_of
@@ -13,7 +15,7 @@ _HEAD = """\
 # Reed slots of the {name}, in mm. Measure, correct the number, and take the # away; what keeps
 # its # stays unknown. Two or three slots of each plate will do: the others are worked out.
 # The numbers are from memory, for {range} of no make in particular.
-title = "{name}"
+title = {title}
 # hole_pitch = {pitch}  # from the middle of a hole to the middle of the next
 # rivet_gap = {gap}  # from the slot's end to the rivet, on the side without reeds
 # chamber_width = {chamber}  # of the comb, from wall to wall
@@ -28,6 +30,7 @@ def slot_form(harp: Harp) -> str:
     lines = [
         _HEAD.format(
             name=harp.name,
+            title=json.dumps(harp.name, ensure_ascii=False),  # as TOML quotes text, too
             range=size_range(harp).name,
             pitch=plates.hole_pitch,
             gap=plates.rivet_gap,

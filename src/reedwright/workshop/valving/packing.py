@@ -9,6 +9,7 @@ Public: `pack`, `Strip`, `Placed`, `STRIP_WIDTH`.
 
 from __future__ import annotations
 
+from math import inf
 from typing import NamedTuple
 
 from reedwright.harp.model import Breath
@@ -39,8 +40,10 @@ class Strip(NamedTuple):
 def pack(plan: ValvePlan, strip_width: float = STRIP_WIDTH) -> tuple[Strip, ...]:
     """All valves of the plan that fit their slots, on as few strips as hold them in this order.
 
-    Raises `ValveError` where not even one valve fits the width.
+    Raises `ValveError` where not even one valve fits the width, or the width is none.
     """
+    if not 0 < strip_width < inf:
+        raise ValveError(f"{strip_width:g} mm is no width of material; give one such as 60")
     valves = [valve for valve in plan.valves if valve.fits]
     widest = max((valve.width for valve in valves), default=0.0)
     if valves and widest + 2 * MARGIN > strip_width:

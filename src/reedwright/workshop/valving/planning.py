@@ -61,6 +61,8 @@ def _notes(
     if not valves:
         return ("No reed is to be valved; name some, such as half, or blow 1-6.",)
     notes = []
+    if sizes.slots and sizes.title:
+        notes.append(f"Slots as they were measured: {sizes.title}.")
     guessed = [valve for valve in valves if not (valve.measured or valve.worked_out)]
     worked_out = [valve for valve in valves if valve.worked_out]
     if guessed:
