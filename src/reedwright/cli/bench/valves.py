@@ -1,4 +1,4 @@
-"""`reedwright bench valves`: which slots are covered, by how large valves, and a sheet to cut by."""
+"""`reedwright bench valves`: which slots are covered, how large the valves are, the sheet."""
 
 from __future__ import annotations
 
