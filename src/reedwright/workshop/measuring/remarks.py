@@ -24,7 +24,6 @@ UNSTEADY = 3.0  # cents of wander (standard deviation) while a tone is held
 DISAGREES = 6.0  # cents between tones of one reed
 SLOW, SLOW_BESIDE = 0.08, 1.7  # seconds of attack, and times the neighbours'
 WEAK = -4.0  # dB beside the neighbours
-STRONG = 5.0
 BEATS_MORE = 0.5  # Hz over what the targets themselves beat
 TOO_FAST = 15.0  # Hz; reeds so far apart are out of tune, and nobody tunes them by beats yet
 LIKELY = 0.75  # surer names are not remarked on
@@ -40,7 +39,7 @@ class Matter(StrEnum):
     DISAGREES = "tones disagree"
     UNSTEADY = "unsteady"
     SLOW = "slow to speak"
-    WEAK = "level"
+    WEAK = "weak"
     BEATS = "beats"
     UNSURE = "which reed"
     MISSING = "not heard"
@@ -116,9 +115,6 @@ def _of_one(reed: ReedMeasure) -> list[Remark]:
     if level is not None and level < WEAK:
         words = f"{name} is weaker than its neighbours by {-level:.1f} dB. Look at gap and leaks."
         found.append(Remark(Matter.WEAK, (reed.reed,), words, level))
-    elif level is not None and level > STRONG:
-        words = f"{name} is louder than its neighbours by {level:.1f} dB."
-        found.append(Remark(Matter.WEAK, (reed.reed,), words, level))
     return found
 
 
@@ -128,7 +124,8 @@ def _disagreement(reed: ReedMeasure, measurement: Measurement) -> list[Remark]:
         return []
     cents = [each.cents for each in tones]
     spread = max(cents) - min(cents)
-    if spread <= max(DISAGREES, SURELY * 2 * reed.uncertainty / len(tones)):
+    doubt = hypot(*sorted(each.tone.uncertainty for each in tones)[-2:])
+    if spread <= max(DISAGREES, SURELY * doubt):
         return []
     heard = ", ".join(f"{each:+.1f}" for each in cents)
     words = (

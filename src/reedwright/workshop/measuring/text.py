@@ -68,7 +68,7 @@ def _row(target: ReedTarget, heard: ReedMeasure | None, measurement: Measurement
     start = f"{name:<9} {note_name(target.midi, measurement.targets.harp):<4} {hz:>8.2f}"
     if heard is None:
         return f"{start} {'-':>8}"
-    cents = f"{heard.cents:+.1f} ± {heard.uncertainty:.1f}"
+    cents = f"{heard.cents:+.1f} ± {max(0.1, heard.uncertainty):.1f}"
     beside = "-" if heard.level_beside is None else f"{heard.level_beside:+.1f}"
     return (
         f"{start} {heard.hz:>8.2f} {cents:>14} {heard.wander:>7.1f} {1000 * heard.attack:>7.0f} "
