@@ -157,6 +157,7 @@ def test_chords_of_three_holes_are_named():
     [
         (0, (1, 1)),
         (-3, (1, 1)),
+        (100, (16, 15)),
         (300, (6, 5)),
         (267, (7, 6)),
         (400, (5, 4)),
@@ -171,6 +172,7 @@ def test_chords_of_three_holes_are_named():
         (1205, (2, 1)),
         (1902, (3, 1)),
         (2400, (4, 1)),
+        (6000, (16, 1)),
     ],
 )
 def test_intervals_are_judged_by_the_ratios_of_tuners(cents, partials):

@@ -117,6 +117,13 @@ def test_draw_root_is_a_pure_fifth_above_home(key):
         assert root.hz / home.hz == pytest.approx(3 / 2, rel=1e-12)
 
 
+def test_draw_root_of_solo_is_two_pure_fifths_above_home():
+    for name in BY_CHORD:
+        targets = reed_targets(make_harp("C", "solo"), TargetWishes(name))
+        home, root = targets.of(Reed(1, Breath.BLOW)), targets.of(Reed(1, Breath.DRAW))
+        assert root.hz / home.hz == pytest.approx(9 / 8, rel=1e-12)
+
+
 @given(any_harps(), st.sampled_from([*BY_CHORD, "chords-seven-half", "just", "lowered-thirds"]))
 @settings(max_examples=60, deadline=None)
 def test_octaves_of_a_breath_are_pure_on_any_harp(harp, name):

@@ -256,6 +256,32 @@ def test_what_else_changes_is_told():
     assert text.count("what else changes") == 2
 
 
+def test_a_moved_reed_no_longer_claims_its_pure_ratio():
+    targets = reed_targets(make_harp("C"), TargetWishes("chords-five"))
+    third = (Reed(1, BLOW), Reed(2, BLOW))
+    assert targets.of(third[1]).role == "major third of the blow chord, 5/4"
+    _, sharper = beat_answers(targets, third, 1.0, third[1])
+    assert sharper.target.role == "major third of the blow chord"
+
+
+def test_wide_and_narrow_are_told_of_each_pair():
+    # In equal temperament thirds are wide and fifths narrow (textbooks of piano tuning).
+    targets = reed_targets(make_harp("C"))
+    lines = beats_text(targets).splitlines()
+    third = next(line for line in lines if line.startswith("blow 1 2 "))
+    fifth = next(line for line in lines if line.startswith("blow 1 3 "))
+    octave = next(line for line in lines if line.startswith("blow 1 4 "))
+    assert " ".join(third.split()) == "blow 1 2 C4 E4 major third 5:4 400.0 10.38 wide"
+    assert " ".join(fifth.split()) == "blow 1 3 C4 G4 fifth 3:2 700.0 0.89 narrow"
+    assert octave.endswith("pure")
+    reported = {
+        (pair["lower"]["hole"], pair["upper"]["hole"]): pair["rate"]
+        for pair in beats_report(targets)["pairs"]
+        if pair["lower"]["breath"] == "blow"
+    }
+    assert (reported[1, 2], reported[1, 3]) == (10.382, -0.886)
+
+
 def test_every_temperament_says_where_it_comes_from():
     for each in temperaments_report(all_reed_temperaments().values()):
         assert each["title"]

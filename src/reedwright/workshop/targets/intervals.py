@@ -2,9 +2,9 @@
 
 Two tones of ratio m : n have partials that meet: the m-th of the lower and the n-th of the
 upper. Which ratio an interval is heard against is a matter of both nearness and simplicity: of
-the ratios with no number above 16 the one is taken with the least log2(m n) + distance in cents
-/ 12.5. That makes an equal-tempered third 5/4, a seventh of 969 cents 7/4 and one of 1000 cents
-9/5. The weight is our own choice.
+the ratios with no number above 16 and within half a semitone the one is taken with the least
+log2(m n) + distance in cents / 12.5. That makes an equal-tempered third 5/4, a seventh of 969
+cents 7/4 and one of 1000 cents 9/5. The weight is our own choice.
 
 Public: `interval_name`, `nearest_partials`, `pure_cents`.
 """
@@ -16,6 +16,7 @@ from math import gcd, log2
 
 MOST_PARTIAL = 16
 _CENTS_A_DOUBLING = 12.5
+_REACH = 50.0  # cents; a ratio further off belongs to another interval
 
 _NAMES = (
     "unison",
@@ -56,10 +57,11 @@ def nearest_partials(cents: float) -> tuple[int, int]:
 
     `cents` is its size, 0 or more; a little below 0 is a unison with the upper tone flat.
     """
-    if cents > pure_cents((MOST_PARTIAL, 1)):
-        return MOST_PARTIAL, 1
+    near = [each for each in _ratios() if abs(cents - pure_cents(each)) <= _REACH]
+    if not near:  # between a unison and 16/15, or beyond four octaves
+        return min(_ratios(), key=lambda each: abs(cents - pure_cents(each)))
     return min(
-        _ratios(),
+        near,
         key=lambda each: (
             log2(each[0] * each[1]) + abs(cents - pure_cents(each)) / _CENTS_A_DOUBLING
         ),
