@@ -33,8 +33,9 @@ _PARTIALS = 12
 _NEAR = 35.0  # cents within which a peak belongs to a partial
 _DIVISORS = 8  # a peak may be a partial up to this one
 _BEGUN = 0.5  # how much a missing first partial counts: a phone may not hear that of a low reed
-_SECOND_LEVEL = 10 ** (-30 / 10)  # of the first reed's power: less is no second reed
+_SECOND_LEVEL = 10 ** (-20 / 10)  # of the first reed's power: less is no second reed
 _SECOND_SHARE = 0.6  # of what the first reed leaves over
+_DIES = 3.0  # dB from one half to the other, beside the other reed
 _LEAST_CLEAR = 0.5  # of the peaks' power that the combs must explain
 
 
@@ -128,13 +129,33 @@ def reeds_in(sound: Array64, rate: float) -> Found:
         loud = explained > _SECOND_LEVEL * held
         most = explained > _SECOND_SHARE * (total - held)
         if loud and most and np.any(np.rint(peaks.hz[theirs] / second) <= 2):
-            found.append(second)
+            found = _held_on(sound, rate, (first, second), (peaks.hz[~rest], peaks.hz[theirs]))
             held += explained
     clear = held / total
     noise = float(np.clip(beneath / whole, 1e-9, 1))
     if clear < _LEAST_CLEAR:
         return Found((), clear, noise)
     return Found(tuple(sorted(found)), clear, noise)
+
+
+def _held_on(
+    sound: Array64, rate: float, pitches: tuple[float, float], lines: tuple[Array64, Array64]
+) -> list[float]:
+    """Those of two reeds that are held. One that dies away beside the other is in the room only.
+
+    `lines` (Hz) are the peaks of each.
+    """
+    half = len(sound) // 2
+    levels = []
+    for part in (sound[:half], sound[half:]):
+        hz, density = spectrum_of(part, rate)
+        place = [np.rint(each / hz[1]).astype(np.int64) for each in lines]
+        levels.append([10 * np.log10(density[each].sum() + 1e-16) for each in place])
+    before, after = levels
+    sinking = (before[1] - after[1]) - (before[0] - after[0])  # dB of the second beside the first
+    if sinking > _DIES:
+        return [pitches[0]]
+    return [pitches[1]] if sinking < -_DIES else list(pitches)
 
 
 def _best(peaks: Peaks, rest: Mask, near: float) -> float | None:

@@ -66,6 +66,7 @@ class Frames:
         whole = power.sum(axis=1) + 1e-12
         held = tone.sum(axis=1)
         level = 10 * np.log10(held * np.float32(self._power) + 1e-12)
+        # The fourth root lets faint lines count, too: beats of a unison change some, never all.
         bands = np.sqrt(np.sqrt(tone)) @ self._bands
         length = np.sqrt(np.einsum("ij,ij->i", bands, bands))[:, None] + 1e-9
         return Look(

@@ -27,6 +27,7 @@ _BATCH = 10  # looks taken together: the same however blocks are cut
 _MARGIN = 0.15  # seconds of sound before and after a stretch that it is measured with
 _HIGH_PASS = 45.0  # Hz, second order: steps and handling, and what is no sound at all
 _SAME_TONE = 60.0  # cents
+_LONGEST = 20.0  # seconds of sound that are measured in one go
 _LIVE = 1.5  # seconds of sound that say what sounds now
 _LEAST_LIVE = 0.12
 
@@ -47,7 +48,7 @@ class ReedListener:
     """Takes blocks of one channel at `rate` samples a second, of whatever lengths.
 
     The answer does not depend on how the sound is cut into blocks. It holds about the sound of
-    the tone that is being played, 20 s at most. Raises `ReedwrightError` for a rate under
+    the tone that is being played, 40 s at most. Raises `ReedwrightError` for a rate under
     `LEAST_RATE`.
     """
 
@@ -67,6 +68,7 @@ class ReedListener:
         self._held = self._frames.size  # samples in `_parts`
         self._waiting: list[tuple[Held, int]] = []
         self._last: Tone | None = None  # measured, but the next stretch may be more of it
+        self._last_held: Held | None = None
         self._filter = _HighPass(rate)
 
     @property
@@ -151,22 +153,34 @@ class ReedListener:
 
     def _measured(self, held: Held) -> list[Tone]:
         """Measure a stretch; the tones that can be given out."""
-        begin, end = held.first * HOP, held.last * HOP
-        tones = tones_in(self._candidate(begin, end, held.joined_before, held.joined_after))
+        tones = self._tones(held)
         found: list[Tone] = []
-        for k, tone in enumerate(tones):
-            follows = k == 0 and held.joined_before
-            if follows and self._last is not None and _same(self._last, tone):
-                self._last = _joined(self._last, tone)
-                continue
+        before = self._last_held
+        if tones and before is not None and self._last and _same(self._last, tones[0]):
+            # The cut between them was no change of reed: both are one stretch.
+            whole = before._replace(last=held.last, joined_after=held.joined_after)
+            if (whole.last - whole.first) * HOP <= _LONGEST:
+                again = self._tones(whole)
+                if len(again) == len(tones):
+                    tones, held = again, whole
+                    self._last = None
+            if self._last is not None:
+                tones[0] = _joined(self._last, tones[0])
+                self._last = None
+        for tone in tones:
             found += self._released()
             self._last = tone
+        self._last_held = held
         if not tones or not held.joined_after:
             found += self._released()
         return found
 
+    def _tones(self, held: Held) -> list[Tone]:
+        begin, end = held.first * HOP, held.last * HOP
+        return tones_in(self._candidate(begin, end, held.joined_before, held.joined_after))
+
     def _released(self) -> list[Tone]:
-        last, self._last = self._last, None
+        last, self._last, self._last_held = self._last, None, None
         return [] if last is None else [last]
 
     def _candidate(self, begin: float, end: float, before: bool, after: bool) -> Candidate:
@@ -186,7 +200,10 @@ class ReedListener:
 
     def _forget(self) -> None:
         """Let go of sound that nothing will ask for."""
-        look = min([self._finder.needed_from, *(held.first for held, _ in self._waiting)])
+        asked = [held.first for held, _ in self._waiting]
+        if self._last_held is not None:
+            asked.append(self._last_held.first)
+        look = min([self._finder.needed_from, *asked])
         keep = self._frames.middle(look) - round(_MARGIN * self.rate) - self._frames.size
         surplus = keep - self._origin
         if surplus > self.rate:
@@ -212,9 +229,15 @@ class _HighPass:
 
 
 def _same(before: Tone, after: Tone) -> bool:
-    """Whether two stretches that join are one tone."""
-    near = abs(1200 * np.log2(after.hz / before.hz)) < _SAME_TONE
-    return bool(near and (before.upper_hz > 0) == (after.upper_hz > 0))
+    """Whether two stretches that join are one tone; of a pair, one reed may have been missed."""
+    pairs = [(tone.hz, tone.upper_hz) if tone.upper_hz else (tone.hz,) for tone in (before, after)]
+    if len(pairs[0]) == len(pairs[1]):
+        return all(_near(one, other) for one, other in zip(*pairs, strict=True))
+    return any(_near(one, other) for one in pairs[0] for other in pairs[1])
+
+
+def _near(one: float, other: float) -> bool:
+    return bool(abs(1200 * np.log2(one / other)) < _SAME_TONE)
 
 
 def _joined(before: Tone, after: Tone) -> Tone:

@@ -9,8 +9,8 @@ partial. In a unison every partial is two such lines, and both, with a drift tha
 fitted at once (least squares; the amplitudes drop out: Golub and Pereyra 1973, The differentiation
 of pseudo-inverses and nonlinear least squares problems whose variables separate).
 
-A reed alone that swells or is played with tremolo has the same change in all of its partials, and on
-both sides of each: that is no second reed.
+A reed alone that swells or is played with tremolo has the same change in all of its partials, and
+on both sides of each: that is no second reed.
 
 Public: `Pair`, `pair_in`, `meeting`.
 """
@@ -21,6 +21,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from reedwright.workshop.measuring.combs import HIGHEST_PITCH
 from reedwright.workshop.measuring.lines import Group, beside, both, without_swelling
 from reedwright.workshop.measuring.model import Beats
 from reedwright.workshop.measuring.partials import Stretch
@@ -36,9 +37,11 @@ _FASTEST = 16.0  # Hz of beats looked for between partials that meet
 _GROUPS = 4  # pairs of partials that meet
 _LEAST_TURNS = 0.75  # beats in the held part: fewer are not told from swelling
 _LEAST_SECONDS = 0.25
-_LEAST_LEVEL = 10 ** (-26 / 10)  # of the other reed's power in the same partials
+_LEAST_LEVEL = 10 ** (-20 / 10)  # of the other reed's power in the same partials
 _EXPLAINED = 0.6  # of what a single reed leaves over
-_FIRST = 0.4  # the same, of the upper reed's first partial
+_EXPLAINED_ALONE = 0.85  # the same, where only one partial of the upper reed is seen
+_VAGUE = 0.08  # of a rate: an error above this is no line
+_EACH = 0.4  # the same, of the upper reed's first partial and of its second
 _LOOSE = 0.01  # of the power that does not go with the phase common to all partials
 _UNISON_PARTIALS = 6
 _UNISON_RANGE, _UNISON_SHARE = 8.0, 0.022  # Hz, or of the pitch, about the one seen
@@ -179,10 +182,14 @@ def _second_line(group: Group, lower: Pitch, m: int) -> tuple[float, Pair] | Non
     gain, left = float(line.gains.sum()), float(line.left.sum())
     steady = float(power.sum()) - left
     explained = gain / left
-    if explained < _EXPLAINED or gain < _LEAST_LEVEL * steady:
+    enough = _EXPLAINED if used[1:2].any() else _EXPLAINED_ALONE
+    if explained < enough or gain < _LEAST_LEVEL * steady:
         return None
-    if line.gains[0] < _FIRST * line.left[0]:
-        return None  # it is not the first partial of the upper reed that beats
+    if line.error > _VAGUE * abs(line.rate) or m * lower.hz > HIGHEST_PITCH:
+        return None
+    few = line.gains[:2] < _EACH * line.left[:2]
+    if few.any():
+        return None  # each of the upper reed's partials beats, its second twice as fast
     # The rate counts from the lower reed, whose error is in it, too; in the upper's pitch both
     # take each other away.
     hz = m * lower.hz + line.rate

@@ -110,7 +110,7 @@ def _first_turning(strands: Sequence[Strand], numbers: Array64, hz: float) -> Ar
     strongest = max(low, key=lambda k: float(np.sum(np.abs(strands[k].values) ** 2)))
     rate = 1 / (times[1] - times[0])
     narrow = max(_NARROW, _NARROW_SHARE * hz)
-    size = max(1, min(len(times) // 2, round(rate / (2 * narrow))))
+    size = max(1, min((len(times) - 1) // 2, round(rate / (2 * narrow))))
     window = np.hanning(2 * size + 1)
     smooth = np.convolve(strands[strongest].values, window / window.sum(), mode="same")
     turned: Array64 = np.unwrap(np.angle(smooth)) / (2 * np.pi * numbers[strongest])

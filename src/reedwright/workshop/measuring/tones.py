@@ -28,6 +28,7 @@ _SETTLING, _SETTLING_SHARE = 0.080, 0.35  # seconds, and part of a tone, until a
 _LETTING_GO = 0.020  # seconds before the end that are not measured
 _LEAST_HELD = 0.050  # seconds
 _LOCAL = 4  # steps of a phase course over which the pitch of a moment is taken
+_FEW = 30  # steps of a short tone
 _OFF_PITCH = 4.0  # cents that a moment may lie off the held pitch, or so many usual distances
 _USUAL = 5.0
 _GLIDE = 100.0  # cents that a pitch may move in all: more is talk, or a bend on its way
@@ -133,10 +134,12 @@ def _held(bounds: Bounds) -> tuple[float, float]:
 def _settled(course: PhaseCourse) -> PhaseCourse:
     """Without the beginning and the end in which the reed is not yet, or no more, on its pitch."""
     count = len(course.times)
-    if count < 4 * _LOCAL:
+    if count < 2 * _LOCAL:
         return course
     local = _momentary(course)
-    middle = local[len(local) // 4 : -max(1, len(local) // 8)]
+    # A short tone is on its pitch in its second half at best.
+    begin = len(local) // 2 if count < _FEW else len(local) // 4
+    middle = local[begin : -max(1, len(local) // 8)]
     usual = float(np.median(middle))
     off = 1200 / np.log(2) * np.abs(local - usual) / usual
     spread = float(np.median(1200 / np.log(2) * np.abs(middle - usual) / usual))
@@ -145,7 +148,7 @@ def _settled(course: PhaseCourse) -> PhaseCourse:
     late = wrong[wrong >= len(local) // 2]
     first = int(early[-1]) + 1 if len(early) else 0
     last = int(late[0]) + _LOCAL if len(late) else count
-    if last - first < 2 * _LOCAL:
+    if last - first < _LOCAL:
         return course
     return course._replace(
         times=course.times[first:last],
