@@ -25,7 +25,7 @@ from reedwright.workshop.targets.intervals import nearest_partials, pure_cents
 from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.targets.model import TargetWishes
 
-KINDS = ("equal", "just", "chords-five", "chords-seven", "chords-seven-half")
+KINDS = ("equal", "just", "chords-five", "chords-seven", "chords-five-half")
 OCTAVE = (Reed(1, Breath.BLOW), Reed(4, Breath.BLOW))
 
 

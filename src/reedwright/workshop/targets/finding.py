@@ -22,7 +22,6 @@ SHIPPED_NAMES = (
     "chords-five",
     "chords-seven",
     "chords-five-half",
-    "chords-seven-half",
     "lowered-thirds",
 )
 
