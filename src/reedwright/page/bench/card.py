@@ -50,6 +50,7 @@ def harp_card(
     base: Harp | None = None,
     tunes: Sequence[Tune] = (),
     name: str = "",
+    owner: str = "",
     maker: str = "",
     date: date | str | None = None,
     count: int = 1,
@@ -62,7 +63,8 @@ def harp_card(
     harp: the harp, or its targets, which say in what temperament and at what pitch it is tuned.
     base: the harp that it is compared with; the standard harp with the same home note if not said.
     tunes: those that are named on it, by what they need; as many as there is room for.
-    name: whom the harp is for; without it there is a line to write it on.
+    name: what the harp is called, in place of its tuning and key, which then stand below.
+    owner: whom the harp is for; without it there is a line to write it on.
     maker: who tuned it, in your own words.
     count: how many cards, alike; 1, 2 and 4 fill a page of A4 or Letter, on A5 there is one.
     paper: a4, letter or a5.
@@ -76,6 +78,7 @@ def harp_card(
         base=base,
         tunes=tunes,
         name=name,
+        owner=owner,
         maker=maker,
         date=date,
         count=count,
@@ -90,6 +93,7 @@ def harp_card_pdf(
     base: Harp | None = None,
     tunes: Sequence[Tune] = (),
     name: str = "",
+    owner: str = "",
     maker: str = "",
     date: date | str | None = None,
     count: int = 1,
@@ -110,14 +114,15 @@ def harp_card_pdf(
     )
     temperament = temperament_words(targets.wishes.temperament)
     data = {
-        "title": f"Card: {title}",
+        "title": f"Card: {name or title}",
         "description": f"Card for the {title}: how it is tuned, what to play on it, its care.",
         "paper": chosen.name,
         "card": {"width": CARD_SIZE[0], "height": CARD_SIZE[1], "folds": FOLDS},
         "columns": columns,
         "rows": rows,
         "pages": pages,
-        "harp": capital(title),
+        "heading": name or capital(title),
+        "harp": title if name else "",
         "pitch": pitch_words(targets.wishes.a4),
         "temperament": temperament,
         "tuning": tuning_words(harp, base or standard_harp(harp)),
@@ -128,7 +133,7 @@ def harp_card_pdf(
         "tunes": [{"label": label, "titles": list(titles)} for label, titles in lists if titles],
         "care": [*CARE[:-1], *([VALVE_CARE] if harp.isolated else []), CARE[-1]],
         "caution": CARD_CAUTION,
-        "name": name,
+        "owner": owner,
         "maker": maker,
         "date": date_words(date),
     }

@@ -31,6 +31,8 @@ from reedwright.page.harpchart import chart_svg, chart_width
 from reedwright.tab.words import counted, listed, with_article
 from reedwright.workshop.changes import HoleChange
 from reedwright.workshop.conversion.model import Conversion, ReedWork, Work
+from reedwright.workshop.conversion.order import SETTLE_HOURS, Stage
+from reedwright.workshop.conversion.steps import bench_steps
 from reedwright.workshop.measuring.model import Measurement
 from reedwright.workshop.targets.beats import PairBeats
 from reedwright.workshop.targets.making import reed_targets, slide_in
@@ -48,7 +50,7 @@ _WHERE = {
     Work.LOWER: "at the rivet, or by weight",
     Work.SWAP: "from another harp",
 }
-CHART_SCALE = 0.74  # paper to drawing; its smallest type is 7.9 points then
+CHART_SCALE = 0.7  # paper to drawing; its smallest type is 7.5 points then
 PLATES_SCALE = 0.76
 SHARED_BY = 3  # rows; a sentence of so many is printed once
 MOST_DONORS = 2
@@ -88,6 +90,8 @@ def sheet_data(
         "notes": notes,
         "reeds": _by_breath(targets, measured, worked),
         "tuner": targets_note(targets),
+        "stages": _stages(conversion),
+        "remarks": [in_print(note) for note in conversion.notes] if conversion else [],
         "measured": _measured_note(measured),
         "slide_in": _slide_in(targets) if harp.tuning.slide else [],
         "beats": beat_rows(octave_pairs(targets) if beats is None else beats, harp),
@@ -154,6 +158,34 @@ def targets_note(targets: Targets) -> str:
             "played, as playing pressure flattens a reed by about so much."
         )
     return note
+
+
+# What the stages are called beside the boxes that are ticked for them.
+_STAGES = {
+    Stage.SWAP: "Swaps",
+    Stage.COARSE: "Coarse",
+    Stage.SETTLE: "Settled",
+    Stage.FINE: "Fine",
+    Stage.CHORDS: "Last",
+}
+
+
+def _stages(conversion: Conversion | None) -> list[Row]:
+    """What is done in each stage, in order; of a harp that is only tuned, what the boxes mean."""
+    if conversion is not None:
+        return [
+            {"name": _STAGES[step.stage], "text": in_print(step.text)}
+            for step in bench_steps(conversion)
+        ]
+    return [
+        {"name": "Coarse", "text": "Near the target, a few cents short of it."},
+        {
+            "name": "Settled",
+            "text": f"Left alone for {SETTLE_HOURS} hours or overnight and measured anew, as "
+            "reeds go on moving after work.",
+        },
+        {"name": "Fine", "text": "On the target, and right with its octave."},
+    ]
 
 
 def _summary(conversion: Conversion, targets: Targets) -> str:

@@ -44,7 +44,7 @@ def beat_rows(pairs: Sequence[PairBeats], harp: Harp) -> list[Row]:
 def _row(pair: PairBeats, harp: Harp) -> Row:
     low, high = (harp.reed_midi(*reed) for reed in (pair.lower, pair.upper))
     return {
-        "holes": f"{pair.lower.hole} {pair.upper.hole}",
+        "holes": f"{pair.lower.hole} + {pair.upper.hole}",
         "notes": f"{note_words(low, harp)} {note_words(high, harp)}",
         "interval": pair.interval,
         "beats": _beats_words(pair),

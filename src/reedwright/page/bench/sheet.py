@@ -141,6 +141,7 @@ def worklist_pdf(
     data = _frame(chosen, title, f"{title}, with the bench sheet of each.", date) | {
         "shopping": [_purchase(each) for each in worklist.shopping],
         "from_hand": [_purchase(each) for each in worklist.from_hand],
+        "fewer": not worklist.exact,
         "order": _order(worklist),
         "sheets": [
             sheet_data(
@@ -205,6 +206,7 @@ def _frame(paper: Paper, title: str, description: str, day: date | str | None) -
         "cautions": list(CAUTIONS),
         "shopping": None,
         "from_hand": [],
+        "fewer": False,
         "order": [],
     }
 
