@@ -215,7 +215,8 @@ def test_half_way_is_half_of_the_cents(tmp_path):
 def test_a_compromise_beats_no_more_than_equal_in_any_major_or_minor_chord(name, tuning):
     harp = make_harp("C", tuning)
     equal, set_ = (chord_beats(reed_targets(harp, TargetWishes(each))) for each in ("equal", name))
-    told = [pair for pair in zip(equal, set_, strict=True) if pair[0].name.endswith(("major", "minor"))]
+    pairs = [*zip(equal, set_, strict=True)]
+    told = [pair for pair in pairs if pair[0].name.endswith(("major", "minor"))]
     assert told
     for before, after in told:
         assert after.fastest <= before.fastest + 1e-9, after
