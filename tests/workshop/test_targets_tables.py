@@ -33,6 +33,7 @@ from reedwright.workshop.targets.temperaments import TemperamentError
 from reedwright.workshop.targets.text import (
     answers_text,
     beats_text,
+    pair_text,
     targets_text,
     temperaments_text,
 )
@@ -280,6 +281,15 @@ def test_wide_and_narrow_are_told_of_each_pair():
         if pair["lower"]["breath"] == "blow"
     }
     assert (reported[1, 2], reported[1, 3]) == (10.382, -0.886)
+
+
+def test_one_pair_is_told_in_a_sentence():
+    targets = reed_targets(make_harp("C"), TargetWishes(pressure=12))
+    said = " ".join(pair_text(targets, pair_beats(targets)[0]).split())
+    assert said == (
+        "blow 1 2 (C4 and E4, 261.63 and 329.63 Hz when played), a major third by 5:4, beats 10.38 "
+        "times a second when played, 10.45 at the bench, wide."
+    )
 
 
 def test_every_temperament_says_where_it_comes_from():

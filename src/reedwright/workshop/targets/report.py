@@ -1,6 +1,6 @@
 """Targets and beats as plain data, for `--json`: cents and Hz to a thousandth.
 
-Public: `targets_report`, `beats_report`, `answers_report`, `temperaments_report`.
+Public: `targets_report`, `beats_report`, `pair_report`, `answers_report`, `temperaments_report`.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def beats_report(targets: Targets) -> dict[str, object]:
         "a4": targets.wishes.a4,
         "pressure": targets.wishes.pressure,
         "stretch": targets.wishes.stretch,
-        "pairs": [_pair(pair, targets) for pair in pair_beats(targets)],
+        "pairs": [pair_report(targets, pair) for pair in pair_beats(targets)],
         "chords": [
             {
                 "breath": chord.breath.value,
@@ -59,13 +59,30 @@ def beats_report(targets: Targets) -> dict[str, object]:
     }
 
 
+def pair_report(targets: Targets, pair: PairBeats) -> dict[str, object]:
+    """One pair as it is."""
+    return {
+        "kind": pair.kind.value,
+        "lower": {**_place(pair.lower), "note": _note(pair.lower, targets)},
+        "upper": {**_place(pair.upper), "note": _note(pair.upper, targets)},
+        "interval": pair.interval,
+        "semitones": pair.semitones,
+        "cents": round(pair.cents, 3),
+        "partials": list(pair.partials),
+        "rate": round(pair.rate, 3),
+        "beats": round(pair.beats, 3),
+        "bench_beats": round(abs(pair.bench_rate), 3),
+        "pure": pair.pure,
+    }
+
+
 def answers_report(targets: Targets, answers: Iterable[BeatAnswer]) -> list[dict[str, object]]:
     """Each answer of `beat_answers`: the moved reed, how far it moves, the pair's beats then."""
     return [
         {
             "reed": _target(answer.target, targets.harp),
             "moved_cents": round(answer.moved, 3),
-            "pair": _pair(answer.beats, targets),
+            "pair": pair_report(targets, answer.beats),
         }
         for answer in answers
     ]
@@ -94,22 +111,6 @@ def _target(target: ReedTarget, harp: Harp) -> dict[str, object]:
         "bench_cents": round(target.bench_cents, 3),
         "bench_hz": round(target.bench_hz, 3),
         "role": target.role,
-    }
-
-
-def _pair(pair: PairBeats, targets: Targets) -> dict[str, object]:
-    return {
-        "kind": pair.kind.value,
-        "lower": {**_place(pair.lower), "note": _note(pair.lower, targets)},
-        "upper": {**_place(pair.upper), "note": _note(pair.upper, targets)},
-        "interval": pair.interval,
-        "semitones": pair.semitones,
-        "cents": round(pair.cents, 3),
-        "partials": list(pair.partials),
-        "rate": round(pair.rate, 3),
-        "beats": round(pair.beats, 3),
-        "bench_beats": round(abs(pair.bench_rate), 3),
-        "pure": pair.pure,
     }
 
 

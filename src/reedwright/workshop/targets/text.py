@@ -1,6 +1,6 @@
 """Targets and beats as text for a terminal of 80 columns.
 
-Public: `targets_text`, `beats_text`, `answers_text`, `temperaments_text`.
+Public: `targets_text`, `beats_text`, `pair_text`, `answers_text`, `temperaments_text`.
 """
 
 from __future__ import annotations
@@ -67,6 +67,16 @@ def beats_text(targets: Targets) -> str:
         ),
     ]
     return "\n".join(lines)
+
+
+def pair_text(targets: Targets, pair: PairBeats) -> str:
+    """One pair as it is, in a sentence."""
+    low, high = (targets.of(reed) for reed in (pair.lower, pair.upper))
+    notes = f"{note_name(low.midi, targets.harp)} and {note_name(high.midi, targets.harp)}"
+    return _wrapped(
+        f"{_holes(pair)} ({notes}, {low.hz:.2f} and {high.hz:.2f} Hz when played), "
+        f"{_article(pair.interval)} by {_ratio(pair)}, {_beats_words(pair)}."
+    )
 
 
 def answers_text(targets: Targets, answers: Iterable[BeatAnswer]) -> str:
