@@ -1,5 +1,6 @@
 """Beat rates against tables and hand-worked examples of piano tuning."""
 
+import numpy as np
 import pytest
 
 from reedwright.harp.making import make_harp
@@ -80,3 +81,36 @@ def test_beats_at_the_bench_are_quicker_by_the_offset_for_pressure():
     found = pair(make_harp("C"), TargetWishes(pressure=12))
     assert found.rate == pytest.approx(10.382, abs=0.001)
     assert found.bench_rate == pytest.approx(10.454, abs=0.001)
+
+
+@pytest.mark.parametrize(
+    ("temperament", "breath", "holes"),
+    [
+        ("equal", "blow", (1, 3)),
+        ("equal", "blow", (1, 2)),
+        ("compromise", "draw", (2, 3)),
+        ("just", "draw", (4, 6)),
+    ],
+)
+def test_tones_of_these_pitches_swell_at_the_rate_that_is_told(temperament, breath, holes):
+    """Two tones of eight partials are summed; the loudness where two meet is counted in time."""
+    targets = reed_targets(make_harp("C"), TargetWishes(temperament))
+    one, other = (Reed(hole, Breath(breath)) for hole in holes)
+    told = beats_of(targets, one, other)
+    rate, seconds = 8000, 16
+    time = np.arange(rate * seconds) / rate
+    tones = sum(
+        np.cos(2 * np.pi * k * targets.of(reed).hz * time + reed.hole * k)
+        for reed in (one, other)
+        for k in range(1, 9)
+    )
+    # Only what lies about the meeting partials is let through; its envelope is the beating.
+    meeting = told.partials[0] * targets.of(told.lower).hz
+    spectrum = np.fft.fft(tones * np.hanning(len(time)))
+    frequencies = np.fft.fftfreq(len(time), 1 / rate)
+    spectrum[np.abs(frequencies - meeting) > 25] = 0
+    power = np.abs(np.fft.ifft(spectrum)) ** 2
+    swell = np.abs(np.fft.rfft(power - power.mean(), 8 * len(power)))
+    found = np.fft.rfftfreq(8 * len(power), 1 / rate)
+    swell[found < 0.4] = 0  # the window's own rise and fall
+    assert found[np.argmax(swell)] == pytest.approx(told.beats, abs=0.02)

@@ -69,6 +69,11 @@ def test_a_table_by_reed_is_taken_as_written(folder):
     assert [found[Reed(hole, DRAW)] for hole in (1, 5, 10)] == [4, -29, 6.5]
 
 
+def test_a_table_by_reed_may_be_a_list(folder):
+    path = written(folder, 'title = "list"\nblow = [0, -13.7]\ndraw = [4, 2]')
+    assert read_reed_temperament(path).reeds == {BLOW: (0, -13.7), DRAW: (4, 2)}
+
+
 def test_a_table_in_the_users_folder_goes_by_its_name(folder):
     written(folder, PER_REED)
     assert cents(make_harp("C"), "mine")[Reed(3, DRAW)] == -12
@@ -113,6 +118,7 @@ def test_a_table_by_note_moves_with_the_key(folder):
         ('title = "x"\nblow = "0 a"\ndraw = "0 0"', 2, "hole 2 blow: 'a' is no number"),
         ('title = "x"\nblow = "0 0"\ndraw = "0 90"', 3, "hole 2 draw: 90 cents is too far"),
         ('title = "x"\nblow = "0 nan"\ndraw = "0 0"', 2, "hole 2 blow: give a number"),
+        ('title = "x"\nblow = [0, [1]]\ndraw = [0, 0]', 2, "hole 2 blow: give a number"),
         ('title = "x"\nblow = ""\ndraw = "0"', 2, "'blow' has 0 numbers"),
         ('title = "x"\nblow = 3\ndraw = "0"', 2, "must be text in quotation marks"),
         ('title = "x"\n[roles]\n"third" = 3', 3, "did you mean 'minor third'"),

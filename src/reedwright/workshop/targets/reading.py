@@ -120,20 +120,24 @@ class _Reader:
         return found
 
     def row(self, key: str) -> tuple[float, ...]:
-        words = self.text(key).split()
-        if not 1 <= len(words) <= MOST_HOLES:
+        """Cents for holes 1 and up: text with spaces between, or a list of numbers."""
+        given = self.values[key]
+        each: list[object] = list(given) if isinstance(given, list) else [*self.text(key).split()]
+        if not 1 <= len(each) <= MOST_HOLES:
             raise self.error(
                 key,
-                f"'{key}' has {len(words)} numbers; give one for each of 1 to {MOST_HOLES} holes",
+                f"'{key}' has {len(each)} numbers; give one for each of 1 to {MOST_HOLES} holes",
             )
         found = []
-        for hole, word in enumerate(words, start=1):
-            try:
-                value = float(word.replace("−", "-"))
-            except ValueError:
-                raise self.error(
-                    key, f"hole {hole} {key}: '{word}' is no number of cents; write such as -13.7"
-                ) from None
+        for hole, value in enumerate(each, start=1):
+            if isinstance(value, str):
+                try:
+                    value = float(value.replace("−", "-"))
+                except ValueError:
+                    raise self.error(
+                        key,
+                        f"hole {hole} {key}: '{value}' is no number of cents; write such as -13.7",
+                    ) from None
             found.append(self.checked(key, f"hole {hole} {key}", value))
         return tuple(found)
 
