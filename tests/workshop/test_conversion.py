@@ -23,7 +23,7 @@ from reedwright.workshop.conversion.planning import plan_conversion, rank_stocks
 from reedwright.workshop.conversion.reeds import MeasuredReedError
 from reedwright.workshop.conversion.steps import bench_steps
 from reedwright.workshop.conversion.stock import NoStock, stock_harps
-from reedwright.workshop.targets.making import reed_targets
+from reedwright.workshop.targets.making import reed_targets, slide_in
 from reedwright.workshop.targets.model import TargetWishes
 
 RICHTER = find_tuning("richter")
@@ -263,6 +263,9 @@ def test_measured_pitches_go_before_assumed_ones() -> None:
     (flat,) = plan_conversion(stock, stock=stock, measured={three: 390.0}).works
     assert (flat.work, flat.from_midi, flat.to_midi) == (Work.TOUCH, 67, 67)
     assert flat.cents > 0
+    # Nine tenths of a semitone up it sounds the note above (G sharp 4 is 415.30 Hz in textbooks).
+    (sharp,) = plan_conversion(stock, stock=stock, measured={three: 413.0}).works
+    assert (sharp.work, sharp.from_midi, sharp.to_midi) == (Work.LOWER, 68, 67)
 
 
 @pytest.mark.parametrize(
@@ -373,3 +376,23 @@ def test_check_names_note_pitch_partner_and_bend() -> None:
     # When 2 blow is finished 5 blow is not right yet; afterwards it is tried with 2 blow.
     assert "beat" not in two.finish
     assert "does not beat with 2 blow" in five.finish
+
+
+def test_bends_are_tried_once_both_reeds_have_their_notes() -> None:
+    blow, drawn = list(RICHTER.blow), list(RICHTER.draw)
+    blow[1] -= 1  # E to E flat
+    drawn[1] += 1  # G to A flat
+    tuning = Tuning("both", "both", "", tuple(blow), tuple(drawn))
+    first, second = plan_conversion(make_harp("C", tuning), stock=make_harp("C")).works
+    assert (first.reed, second.reed) == (Reed(2, Breath.BLOW), Reed(2, Breath.DRAW))
+    assert "bends" not in first.check
+    assert "draw bends four semitones down to E4" in second.check
+
+
+def test_the_second_set_of_a_slide_harp_can_be_planned_as_a_harp_of_its_own() -> None:
+    wanted, stock = (slide_in(make_harp(key, "slide-solo-12")) for key in ("D", "C"))
+    plan = plan_conversion(wanted, stock=stock)
+    assert {work.reed for work in plan.works} == {
+        Reed(hole, breath) for hole in range(1, 13) for breath in Breath
+    }
+    assert {round(work.cents) for work in plan.works} == {200}
