@@ -23,7 +23,7 @@ EXAMPLES = Path(__file__).resolve().parents[2] / "examples" / "tunes.abc"
 def problem():
     tunes = [tune for tune in read_tunes(EXAMPLES) if isinstance(tune, Tune)]
     wishes = SearchWishes(find_tuning("richter"), reeds=1, keys=("G", "D", "A"))
-    return prepare(tunes * 3, load_profile("player"), wishes)
+    return prepare(tunes * 2, load_profile("player"), wishes)
 
 
 @pytest.mark.no_cover

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Iterator, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,9 +17,8 @@ if TYPE_CHECKING:
     from reedwright.harp.model import Reed, Tuning
     from reedwright.player.profile import Profile
     from reedwright.tune.model import Tune
-    from reedwright.workshop.search.engine import Problem
+    from reedwright.workshop.search.cluster import Cluster
     from reedwright.workshop.search.model import SearchResult, SearchWishes
-    from reedwright.workshop.search.survey import Solve
 
 STOPPED = 130  # the shell's usual status after Ctrl-C
 MOST_SEMITONES = 3
@@ -71,7 +71,15 @@ def _add_search(actions: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         type=choosing.positive,
         default=1,
         metavar="N",
-        help="how many reeds may be changed (default 1); exact for 1 and 2, good beyond",
+        help="how many reeds may be changed (default 1); exact for 1 and 2, and beyond for short "
+        "tunebooks",
+    )
+    command.add_argument(
+        "--exact",
+        type=choosing.positive,
+        default=2,
+        metavar="N",
+        help="try all ways for up to N reeds, however long it takes",
     )
     command.add_argument(
         "--semitones",
@@ -274,17 +282,22 @@ def _searched(
     progress: Progress,
 ) -> SearchResult:
     from reedwright.workshop.search.engine import prepare, usage
+    from reedwright.workshop.search.keeping import solver
     from reedwright.workshop.search.survey import survey
 
     problem = prepare(tunes, player, wishes)
-    solve = _solver(args, problem, progress)
-    return survey([tune.title for tune in tunes], wishes, usage(problem), solve)
+    with _machines(args) as machines:
+        solve = solver(problem, args.work, args.jobs, progress, machines)
+        return survey([tune.title for tune in tunes], problem, usage(problem), solve, args.exact)
 
 
-def _solver(args: argparse.Namespace, problem: Problem, progress: Progress) -> Solve:
-    from reedwright.workshop.search.keeping import solver
+def _machines(args: argparse.Namespace) -> AbstractContextManager[Cluster | None]:
+    """The cluster to work on, or nothing for this machine."""
+    if args.cluster is None:
+        return nullcontext()
+    from reedwright.workshop.search.cluster import cluster
 
-    return solver(problem, args.work, args.jobs, progress)
+    return cluster(args.cluster)
 
 
 def _tell(args: argparse.Namespace, result: SearchResult, player: Profile) -> None:
@@ -319,7 +332,8 @@ def _save(args: argparse.Namespace, result: SearchResult, player: Profile) -> No
     from reedwright.workshop.search.saving import save_tuning
     from reedwright.workshop.search.words import found_text, found_tuning
 
-    rows = (result.best if args.by == ORDERS[0] else result.plainest)[-1]
+    tables = result.best if args.by == ORDERS[0] else result.plainest
+    rows = next((rows for rows in reversed(tables) if rows), ())
     if args.take > len(rows):
         raise ReedwrightError(
             f"--take {args.take}: the last table has {len(rows)} rows; nothing was saved."

@@ -9,7 +9,7 @@ Among equals: fewer reeds, then more tunes with no bends, less to relearn, fewer
 in all, and then the order of the layouts as they were given.
 
 Public: `Rows`, `Scores`, `scores_of`, `joined`, `relearned_share`, `by_effort`, `by_plain`,
-`frontier`, `found`.
+`earning`, `frontier`, `found`.
 """
 
 from __future__ import annotations
@@ -128,6 +128,25 @@ def by_effort(scores: Scores, reeds: int) -> Counts:
 def by_plain(scores: Scores, reeds: int) -> Counts:
     """The same by tunes playable with no bends, most first; then by effort."""
     return _ordered(scores, scores.reeds == reeds, (-scores.plain, scores.effort))
+
+
+def earning(scores: Scores) -> Flags:
+    """Which layouts are worth telling: with any one of the changes left out, effort is greater or
+    fewer tunes need no bends. So nothing is told that has a reed too many."""
+    place = {layout: index for index, layout in enumerate(scores.layouts)}
+    effort, plain = scores.effort.tolist(), scores.plain.tolist()
+    found = np.ones(len(scores.layouts), np.bool_)
+    for layout, index in place.items():
+        for left in range(len(layout)):
+            fewer = place.get(layout[:left] + layout[left + 1 :])
+            if (
+                fewer is not None
+                and effort[fewer] <= effort[index]
+                and plain[fewer] >= plain[index]
+            ):
+                found[index] = False
+                break
+    return found
 
 
 def frontier(scores: Scores) -> Counts:

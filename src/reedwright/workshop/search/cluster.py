@@ -11,19 +11,25 @@ Public: `cluster`, `Cluster`, `ClusterError`.
 from __future__ import annotations
 
 import logging
+import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
+from pathlib import Path
 from queue import Empty, SimpleQueue
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from reedwright import __version__
 from reedwright.errors import ReedwrightError
-from reedwright.workshop.search.engine import Problem, Table, TuneRow, solve_tune
+from reedwright.workshop.search.checkpoint import Checkpoint
+from reedwright.workshop.search.engine import SAVED_EVERY
 from reedwright.workshop.search.model import Layout
+from reedwright.workshop.search.problem import PreparedTune, Problem, digest
+from reedwright.workshop.search.rows import Table, TuneRow
+from reedwright.workshop.search.tunesolving import Bench, solved
 
 CHUNK = 8
 """Tunes of one task at most: seconds of work, so that little is lost with a worker."""
@@ -58,17 +64,24 @@ class Cluster:
         problem: Problem,
         layouts: Sequence[Layout],
         progress: Progress | None = None,
-        rows: dict[int, TuneRow] | None = None,
+        saved: Path | None = None,
     ) -> Table:
-        """As `engine.solve`. `rows`: those that are there already; they grow as work is done.
+        """As `engine.solve`, and raises as that does; also `ClusterError`.
 
-        Raises `ClusterError`.
+        `saved` is a file on this machine; a search may be begun here and gone on with on a
+        cluster, or the other way about.
         """
-        done = {} if rows is None else rows
-        left = [index for index in range(len(problem.tunes)) if index not in done]
+        layouts = tuple(layouts)
+        table = empty_table(problem, len(layouts))
+        done = np.zeros(len(problem.tunes), np.bool_)
+        keep = None
+        if saved is not None:
+            keep = Checkpoint(saved, {**problem.fingerprints, "layouts": digest(layouts)})
+            done = keep.load(table)
+        left = np.nonzero(~done)[0].tolist()
         # Held by a task and not scattered: what a task gave can be worked out anew elsewhere.
         bare = replace(problem, tunes=())
-        shared = self.client.submit(_held, (bare, tuple(layouts)), pure=False)
+        shared = self.client.submit(_Shared, bare, layouts, pure=False)
         tasks = {
             self.client.submit(
                 _solve_chunk,
@@ -79,14 +92,22 @@ class Cluster:
             ): chunk
             for chunk in self._chunks(left)
         }
+        last = time.monotonic()
         try:
             for task in self._finished(list(tasks)):
-                done.update(zip(tasks[task], self._result(task), strict=True))
+                for index, row in zip(tasks[task], self._result(task), strict=True):
+                    table.missing[index], table.units[index], table.plain[index] = row
+                    done[index] = True
+                if keep is not None and time.monotonic() - last > SAVED_EVERY:
+                    keep.save(table, done)
+                    last = time.monotonic()
                 if progress is not None:
-                    progress(len(done) / len(problem.tunes), "tunes on the cluster")
+                    progress(done.mean(), f"{done.sum()} of {len(done)} tunes on the cluster")
         finally:
             self.client.cancel([shared, *tasks])
-        return table_of(problem, [done[index] for index in range(len(problem.tunes))])
+            if keep is not None:
+                keep.save(table, done)
+        return table
 
     def _chunks(self, indexes: Sequence[int]) -> list[list[int]]:
         threads = sum(self.client.nthreads().values())
@@ -167,12 +188,12 @@ def cluster(address: str) -> Iterator[Cluster]:
         client.close(timeout=CONNECT_SECONDS)
 
 
-def table_of(problem: Problem, rows: Sequence[TuneRow]) -> Table:
-    """The rows of all tunes, in order, as one table."""
+def empty_table(problem: Problem, layouts: int) -> Table:
+    shape = (len(problem.tunes), layouts)
     return Table(
-        np.array([row.missing for row in rows], np.int32),
-        np.array([row.units for row in rows], np.int64),
-        np.array([row.plain for row in rows], np.bool_),
+        np.zeros(shape, np.int32),
+        np.zeros(shape, np.int64),
+        np.zeros(shape, np.bool_),
         np.array([tune.chain.played for tune in problem.tunes], np.int32),
     )
 
@@ -205,11 +226,19 @@ def _version() -> str:
     return __version__
 
 
-def _held(value: tuple[Problem, tuple[Layout, ...]]) -> tuple[Problem, tuple[Layout, ...]]:
-    return value
+class _Shared(NamedTuple):
+    """What all chunks need: the problem without its tunes, and the layouts."""
+
+    problem: Problem
+    layouts: tuple[Layout, ...]
 
 
-def _solve_chunk(shared: tuple[Problem, tuple[Layout, ...]], tunes: Sequence[Any]) -> list[TuneRow]:
+_mine = threading.local()
+"""What serves all chunks of one search, for each thread of a worker: it is slow in making."""
+
+
+def _solve_chunk(shared: _Shared, tunes: Sequence[PreparedTune]) -> list[TuneRow]:
     """Some tunes on all layouts; runs on a worker."""
-    problem = replace(shared[0], tunes=tuple(tunes))
-    return [solve_tune(problem, index, shared[1]) for index in range(len(tunes))]
+    if getattr(_mine, "shared", None) is not shared:
+        _mine.shared, _mine.bench = shared, Bench(shared.problem, shared.layouts)
+    return [solved(tune, _mine.bench) for tune in tunes]

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 from reedwright.files import not_written
 
 if TYPE_CHECKING:
+    from reedwright.workshop.search.cluster import Cluster
     from reedwright.workshop.search.engine import Problem, Table
     from reedwright.workshop.search.model import Layout
     from reedwright.workshop.search.survey import Solve
@@ -52,9 +53,16 @@ def kept_file(folder: Path, problem: Problem, layouts: Sequence[Layout]) -> Path
 
 
 def solver(
-    problem: Problem, named: Path | None, jobs: int | None, progress: Progress | None = None
+    problem: Problem,
+    named: Path | None,
+    jobs: int | None,
+    progress: Progress | None = None,
+    machines: Cluster | None = None,
 ) -> Solve:
-    """What works out layouts on this machine. `named`: the folder to keep work in, if not ours."""
+    """What works out layouts: on this machine with so many `jobs`, or on a cluster.
+
+    `named`: the folder to keep work in, if not ours. Raises `NotWritten`.
+    """
     from reedwright.workshop.search.engine import solve
 
     folder = work_folder(named)
@@ -65,7 +73,10 @@ def solver(
             if progress is not None:
                 progress(share, f"{stage}: {doing}")
 
-        return solve(problem, layouts, told, jobs, kept_file(folder, problem, layouts))
+        path = kept_file(folder, problem, layouts)
+        if machines is not None:
+            return machines.solve(problem, layouts, told, path)
+        return solve(problem, layouts, told, jobs, path)
 
     return solve_all
 

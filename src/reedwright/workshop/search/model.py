@@ -82,7 +82,8 @@ class SearchResult:
     """What the search found.
 
     `titles` of the tunes, in order. `base`: the score of the unchanged tuning. `best`: for each
-    number of changed reeds, from 1, the layouts by effort, best first (as many as are kept).
+    number of changed reeds, from 1, the layouts by effort, best first (as many as are kept, and
+    none with a change that gains nothing; so there may be no layout at all).
     `plainest`: likewise by tunes playable with no bends. `frontier`: the layouts, over all numbers
     of reeds, that no other beats in reeds changed, effort and `relearned` at once.
     `exact`: up to how many reeds the answer is proven. `bounds`: for numbers beyond that, an effort

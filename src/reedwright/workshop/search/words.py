@@ -51,6 +51,7 @@ def search_text(
     ranked = result.best if order == BY_EFFORT else result.plainest
     for reeds, rows in enumerate(ranked, start=1):
         if not rows:
+            lines += ["", _nothing(result, reeds)]
             continue
         lines += ["", _heading(result, reeds, order), ""]
         lines += _table(result, rows[:most])
@@ -119,22 +120,28 @@ def _heading(result: SearchResult, reeds: int, order: str) -> str:
     return f"{changed}. Searched; not all ways were tried."
 
 
+def _nothing(result: SearchResult, reeds: int) -> str:
+    changed = f"{counted(reeds, 'reed', number=number_word).capitalize()} changed"
+    how = "All ways were tried" if reeds <= result.exact else "Searched"
+    return f"{changed}. {how}: one reed more gains nothing."
+
+
 def _table(result: SearchResult, rows: Sequence[Found], numbered: bool = True) -> list[str]:
     """Changes, tunes with no bends (won and lost), effort (less by), share to relearn."""
     names = [layout_words(row.layout) for row in rows]
     width = max(len("changed"), *(len(name) for name in names)) if names else 0
     rank = len(str(len(rows)))
     lead = f"{'':{rank}}  " if numbered else ""
-    lines = [f"{lead}{'changed':{width}}  no bends  (won lost)  effort    (less)  relearn"]
+    lines = [f"{lead}{'changed':{width}}  no bends  (won lost)  effort  (saved)  relearn"]
     for number, (name, row) in enumerate(zip(names, rows, strict=True), start=1):
         score = row.score
         start = f"{number:{rank}}  " if numbered else ""
         turned = f"(+{len(row.won)} -{len(row.lost)})"
-        saved = f"({result.base.effort - score.effort:+.3f})"
+        saved = f"({result.base.effort - score.effort:.3f})"
         share = f"{_PERCENT * score.relearned:.1f} %"
         lines.append(
             f"{start}{name:{width}}  {score.plain:8}  {turned:>10}  {score.effort:6.3f}  "
-            f"{saved:>8}  {share:>7}"
+            f"{saved:>7}  {share:>7}"
         )
     return lines
 
