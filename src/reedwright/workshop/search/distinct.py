@@ -12,6 +12,7 @@ Public: `Posed`, `posed`, `lacking`.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -32,13 +33,12 @@ _SEED = 5  # of the marks below; any will do, as what they say is checked
 class Posed(NamedTuple):
     """The problems of one tune.
 
-    Case by case, shape (cases,): `layout`, and `problem`, the index of its problem. `ways`:
-    for each pitch of the tune the ways of each problem, shape (states, problems), the places
-    that are left over filled with the number of no way. `efforts`: for each ornament that does
-    not stand alone, by the pitch of its note, effort at leisure in the same shape.
+    `problem`, shape (cases,): the index of each case's problem. `ways`: for each pitch of the
+    tune the ways of each problem, shape (states, problems), the places that are left over
+    filled with the number of no way. `efforts`: for each ornament that does not stand alone, by
+    the pitch of its note, effort at leisure in the same shape.
     """
 
-    layout: Integers
     problem: Integers
     ways: dict[int, Integers]
     efforts: dict[tuple[int, Demand], Floats]
@@ -47,26 +47,44 @@ class Posed(NamedTuple):
     def count(self) -> int:
         return next(iter(self.ways.values())).shape[1]
 
+    def take(self, which: Integers, most: Mapping[int, int]) -> Posed:
+        """Some of the problems, by index. `most`: states to keep, by pitch."""
+        return Posed(
+            self.problem[:0],
+            {midi: ways[: most[midi], which] for midi, ways in self.ways.items()},
+            {key: each[: most[key[0]], which] for key, each in self.efforts.items()},
+        )
 
-def lacking(chain: Chain, present: NDArray[np.float32], shifts: Integers) -> Integers:
+
+def lacking(chain: Chain, present: NDArray[np.float32], lowest: int, shifts: Integers) -> Integers:
     """How many written notes each layout lacks at each shift, shape (layouts, shifts).
 
-    Counted in single precision, which is exact up to 16 million notes.
+    `present` and `lowest` as in `Holes`. Counted in single precision, which is exact up to 16
+    million notes.
     """
-    wanted = np.zeros((MIDI_NOTES, len(shifts)), np.float32)
+    notes = present.shape[1]
+    wanted = np.zeros((notes, len(shifts)), np.float32)
     columns = np.arange(len(shifts))
     for unknown in chain.unknowns:
-        rows = unknown.midi + shifts
-        inside = (rows >= 0) & (rows < MIDI_NOTES)
+        rows = unknown.midi + shifts - lowest
+        inside = (rows >= 0) & (rows < notes)
         wanted[rows[inside], columns[inside]] += 1
     found: Integers = np.rint(len(chain.unknowns) - present @ wanted).astype(np.int32)
     return found
 
 
 def posed(
-    chain: Chain, holes: Holes, ornaments: Ornaments, shifts: Integers, cases: Integers
+    chain: Chain,
+    holes: Holes,
+    ornaments: Ornaments,
+    shifts: Integers,
+    cases: Integers,
+    merge: bool = True,
 ) -> Posed:
-    """The problems of a tune. `cases`, shape (layouts, shifts): which are to be solved."""
+    """The problems of a tune. `cases`, shape (layouts, shifts): which are to be solved.
+
+    `merge`: whether equal problems become one.
+    """
     pitches = sorted({unknown.midi for unknown in chain.unknowns})
     layout, at = np.nonzero(cases)
     used, at = np.unique(at, return_inverse=True)
@@ -83,7 +101,9 @@ def posed(
             _efforts(holes, ornaments, demand, slots == number, states, moved[at])
             for demand, number in asked.demands
         ]
-    first, problem = _alike(rows, [each.dense for each in efforts])
+    first = problem = np.arange(len(layout))
+    if merge:
+        first, problem = _alike(rows, [each.dense for each in efforts])
     # From here on one row for each problem.
     slots = sounded[at[first, None], states[first]].reshape(len(first), -1)
     ways: dict[int, Integers] = {}
@@ -101,7 +121,7 @@ def posed(
                 found = np.zeros(table.shape)
                 found[state, case] = each.dense[first[case], np.searchsorted(each.columns, column)]
                 effort_of[midi, demand] = found
-    return Posed(layout, problem, ways, effort_of)
+    return Posed(problem, ways, effort_of)
 
 
 class _Asked:

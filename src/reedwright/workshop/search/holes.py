@@ -19,7 +19,7 @@ from reedwright.harp.making import parse_valves
 from reedwright.harp.model import Breath, Harp, Sounding, Technique
 from reedwright.player.profile import Profile
 from reedwright.tab.effort import Ways, encoded
-from reedwright.tab.ways import MIDI_NOTES, allowed
+from reedwright.tab.ways import allowed
 from reedwright.workshop.search.model import Layout, SearchWishes, layout_tuning
 
 NOTHING = -1
@@ -42,8 +42,8 @@ class Holes:
     shape (holes, slots), numbers those that there are, and `ways` tells of each, shape
     (ways,), `MISSING` first. `slot_of`, shape (ways,), and `reed`, shape (states, 2 breaths, 2
     slides): the plain note, `NOTHING` where the harp has no slide.
-    `present` and `plain`, shape (layouts, 128): 1 where the layout has a note for this player,
-    and with no technique at all.
+    `present` and `plain`, shape (layouts, notes from `lowest` up): 1 where the layout has the note
+    for this player, and with no technique at all.
     """
 
     states: NDArray[np.int16]
@@ -55,6 +55,7 @@ class Holes:
     reed: NDArray[np.int16]
     present: NDArray[np.float32]
     plain: NDArray[np.float32]
+    lowest: int
 
     @property
     def layouts(self) -> int:
@@ -101,6 +102,8 @@ def holes_of(wishes: SearchWishes, profile: Profile, layouts: Sequence[Layout]) 
     for number, place in enumerate(ways, start=MISSING + 1):
         way_of[place] = number
     natural = np.array([slot[1] is Technique.NATURAL for slot in slots], np.bool_)
+    lowest = int(midi[midi != NOTHING].min())
+    present = _present(states, midi, lowest)
     return Holes(
         states=states,
         hole=np.array([hole for hole, _, _ in numbers], np.int16),
@@ -109,8 +112,9 @@ def holes_of(wishes: SearchWishes, profile: Profile, layouts: Sequence[Layout]) 
         ways=Ways(*np.array([encoded(None), *map(encoded, ways.values())], np.int8).T),
         slot_of=np.array([0, *(slot for _, slot in ways)], np.int16),
         reed=reed,
-        present=_present(states, midi),
-        plain=_present(states, midi[:, natural]),
+        present=present,
+        plain=present if natural.all() else _present(states, midi[:, natural], lowest),
+        lowest=lowest,
     )
 
 
@@ -129,12 +133,14 @@ def _slot(sounding: Sounding) -> _Slot:
     return (sounding.breath, sounding.technique, sounding.bend, sounding.slide)
 
 
-def _present(states: NDArray[np.int16], midi: NDArray[np.int16]) -> NDArray[np.float32]:
-    """Which notes each layout has."""
-    of_state = np.zeros((len(midi), MIDI_NOTES), np.bool_)
-    number, slot = np.nonzero((midi >= 0) & (midi < MIDI_NOTES))
-    of_state[number, midi[number, slot]] = True
-    found = np.zeros((len(states), MIDI_NOTES), np.bool_)
+def _present(
+    states: NDArray[np.int16], midi: NDArray[np.int16], lowest: int
+) -> NDArray[np.float32]:
+    """Which notes each layout has, from the lowest to the highest that any has."""
+    of_state = np.zeros((len(midi), int(midi.max()) + 1 - lowest), np.bool_)
+    number, slot = np.nonzero(midi != NOTHING)
+    of_state[number, midi[number, slot] - lowest] = True
+    found = np.zeros((len(states), of_state.shape[1]), np.bool_)
     for hole in range(states.shape[1]):
         found |= of_state[states[:, hole]]
     return found.astype(np.float32)

@@ -22,51 +22,67 @@ from reedwright.workshop.search.model import Layout
 from reedwright.workshop.search.problem import PreparedTune, Problem
 from reedwright.workshop.search.rows import TuneRow
 
+BATCH = 1024
+"""Problems solved at once; measured, but it matters little."""
+
 Costs = NDArray[np.int64]
 Integers = NDArray[Any]
 
 
 class Bench:
-    """What serves all tunes of a problem on some layouts. `problems` counts those solved."""
+    """What serves all tunes of a problem on some layouts. `problems` counts those solved.
 
-    def __init__(self, problem: Problem, layouts: Sequence[Layout]) -> None:
-        self.layouts = layouts
+    `prune`: whether problems that cannot matter are left out, and equal ones solved once; a
+    switch for the tests, which hold that it changes nothing but the time.
+    """
+
+    def __init__(self, problem: Problem, layouts: Sequence[Layout], prune: bool = True) -> None:
         self.holes: Holes = holes_of(problem.wishes, problem.profile, layouts)
         self.ornaments = Ornaments(problem.wishes, problem.profile, self.holes)
         self.costs = CostBook(problem.profile.weights, self.holes.ways)
         self.shifts = np.array(problem.shifts)
+        self.prune = prune
         self.problems = 0
 
 
 def solved(tune: PreparedTune, bench: Bench) -> TuneRow:
     """One tune on every layout of the bench, in their order."""
-    chain, holes = tune.chain, bench.holes
+    chain, holes, shifts = tune.chain, bench.holes, bench.shifts
     count = holes.layouts
     if not chain.played:
         return TuneRow(
             np.zeros(count, np.int32), np.zeros(count, np.int64), np.zeros(count, np.bool_)
         )
-    lacks = lacking(chain, holes.present, bench.shifts)
+    lacks = lacking(chain, holes.present, holes.lowest, shifts)
     fewest = lacks.min(axis=1)
-    bare = lacks if holes.plain is holes.present else lacking(chain, holes.plain, bench.shifts)
+    bare = lacks
+    if holes.plain is not holes.present:
+        bare = lacking(chain, holes.plain, holes.lowest, shifts)
     plain = (bare == 0).any(axis=1)
-    found = posed(chain, holes, bench.ornaments, bench.shifts, lacks == fewest[:, None])
+    counts = lacks == fewest[:, None]
+    cases = counts if bench.prune else np.ones_like(counts)
+    found = posed(chain, holes, bench.ornaments, shifts, cases, bench.prune)
     bench.problems += found.count
-    totals = _least(tune, found, bench)
-    units = np.full(count, NEVER, np.int64)
-    np.minimum.at(units, found.layout, totals[found.problem])
+    totals = np.full(cases.shape, NEVER, np.int64)
+    totals[cases] = _least(tune, found, bench)[found.problem]
+    units: Costs = np.where(counts, totals, NEVER).min(axis=1)
     return TuneRow(fewest, units, plain)
 
 
 def _least(tune: PreparedTune, found: Posed, bench: Bench) -> Costs:
-    """The least effort of every problem, in units."""
-    chain = tune.chain
-    single = _singles(tune, found, bench)
-    pairs: dict[tuple[int, int], Costs] = {}
-    for (i, j), table in _pairs(tune, found, bench, single).items():
-        pairs[i, j] = table
-    totals, _ = solve(Problems(single, pairs, found.count))
-    assert len(single) == len(chain.unknowns)
+    """The least effort of every problem, in units.
+
+    Problems with few ways are solved together, and so are those with many, as the tables of
+    a batch are as wide as its widest problem. The size of a batch is for the processor's caches.
+    """
+    totals = np.zeros(found.count, np.int64)
+    sizes = {midi: (ways < bench.costs.never).sum(axis=0) for midi, ways in found.ways.items()}
+    each = np.sum([sizes[unknown.midi] for unknown in tune.chain.unknowns], axis=0)
+    for batch in np.array_split(np.argsort(each, kind="stable"), -(-found.count // BATCH)):
+        part = found.take(batch, {midi: int(size[batch].max()) for midi, size in sizes.items()})
+        single = _singles(tune, part, bench)
+        pairs = _pairs(tune, part, bench, single)
+        totals[batch], _ = solve(Problems(single, pairs, len(batch)))
     return totals
 
 
