@@ -21,7 +21,7 @@ from reedwright.workshop.targets.beats import (
     parse_pair,
 )
 from reedwright.workshop.targets.checking import TargetError
-from reedwright.workshop.targets.intervals import nearest_partials, pure_cents
+from reedwright.workshop.targets.intervals import interval_name, nearest_partials, pure_cents
 from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.targets.model import TargetWishes
 
@@ -250,3 +250,16 @@ def test_a_reed_is_not_sent_to_another_note():
         target_for_beats(targets, OCTAVE, 0.5, OCTAVE[1], partials=(0, 1))
     with pytest.raises(TargetError, match="nearer, sharper, flatter"):
         target_for_beats(targets, OCTAVE, 0.5, OCTAVE[1], "higher")
+
+
+def test_wide_intervals_are_named_by_what_they_are_within_the_octave():
+    assert interval_name(19) == "fifth and an octave"
+    assert interval_name(24) == "2 octaves"
+    assert interval_name(28) == "major third and 2 octaves"
+
+
+def test_two_reeds_that_nobody_sounds_together_can_be_asked_for_all_the_same():
+    # Draw 2 and 5, G4 and F5: 1000 cents, nearest 9:5; 5 x 698.456 - 9 x 391.995 = -35.68.
+    pair = beats_of(reed_targets(make_harp("C")), Reed(2, Breath.DRAW), Reed(5, Breath.DRAW))
+    assert pair.kind is PairKind.CHOSEN
+    assert (pair.partials, pair.rate) == ((9, 5), pytest.approx(-35.68, abs=0.01))
