@@ -54,7 +54,8 @@ def test_lines_fit_eighty_columns_and_every_reed_and_the_caution_are_there(
         assert "For the class: " in text
     said = one_line(conversion_text(plan))
     for work in plan.works:
-        assert one_line(work.finish or work.check) in said
+        finish = one_line(work.finish or work.check)
+        assert finish.removeprefix(f"Play {work.reed.hole} {work.reed.breath.value}: ") in said
         assert one_line(work.warning) in said
 
 
@@ -69,6 +70,20 @@ def test_stages_come_in_order_and_the_raised_reed_is_told() -> None:
     ]
     assert " 3 blow  raise      G4 > A4        392.00    440.00   +200.0" in text
     assert "draw bends a semitone at most, not three semitones" in one_line(text)
+
+
+def test_octaves_are_tried_last_each_with_its_beats() -> None:
+    # Stretch of 2 cents an octave from C5 (523.251 Hz): the octave above it is 1046.502 x
+    # 2^(2/1200) = 1047.712, so blow 4 and 7 beat 1.21 times a second, blow 1 and 4 half as often.
+    plan = plan_conversion(make_harp("C"), TargetWishes(stretch=2.0), make_harp("C"))
+    text = one_line(conversion_text(plan))
+    assert "blow 1 and 4: 0.6;" in text
+    assert "4 and 7: 1.2;" in text
+    raised = conversion_text(plan_conversion(make_harp("C", "richter-raised-5-draw")))
+    # Only octaves with the reed that was changed; none is near 5 draw, F sharp, but 9 draw, F.
+    assert "draw 1 and" not in raised
+    minor = one_line(conversion_text(plan_conversion(make_harp("G", "natural-minor"))))
+    assert "blow 2 and 5: none; 5 and 8: none draw 3 and 7: none" in minor
 
 
 def test_a_harp_that_needs_nothing_says_so() -> None:

@@ -36,6 +36,15 @@ def conversion_report(conversion: Conversion) -> dict[str, object]:
                 "stage": step.stage.value,
                 "text": step.text,
                 "works": [conversion.works.index(work) for work in step.works],
+                "pairs": [
+                    {
+                        "breath": pair.lower.breath.value,
+                        "holes": [pair.lower.hole, pair.upper.hole],
+                        "semitones": pair.semitones,
+                        "beats": round(pair.beats, 3),
+                    }
+                    for pair in step.pairs
+                ],
             }
             for step in bench_steps(conversion)
         ],

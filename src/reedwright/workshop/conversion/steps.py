@@ -9,17 +9,20 @@ from typing import NamedTuple
 
 from reedwright.workshop.conversion.model import Conversion, ReedWork, Work
 from reedwright.workshop.conversion.order import SETTLE_HOURS, Stage, stage_of
+from reedwright.workshop.targets.beats import PairBeats, PairKind, pair_beats
 
 
 class Step(NamedTuple):
     """One stage: `works` in the order in which reeds have their turn; `text` says what is done.
 
-    A reed that changes its note has two turns, one before it settles and one after.
+    A reed that changes its note has two turns, one before it settles and one after. `pairs`: the
+    octaves and unisons with a reed that was worked on, to be tried last, each with its beats.
     """
 
     stage: Stage
     works: tuple[ReedWork, ...]
     text: str
+    pairs: tuple[PairBeats, ...] = ()
 
 
 _TEXTS = {
@@ -29,10 +32,12 @@ _TEXTS = {
     "the rivet or by a weight at the free end. Wipe the dust up damp; do not blow it away.",
     Stage.SETTLE: f"Play every reed that was changed for a minute, then leave the harp for "
     f"{SETTLE_HOURS} hours or overnight: reeds go on moving after work, mostly a few cents.",
-    Stage.FINE: "Covers off, hole by hole, both reeds of a hole together; a warm reed sounds flat, "
-    "so let it cool before you trust the tuner.",
+    Stage.FINE: "Covers off, hole by hole, both reeds of a hole together: a stroke at the free end "
+    "raises, a stroke near the rivet lowers. A warm reed sounds flat, so let it cool before "
+    "you trust the tuner.",
     Stage.CHORDS: "Play all octaves, then the chords, blow and draw, softly and loudly, and mend "
-    "what beats otherwise than it should. Then clean the harp and put the covers on.",
+    "what beats otherwise than it should (the beats a second stand below). Then clean the harp and "
+    "put the covers on.",
 }
 
 
@@ -52,5 +57,16 @@ def bench_steps(conversion: Conversion) -> tuple[Step, ...]:
     found = []
     for stage in Stage:
         if stage is Stage.CHORDS or turns.get(stage) or (stage is Stage.SETTLE and settles):
-            found.append(Step(stage, turns.get(stage, ()), _TEXTS[stage]))
+            pairs = _pairs(conversion) if stage is Stage.CHORDS else ()
+            found.append(Step(stage, turns.get(stage, ()), _TEXTS[stage], pairs))
     return tuple(found)
+
+
+def _pairs(conversion: Conversion) -> tuple[PairBeats, ...]:
+    worked = {work.reed for work in conversion.works}
+    return tuple(
+        pair
+        for pair in pair_beats(conversion.targets)
+        if (pair.kind is PairKind.OCTAVE or pair.semitones == 0)
+        and (pair.lower in worked or pair.upper in worked)
+    )

@@ -9,6 +9,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from reedwright.harp.layout import note_name
+from reedwright.harp.model import Breath
 from reedwright.harp.naming import A4_HZ
 from reedwright.tab.words import counted, listed, moved_words, with_article
 from reedwright.workshop.cautions import SHORT_CAUTION
@@ -24,6 +25,7 @@ from reedwright.workshop.conversion.model import (
 )
 from reedwright.workshop.conversion.order import SETTLE_HOURS, Stage, stage_of
 from reedwright.workshop.conversion.steps import bench_steps
+from reedwright.workshop.targets.beats import PairBeats
 
 WIDTH = 80
 MOST_STOCKS = 5  # named unless more are asked for
@@ -43,6 +45,7 @@ def conversion_text(conversion: Conversion, width: int = WIDTH) -> str:
         lines += ["", f"{number}. {_headline(step.stage)}", *_wrapped(step.text, width, "   ")]
         for work in step.works:
             lines += _turn(work, step.stage, width)
+        lines += _beats(step.pairs, width)
     changes = change_lines(conversion.stock, conversion.wanted, conversion.changes)
     if changes:
         lines += ["", "What the holes gain and lose"]
@@ -187,13 +190,11 @@ def _turn(work: ReedWork, stage: Stage, width: int) -> Iterator[str]:
     reed = f"[ ] {work.reed.hole} {work.reed.breath.value}"
     indent = " " * 7
     if stage is Stage.FINE:
-        text = work.finish or work.check
-        yield from _wrapped(
-            f"{reed}, {work.cents:+.1f} cents. {text}" if not work.finish else f"{reed}. {text}",
-            width,
-            "   ",
-            hanging=indent,
+        cents = "" if work.finish else f"{work.cents:+.1f} cents to "
+        said = (work.finish or work.check).removeprefix(
+            f"Play {work.reed.hole} {work.reed.breath.value}: "
         )
+        yield from _wrapped(f"{reed}: {cents}{said}", width, "   ", hanging=indent)
         return
     yield from _wrapped(
         f"{reed}, {work.cents:+.1f} cents. {work.how}", width, "   ", hanging=indent
@@ -205,6 +206,18 @@ def _turn(work: ReedWork, stage: Stage, width: int) -> Iterator[str]:
         if others:
             also = listed([donor_words(donor) for donor in others])
             yield from _wrapped(f"Would do as well or nearly: {also}.", width, indent)
+
+
+def _beats(pairs: Sequence[PairBeats], width: int) -> Iterator[str]:
+    """A line for each breath: `blow 1 and 4: 0.6`."""
+    for breath in Breath:
+        said = []
+        for pair in pairs:
+            if pair.lower.breath is breath:
+                beats = "none" if pair.pure else f"{pair.beats:.1f}"
+                said.append(f"{pair.lower.hole} and {pair.upper.hole}: {beats}")
+        if said:
+            yield from _wrapped(f"{breath.value} {'; '.join(said)}", width, "   ", hanging=" " * 8)
 
 
 def _headline(stage: Stage) -> str:
