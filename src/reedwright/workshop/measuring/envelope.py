@@ -14,6 +14,7 @@ import numpy.typing as npt
 from reedwright.workshop.measuring.partials import Array64, Stretch
 
 _HALF = 60.0  # Hz on either side of a partial: steps of a hundredth of a second are seen
+_SWAY = 0.035  # of a partial's frequency, 60 cents: so far may vibrato carry it
 _PARTIALS = 8
 _USED = 10 ** (-40 / 20)  # of the strongest partial: fainter ones are left out
 _TENTH, _NINE = 0.1, 0.9  # of the held level: the attack's usual bounds (common practice)
@@ -45,13 +46,15 @@ class Bounds(NamedTuple):
 
 def envelope_of(stretch: Stretch, pitches: Sequence[float], first: float, last: float) -> Envelope:
     """Of the reeds at `pitches` (Hz), which are known to be held from `first` to `last`."""
-    half = min(_HALF, 0.45 * min(pitches))
-    rows: list[Array64] = []
-    times = stretch.strand(pitches[0], half).times
+    bands: list[tuple[float, float]] = []
     for hz in pitches:
-        count = max(1, min(_PARTIALS, int((stretch.top - half) / hz)))
-        rows += [np.abs(stretch.strand(k * hz, half).values) for k in range(1, count + 1)]
-    sizes = np.stack([row[: len(times)] for row in rows])
+        widest = 0.45 * min(pitches)
+        count = max(1, min(_PARTIALS, int((stretch.top - _HALF) / hz)))
+        bands += [(k * hz, min(max(_HALF, _SWAY * k * hz), widest)) for k in range(1, count + 1)]
+    reach = max(half for _, half in bands)
+    strands = [stretch.strand(at, half, reach) for at, half in bands]
+    times = strands[0].times
+    sizes = np.stack([np.abs(strand.values) for strand in strands])
     held = (times >= first) & (times <= last)
     usual = np.sqrt(np.mean(sizes[:, held] ** 2, axis=1)) + 1e-12
     used = usual > _USED * usual.max()
@@ -111,11 +114,12 @@ def bounds_of(envelope: Envelope, first: float, last: float, early: float, late:
         for a, b in soft
         if core + b >= high or times[core + b] - times[core + a] > _DIP_SECONDS
     ]
-    end = float(times[min(high, len(times) - 1)])
+    end = min(last, float(times[min(high, len(times) - 1)]))
     if ends:
         end = _crossing(times, level, ends[0] - 1, _ENDED * held)
     falling = times[full[times[full] < end]]
-    return Bounds(start, end, max(0.0, risen - start), risen, float(falling[-1]))
+    held_to = float(falling[-1]) if len(falling) else end
+    return Bounds(start, end, max(0.0, risen - start), risen, held_to)
 
 
 def _crossing(times: Array64, level: Array64, place: int, at: float) -> float:

@@ -168,8 +168,14 @@ class ReedListener:
                 tones[0] = _joined(self._last, tones[0])
                 self._last = None
         for tone in tones:
+            begun = tone
+            if self._last is not None and self._last.end > tone.start:
+                # They join: the change lies where one sinks and the other rises.
+                middle = (self._last.end + tone.start) / 2
+                self._last = replace(self._last, end=middle)
+                begun = replace(tone, start=middle)
             found += self._released()
-            self._last = tone
+            self._last = begun
         self._last_held = held
         if not tones or not held.joined_after:
             found += self._released()

@@ -33,7 +33,10 @@ _OFF_PITCH = 4.0  # cents that a moment may lie off the held pitch, or so many u
 _USUAL = 5.0
 _GLIDE = 100.0  # cents that a pitch may move in all: more is talk, or a bend on its way
 _LEAST_SURE = 12.0  # cents of uncertainty: what is less sure is no reed
-_MAINS = (50.0, 60.0, 100.0, 120.0)  # Hz: hum of 50 and 60 Hz mains and its double
+_BRIEF = 0.5  # seconds: what is so short must be surer and clearer, for talk has such stretches
+_BRIEF_SURE, _BRIEF_NOISE = 2.5, 12.0  # cents; dB above what is no partial
+_MAINS = (50.0, 60.0)  # Hz
+_MAINS_MULTIPLES = 5
 _MAINS_NEAR, _MAINS_LEVEL = 8.0, -42.0  # cents; dBFS: louder is somebody's playing
 _MARGIN = 0.12  # seconds of sound before and after that a candidate is given with
 
@@ -106,9 +109,6 @@ def _tone(
     else:
         pitch = pair.lower
     held = _cut(candidate, low, high)
-    level = float(10 * np.log10(np.mean(held**2) + 1e-12))
-    if pair is None and not _is_reed(course, pitch, level):
-        return None
     tone = Tone(
         start=max(0.0, candidate.begins + bounds.start),
         end=candidate.begins + bounds.end,
@@ -116,11 +116,13 @@ def _tone(
         uncertainty=pitch.uncertainty,
         wander=pitch.wander,
         attack=bounds.rise,
-        level=level,
+        level=float(10 * np.log10(np.mean(held**2) + 1e-12)),
         noise=float(-10 * np.log10(found.noise / max(1e-9, 1 - found.noise))),
     )
+    if _is_hum(tone) or not _is_sure(tone):
+        return None
     if pair is None:
-        return tone
+        return tone if _is_held(course) else None
     upper = pair.upper
     return replace(tone, upper_hz=upper.hz, upper_uncertainty=upper.uncertainty, beats=pair.beats)
 
@@ -163,14 +165,27 @@ def _momentary(course: PhaseCourse) -> Array64:
     return np.asarray(turned / (course.times[_LOCAL:] - course.times[:-_LOCAL]))
 
 
-def _is_reed(course: PhaseCourse, pitch: Pitch, level: float) -> bool:
-    """Whether it is held as a reed is: neither talk nor hum nor hiss."""
-    if len(course.times) < _LOCAL or pitch.uncertainty > _LEAST_SURE:
+def _is_held(course: PhaseCourse) -> bool:
+    """Whether a pitch stays as a reed's does: talk glides."""
+    if len(course.times) < _LOCAL:
         return False
     local = _momentary(course)
-    if len(local) > 2:
-        low, high = np.percentile(local, (5, 95))
-        if low <= 0 or 1200 * np.log2(high / low) > _GLIDE:
-            return False
-    hum = any(abs(1200 * np.log2(pitch.hz / each)) < _MAINS_NEAR for each in _MAINS)
-    return not (hum and level < _MAINS_LEVEL)
+    if len(local) < 3:
+        return True
+    low, high = np.percentile(local, (5, 95))
+    return bool(low > 0 and 1200 * np.log2(high / low) < _GLIDE)
+
+
+def _is_sure(tone: Tone) -> bool:
+    """Whether it is as clear as a reed is: hiss and talk are not."""
+    if tone.seconds < _BRIEF:
+        return tone.uncertainty < _BRIEF_SURE and tone.noise > _BRIEF_NOISE
+    return tone.uncertainty < _LEAST_SURE
+
+
+def _is_hum(tone: Tone) -> bool:
+    """Whether it is the mains' hum in the recording: soft, and at its frequency or a multiple."""
+    if tone.level > _MAINS_LEVEL:
+        return False
+    multiples = (k * each for each in _MAINS for k in range(1, _MAINS_MULTIPLES + 1))
+    return any(abs(1200 * np.log2(tone.hz / each)) < _MAINS_NEAR for each in multiples)
