@@ -12,8 +12,6 @@ from reedwright.errors import ReedwrightError
 
 if TYPE_CHECKING:
     from reedwright.harp.model import Reed
-    from reedwright.workshop.targets.beating import BeatAnswer
-    from reedwright.workshop.targets.model import Targets
 
 
 def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -70,8 +68,8 @@ def _targets(args: argparse.Namespace) -> int:
 
 
 def _beats(args: argparse.Namespace) -> int:
-    from reedwright.workshop.targets.report import answers_report, beats_report
-    from reedwright.workshop.targets.text import answers_text, beats_text
+    from reedwright.workshop.targets.report import answers_report, beats_report, pair_report
+    from reedwright.workshop.targets.text import answers_text, beats_text, pair_text
 
     if args.rate is not None and args.pair is None:
         raise ReedwrightError("--rate is about one pair of reeds; say which with --pair.")
@@ -82,26 +80,24 @@ def _beats(args: argparse.Namespace) -> int:
         else:
             print(beats_text(found))
         return 0
-    answers = _answers(args, found)
+    from reedwright.workshop.targets.beating import beat_answers
+    from reedwright.workshop.targets.beats import beats_of, parse_pair
+
+    pair = parse_pair(args.pair, found.harp)
+    now = beats_of(found, *pair)
+    if args.rate is None:
+        if args.json:
+            print_json(pair_report(found, now))
+        else:
+            print(pair_text(found, now))
+        return 0
+    moved = now.upper if args.move is None else _one_reed(args.move, pair)
+    answers = beat_answers(found, pair, args.rate, moved)
     if args.json:
         print_json(answers_report(found, answers))
     else:
         print(answers_text(found, answers))
     return 0
-
-
-def _answers(args: argparse.Namespace, targets: Targets) -> tuple[BeatAnswer, ...]:
-    """Both targets at which the pair beats as wished; without a rate, the pair as it is."""
-    from reedwright.workshop.targets.beating import beat_answers
-    from reedwright.workshop.targets.beats import beats_of, parse_pair
-
-    pair = parse_pair(args.pair, targets.harp)
-    now = beats_of(targets, *pair)
-    moved = now.upper
-    if args.move is not None:
-        moved = _one_reed(args.move, pair)
-    rate = abs(now.rate) if args.rate is None else args.rate
-    return beat_answers(targets, pair, rate, moved)
 
 
 def _one_reed(text: str, pair: tuple[Reed, Reed]) -> Reed:
