@@ -1,6 +1,6 @@
 """Reeds listened to, block by block or from a file.
 
-Public: `ReedListener`, `LiveTone`, `listen_to_reeds`.
+Public: `ReedListener`, `LiveTone`, `listen_to_reeds`, `NoReedHeard`.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from reedwright.errors import ReedwrightError
+from reedwright.sound.recording.model import Trouble
 from reedwright.workshop.measuring.finding import Finder, Held
 from reedwright.workshop.measuring.frames import HOP, Frames
 from reedwright.workshop.measuring.model import Beats, Tone
@@ -30,6 +31,10 @@ _SAME_TONE = 60.0  # cents
 _LONGEST = 20.0  # seconds of sound that are measured in one go
 _LIVE = 1.5  # seconds of sound that say what sounds now
 _LEAST_LIVE = 0.12
+
+
+class NoReedHeard(ReedwrightError):
+    """A recording that can be read, but in which no reed is held."""
 
 
 class LiveTone(NamedTuple):
@@ -263,21 +268,39 @@ def _joined(before: Tone, after: Tone) -> Tone:
     )
 
 
-def listen_to_reeds(path: Path, progress: Progress = lambda share, doing: None) -> tuple[Tone, ...]:
+def listen_to_reeds(
+    path: Path,
+    progress: Progress | None = None,
+    *,
+    trouble: Callable[[Trouble], None] | None = None,
+) -> tuple[Tone, ...]:
     """The tones of a recording, in order. An hour of sound is read without being held.
 
-    Raises `UnreadableRecording`.
+    What may be wrong with the recording (clipping, noise, silence, damage) is told to `trouble`.
+    Raises `UnreadableRecording`, and `NoReedHeard` where no tone is found.
     """
     from reedwright.sound.recording.blocks import blocks
     from reedwright.sound.recording.opening import open_recording
+    from reedwright.sound.recording.troubles import Watch
 
     recording = open_recording(path)
+    watch = Watch(recording.rate)
     listener = ReedListener(WANTED_RATE)
     tones: list[Tone] = []
-    for block in blocks(recording, WANTED_RATE, 1, seconds=1.0):
+    for block in blocks(recording, WANTED_RATE, 1, seconds=1.0, watch=watch):
         tones += listener.feed(block[:, 0])
-        if recording.seconds:
+        if progress is not None and recording.seconds:
             progress(min(1.0, listener.seconds / recording.seconds), "listening")
     tones += listener.finish()
-    progress(1.0, "listening")
+    if progress is not None:
+        progress(1.0, "listening")
+    found = watch.troubles()
+    if not tones:
+        why = " ".join(each.message for each in found)
+        raise NoReedHeard(
+            f"{path}: no reed is heard that is held for a tenth of a second or longer. {why}".strip()
+            + " Play each reed for a second, near the microphone, and record again."
+        )
+    for each in found if trouble is not None else ():
+        trouble(each)
     return tuple(tones)

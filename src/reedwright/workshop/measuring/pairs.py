@@ -114,7 +114,7 @@ def _apart(stretch: Stretch, lower: float, upper: float, first: float, last: flo
     if met is None:
         return Pair(low, high, None)
     m, n = met
-    rate = abs(m * low.hz - n * high.hz)
+    rate = float(abs(m * low.hz - n * high.hz))
     errors = (m * _in_hz(low), n * _in_hz(high))
     return Pair(low, high, Beats(rate, float(np.hypot(*errors)), met))
 
@@ -139,7 +139,7 @@ def _in_hz(pitch: Pitch) -> float:
 
 
 def _cents(error: float, hz: float) -> float:
-    return max(LEAST, 1200 / float(np.log(2)) * error / hz)
+    return float(max(LEAST, 1200 / np.log(2) * error / hz))
 
 
 def _multiple(

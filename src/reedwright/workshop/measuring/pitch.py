@@ -131,7 +131,7 @@ def pitch_of(course: PhaseCourse) -> Pitch:
     times, turns = course.times, course.turns
     slope, error = slope_with_error(times, turns)
     cents = 1200 / np.log(2) / slope
-    return Pitch(slope, max(LEAST, cents * error), _wander(times, turns, slope))
+    return Pitch(slope, float(max(LEAST, cents * error)), _wander(times, turns, slope))
 
 
 def slope_with_error(times: Array64, values: Array64) -> tuple[float, float]:

@@ -21,7 +21,7 @@ from reedwright.workshop.measuring.envelope import (
 from reedwright.workshop.measuring.model import Tone
 from reedwright.workshop.measuring.pairs import pair_in
 from reedwright.workshop.measuring.partials import Array64, Stretch
-from reedwright.workshop.measuring.pitch import PhaseCourse, Pitch, phase_course, pitch_of
+from reedwright.workshop.measuring.pitch import PhaseCourse, phase_course, pitch_of
 
 SHORTEST = 0.090  # seconds: less is a click, or a reed touched in passing
 _SETTLING, _SETTLING_SHARE = 0.080, 0.35  # seconds, and part of a tone, until a reed is on pitch
