@@ -295,6 +295,8 @@ def test_holes_and_slides_cannot_be_added() -> None:
         plan_conversion(slide)
     with pytest.raises(NoStock, match="10 holes"):
         plan_conversion(make_harp("C"), stock=slide)
+    with pytest.raises(NoStock, match=r"it has 12 holes, .* have 12 holes and a slide"):
+        plan_conversion(slide_in(slide), stock=slide)
     with pytest.raises(NoStock, match="not been named"):
         rank_stocks(make_harp("C"), stocks=())
 

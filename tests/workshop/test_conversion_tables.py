@@ -13,7 +13,7 @@ import pytest
 
 from reedwright.harp.making import make_harp
 from reedwright.harp.model import Breath, Harp, Reed, Tuning
-from reedwright.harp.naming import parse_note
+from reedwright.harp.naming import KEYS, parse_note
 from reedwright.workshop.conversion.model import Work
 from reedwright.workshop.conversion.planning import plan_conversion, rank_stocks
 
@@ -118,6 +118,15 @@ def test_raised_third_blow_is_one_reed_a_whole_tone_up() -> None:
     assert (round(work.from_hz, 2), round(work.to_hz, 2)) == (293.66, 329.63)
     assert work.cents == pytest.approx(200.0)
     assert plan.semitones == pytest.approx(2.0)
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_no_stock_harp_serves_a_raised_third_blow_better_in_any_key(key: str) -> None:
+    best, *others = rank_stocks(make_harp(key, "richter-raised-3-blow"))
+    assert best.stock == make_harp(key)
+    assert [round(work.cents, 6) for work in best.works] == [200.0]
+    assert all(other.effort > best.effort for other in others)
+    assert all(other.semitones > best.semitones for other in others)
 
 
 def test_published_solo_harp_is_not_a_retuning() -> None:

@@ -1,6 +1,6 @@
 """Conversions for a terminal of 80 columns.
 
-Public: `conversion_text`, `stocks_text`, `worklist_text`.
+Public: `conversion_text`, `stocks_text`, `worklist_text`, `shopping_text`.
 """
 
 from __future__ import annotations
@@ -84,6 +84,14 @@ def worklist_text(worklist: WorkList, width: int = WIDTH) -> str:
     lines = ["To make"]
     for number, each in enumerate(worklist.conversions, start=1):
         lines += _wrapped(f"{number}. {_title(each)}", width, "  ", hanging="     ")
+    lines += ["", shopping_text(worklist, width)]
+    lines += _order_lines(worklist, width)
+    return "\n".join([*lines, "", *_wrapped(SHORT_CAUTION, width)])
+
+
+def shopping_text(worklist: WorkList, width: int = WIDTH) -> str:
+    """What to buy and what to take of the harps at hand; empty where nothing is needed."""
+    lines: list[str] = []
     for head, taken in (
         ("To buy", worklist.shopping),
         ("To take of what is at hand", worklist.from_hand),
@@ -94,8 +102,7 @@ def worklist_text(worklist: WorkList, width: int = WIDTH) -> str:
                 lines += _wrapped(_taken(purchase), width, "  ", hanging="      ")
     if not worklist.exact:
         lines += _wrapped("Perhaps fewer harps would give all reeds.", width, "  ")
-    lines += _order_lines(worklist, width)
-    return "\n".join([*lines, "", *_wrapped(SHORT_CAUTION, width)])
+    return "\n".join(lines[1:])
 
 
 def _taken(taken: Purchase) -> str:
