@@ -40,6 +40,7 @@ from reedwright.workshop.targets.model import Targets, TargetWishes
 TEMPLATE = "harp-card.typ"
 CARD_SIZE = (132.0, 96.0)  # mm
 FOLDS = 4  # parts along the length
+MOST_TITLES = 60  # of a list; more never have room
 EDGE = 6.0  # mm of a page that printers leave white, and where the cut marks stand
 
 
@@ -130,7 +131,11 @@ def harp_card_pdf(
         "slide": bool(harp.tuning.slide),
         "chart": {"svg": chart, "alt": chart_words(harp)},
         "positions": [position_words(line) for line in positions(harp)],
-        "tunes": [{"label": label, "titles": list(titles)} for label, titles in lists if titles],
+        "tunes": [
+            {"label": label, "titles": list(titles[:MOST_TITLES]), "total": len(titles)}
+            for label, titles in lists
+            if titles
+        ],
         "care": [*CARE[:-1], *([VALVE_CARE] if harp.isolated else []), CARE[-1]],
         "caution": CARD_CAUTION,
         "owner": owner,
