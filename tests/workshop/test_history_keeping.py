@@ -18,7 +18,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from played_reeds import HARP_SHIFT, tones_of
 
@@ -139,6 +139,8 @@ def test_a_measurement_is_before_after_or_a_check(tmp_path: Path) -> None:
 
 
 @given(name=TEXTS, harp=TEXTS, note=TEXTS, kind=TEXTS, date=DATES, works=st.lists(TEXTS))
+@example("x", "C", "a\\nb\n\\\\n\n\\\nc\\", "note", datetime(2026, 1, 1, tzinfo=UTC), [])
+@example("x", "C", '"""\n"\r\n\x7f\t\x00', "[[entry]]", datetime(2026, 1, 1, tzinfo=UTC), ["\n"])
 @settings(max_examples=60, deadline=None)
 def test_any_text_and_date_come_back(name, harp, note, kind, date, works) -> None:
     done = tuple((Reed(k + 1, D), words) for k, words in enumerate(works))
@@ -262,7 +264,7 @@ def test_entries_that_nothing_can_be_added_behind_are_left_alone(tmp_path: Path)
     odd = begun.path.read_text() + 'entry = [{ date = 2026-01-01, note = "by hand" }]\n'
     begun.path.write_text(odd)
     assert open_history("one", tmp_path).entries[0].note == "by hand"
-    with pytest.raises(HistoryError):
+    with pytest.raises(HistoryError, match=r"written \[\[entry\]\]"):
         add_note(begun, "again")
     assert begun.path.read_text() == odd
 

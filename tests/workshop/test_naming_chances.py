@@ -77,6 +77,8 @@ def test_in_an_order_the_next_reed_is_the_likeliest() -> None:
         for one, other in zip(order.reeds, order.reeds[1:], strict=False):
             assert int(np.argmax(rows[where[one]])) == where[other]
         assert int(np.argmax(rows[-1])) == where[order.reeds[0]]
+        # At its end from the beginning again.
+        assert int(np.argmax(rows[where[order.reeds[-1]]])) == where[order.reeds[0]]
     listed = asked_orders("4b 2d 4b", G.harp)[0]
     assert moves(listed, (*listed.reeds, Reed(1, Breath.BLOW)), False).shape == (5, 4)
 

@@ -60,6 +60,15 @@ def test_tones_that_disagree_make_a_reed_less_sure() -> None:
     assert reed.uncertainty == pytest.approx(5.0, abs=0.05)
 
 
+def test_a_reed_that_disagrees_among_others_that_agree_is_less_sure() -> None:
+    agree = [named(Reed(hole, B), 1.0) for hole in (5, 6, 7) for _ in range(2)]
+    apart = [named(Reed(4, B), -5.0), named(Reed(4, B), 5.0)]
+    found = {each.reed: each for each in measure_reeds([*agree, *apart], C)}
+    # Half of the reeds and more agree: nothing is added for them, 0.3 / sqrt(2) is left.
+    assert found[Reed(5, B)].uncertainty == pytest.approx(0.3 / 2**0.5)
+    assert found[Reed(4, B)].uncertainty == pytest.approx(5.0)
+
+
 def test_what_differs_between_tones_counts_for_reeds_heard_once() -> None:
     twice = [named(Reed(4, B), -2.0), named(Reed(4, B), 2.0)]
     once = named(Reed(5, B), 1.0)

@@ -161,11 +161,15 @@ def _add(history: History, entry: Entry) -> History:
     path = history.path.resolve()  # a link stays a link
     with alone(path.parent):
         text = _text(path)
-        before = read_history(path, text)
+        read_history(path, text)
         whole = text + ("" if text.endswith("\n") else "\n") + added
-        after = read_history(path, whole)
-        if len(after.entries) != len(before.entries) + 1:
-            raise HistoryError(f"{path}: `entry` has to be written [[entry]]; nothing was added")
+        try:
+            after = read_history(path, whole)
+        except HistoryError as error:
+            raise HistoryError(
+                f"{path}: an entry cannot be added behind what stands there, so nothing was. "
+                f"Entries have to be written [[entry]], each with its own lines. ({error})"
+            ) from None
         write_whole(path, whole.encode("utf-8"))
     return History(after.name, after.harp, history.path, after.entries)
 

@@ -254,7 +254,7 @@ def _weighed(
         way
         for way in dealings(off, len(group))
         if all(near[k, group[reed]] > 0 for k, reed in zip(mine, way, strict=True))
-    ]
+    ] or [tuple(int(each) for each in np.argmax(near[np.ix_(mine, group)], axis=1))]
     return ways, np.array([dealing_weight(way, off, doubt, len(group)) for way in ways])
 
 

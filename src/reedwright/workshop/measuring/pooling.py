@@ -37,7 +37,7 @@ def measure_reeds(
     """
     tones: dict[Reed, list[NamedTone]] = {}
     for each in named:
-        if each.reed is not None and each.upper is None and each.tone.upper_hz <= 0:
+        if each.reed is not None and each.upper is None:
             tones.setdefault(each.reed, []).append(each)
     for reed, mine in tones.items():
         sure = [each for each in mine if each.sure >= AS_SURE]
