@@ -249,6 +249,19 @@ def test_lowering_is_harder_than_raising_but_for_the_longest_reeds() -> None:
     assert moving_cost(200, 440) > 2 * moving_cost(100, 440)
 
 
+def test_of_equal_efforts_fewer_reeds_go_first() -> None:
+    # On a G harp: 1 blow (a low reed) up two semitones is 1 + 1.2 x 2.5 = 4; two reeds of the
+    # middle up a semitone are 2 x (1 + 1) = 4.
+    one = Tuning("one", "one", "", (RICHTER.blow[0] - 2, *RICHTER.blow[1:]), RICHTER.draw)
+    down = (b - (hole in (4, 5)) for hole, b in enumerate(RICHTER.blow, start=1))
+    two = Tuning("two", "two", "", tuple(down), RICHTER.draw)
+    stocks = [make_harp("G", two), make_harp("G", one)]
+    for order in (stocks, stocks[::-1]):
+        ranked = rank_stocks(make_harp("G"), stocks=order)
+        assert [each.effort for each in ranked] == pytest.approx([4.0, 4.0])
+        assert [each.stock.tuning.name for each in ranked] == ["one", "two"]
+
+
 def test_measured_pitches_go_before_assumed_ones() -> None:
     stock = make_harp("C")
     three = Reed(3, Breath.BLOW)

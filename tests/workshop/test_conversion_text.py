@@ -84,6 +84,8 @@ def test_octaves_are_tried_last_each_with_its_beats() -> None:
     assert "draw 1 and" not in raised
     minor = one_line(conversion_text(plan_conversion(make_harp("G", "natural-minor"))))
     assert "blow 2 and 5: none; 5 and 8: none draw 3 and 7: none" in minor
+    solo = one_line(conversion_text(plan_conversion(make_harp("C", "solo"), stock=make_harp("C"))))
+    assert "blow 4 and 5: none; 8 and 9: none" in solo  # C twice; then the octaves
 
 
 def test_a_harp_that_needs_nothing_says_so() -> None:
