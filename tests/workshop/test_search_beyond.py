@@ -1,0 +1,144 @@
+"""Three reeds and more: the beam against all triples, the bounds against what layouts do."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from reedwright.errors import ReedwrightError
+from reedwright.harp.model import Breath, Reed
+from reedwright.harp.tunings import find_tuning
+from reedwright.player.loading import load_profile
+from reedwright.tune.reading import read_tunes
+from reedwright.workshop.search.beyond import extended
+from reedwright.workshop.search.bounds import least_effort
+from reedwright.workshop.search.choosing import by_effort, scores_of
+from reedwright.workshop.search.engine import prepare, solve, usage
+from reedwright.workshop.search.model import SearchWishes
+from reedwright.workshop.search.plainness import plainest
+from reedwright.workshop.search.survey import _layouts_of, survey
+
+EXAMPLES = Path(__file__).resolve().parents[2] / "examples" / "tunes.abc"
+EVERY = frozenset(Reed(hole, breath) for hole in range(1, 11) for breath in Breath)
+# Seven reeds about the middle of the harp, a semitone or two: 448 pairs and 2,240 triples.
+FREE = frozenset(Reed(hole, breath) for hole in (2, 3, 7) for breath in Breath) | {
+    Reed(8, Breath.BLOW)
+}
+
+
+@pytest.fixture(scope="module", params=["first-year", "player"])
+def problem(request):
+    tunes = list(read_tunes(EXAMPLES))
+    wishes = SearchWishes(
+        find_tuning("richter"), reeds=3, keys=("G", "D", "C"), frozen=EVERY - FREE
+    )
+    return prepare(tunes, load_profile(request.param), wishes)
+
+
+@pytest.fixture(scope="module")
+def exact(problem):
+    """Every layout of up to three of the free reeds."""
+    layouts = [layout for reeds in range(4) for layout in _layouts_of(problem.wishes, reeds)]
+    return scores_of(solve(problem, layouts, workers=1), layouts, usage(problem))
+
+
+def judge(exact, tried=None):
+    """What was worked out already, looked up."""
+    place = {layout: index for index, layout in enumerate(exact.layouts)}
+
+    def looked_up(layouts):
+        if tried is not None:
+            tried.extend(layouts)
+        index = [place[layout] for layout in layouts]
+        return replace(
+            exact,
+            layouts=tuple(layouts),
+            plain=exact.plain[index],
+            playable=exact.playable[index],
+            effort=exact.effort[index],
+            relearned=exact.relearned[index],
+            semitones=exact.semitones[index],
+            tunes=exact.tunes[:, index],
+        )
+
+    return looked_up
+
+
+def test_the_beam_finds_the_best_of_all_triples_of_a_few_reeds(problem, exact) -> None:
+    tried: list = []
+    known = judge(exact)([layout for layout in exact.layouts if len(layout) <= 2])
+    found = extended(problem.wishes, known, 3, judge(exact, tried))
+    best, truly = by_effort(found, 3)[0], by_effort(exact, 3)[0]
+    assert found.effort[best] == exact.effort[truly]
+    assert len(tried) == len(set(tried)), "no layout is worked out twice"
+    assert len(tried) < np.count_nonzero(exact.reeds == 3)
+    for layout in tried:
+        assert len(layout) == len({reed for reed, _ in layout}) == 3
+        assert all(reed in FREE and by for reed, by in layout)
+    assert found.layouts[: len(known.layouts)] == known.layouts
+
+
+def test_the_beam_limited_to_two_finds_the_best_pair(problem, exact) -> None:
+    known = judge(exact)([layout for layout in exact.layouts if len(layout) <= 1])
+    found = extended(problem.wishes, known, 2, judge(exact))
+    assert found.effort[by_effort(found, 2)[0]] == exact.effort[by_effort(exact, 2)[0]]
+
+
+def test_no_layout_goes_beyond_the_bounds(problem, exact) -> None:
+    for reeds in (1, 2, 3):
+        mine = exact.reeds == reeds
+        assert least_effort(problem, reeds) <= exact.effort[mine].min()
+        found = plainest(problem, reeds, kept=3)
+        # Exact: bits of pitches against the engine's own account.
+        assert found is not None and found.most == exact.plain[mine].max()
+        place = {layout: index for index, layout in enumerate(exact.layouts)}
+        counts = [int(exact.plain[place[layout]]) for layout in found.layouts]
+        assert counts == sorted(exact.plain[mine].tolist(), reverse=True)[: len(counts)]
+
+
+def test_the_bound_of_fewer_holes_is_not_lower(problem, monkeypatch) -> None:
+    each = [least_effort(problem, reeds) for reeds in (1, 2, 3)]
+    assert each == sorted(each, reverse=True)
+    monkeypatch.setattr("reedwright.workshop.search.bounds.MOST_CHOICES", 0)
+    assert least_effort(problem, 1) == least_effort(problem, 4) <= each[-1]
+
+
+def test_a_search_says_up_to_where_it_is_proven(problem) -> None:
+    def solved(layouts, stage):
+        return solve(problem, layouts, workers=1)
+
+    titles = [str(number) for number in range(len(problem.tunes))]
+    whole = survey(titles, problem, usage(problem), solved)
+    assert whole.exact == 3 and not whole.bounds and not whole.plain_bounds
+    beamed = survey(titles, problem, usage(problem), solved, most_cells=0)
+    assert beamed.exact == 2 and set(beamed.bounds) == set(beamed.plain_bounds) == {3}
+    assert beamed.best[2][0].score.effort == whole.best[2][0].score.effort
+    assert beamed.plainest[2][0].score.plain == whole.plainest[2][0].score.plain
+    assert beamed.best[:2] == whole.best[:2]
+    assert beamed.layouts < whole.layouts
+    # Asked for, it is tried all the same.
+    assert survey(titles, problem, usage(problem), solved, exact=3, most_cells=0).exact == 3
+
+
+def test_pieces_make_the_same_search(problem, monkeypatch) -> None:
+    stages = []
+
+    def solved(layouts, stage):
+        stages.append(stage)
+        return solve(problem, layouts, workers=1)
+
+    titles = [str(number) for number in range(len(problem.tunes))]
+    wishes = replace(problem.wishes, reeds=2)
+    smaller = replace(problem, wishes=wishes)
+    whole = survey(titles, smaller, usage(problem), solved)
+    monkeypatch.setattr("reedwright.workshop.search.survey.BLOCK_CELLS", 700)
+    pieces = survey(titles, smaller, usage(problem), solved)
+    assert len(stages) > 3 and stages[1] == "2 reeds, part 1 of 4"
+    assert replace(pieces, seconds=0.0) == replace(whole, seconds=0.0)
+
+
+def test_where_every_reed_is_kept_there_is_nothing_to_search(problem) -> None:
+    kept = replace(problem, wishes=replace(problem.wishes, frozen=EVERY))
+    with pytest.raises(ReedwrightError, match="leave some free"):
+        survey([], kept, {}, lambda layouts, stage: pytest.fail("nothing to try"))
