@@ -63,7 +63,7 @@ def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
 
 
 def _run(args: argparse.Namespace) -> int:
-    from reedwright.workshop.history.keeping import add_measurement
+    from reedwright.workshop.history.keeping import add_measurement, start_history
     from reedwright.workshop.measuring.reporting import measurement_report
     from reedwright.workshop.measuring.text import measurement_text
 
@@ -73,16 +73,19 @@ def _run(args: argparse.Namespace) -> int:
         print_json(measurement_report(measured))
     else:
         print(measurement_text(measured))
-    if history is not None:
-        add_measurement(history, measured, args.when, args.note)
-        if not args.json:
-            print(f"\nKept with {history.name}: {history.path}")
+    if args.keep is None:
+        return 0
+    if history is None:  # only now, so that a recording of no use begins none
+        history = start_history(args.keep, harp_words(args, args.now or args.harp))
+    add_measurement(history, measured, args.when, args.note)
+    if not args.json:
+        print(f"\nKept with {history.name}: {history.path}")
     return 0
 
 
 def _history(args: argparse.Namespace) -> History | None:
-    """The history that this measurement is added to; begun where --harp says what harp it is."""
-    from reedwright.workshop.history.keeping import open_history, start_history
+    """The history that this measurement is added to; None where there is none yet, or no --keep."""
+    from reedwright.workshop.history.keeping import open_history
     from reedwright.workshop.history.model import NoHistory
 
     if args.keep is None:
@@ -97,7 +100,7 @@ def _history(args: argparse.Namespace) -> History | None:
     except NoHistory:
         if args.harp is None:
             raise
-        return start_history(args.keep, harp_words(args, args.now or args.harp))
+        return None
 
 
 def harp_words(args: argparse.Namespace, text: str) -> str:

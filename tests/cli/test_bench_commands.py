@@ -1,0 +1,207 @@
+"""`reedwright bench` as a user meets it: from a plan to the paper, from a recording to a history."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from made_reeds import RATE, MadeReed, laid
+from pypdf import PdfReader
+from soundfont_takes import write_wav
+
+from reedwright.cli.main import main
+from reedwright.harp.making import parse_harp
+from reedwright.harp.model import Breath, Reed
+from reedwright.harp.naming import frequency
+
+TUNES = str(Path(__file__).parents[2] / "examples" / "tunes.abc")
+OFF = {Reed(1, Breath.BLOW): -12.0, Reed(4, Breath.DRAW): 9.0}  # cents
+
+
+@pytest.fixture(autouse=True)
+def _own_bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("REEDWRIGHT_BENCH", str(tmp_path / "bench"))
+
+
+@pytest.fixture(scope="module")
+def recordings(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """The reeds of a G harp, hole by hole, blow then draw: two of them off, and all right."""
+    folder = tmp_path_factory.mktemp("reeds")
+    return {name: _recorded(folder / f"{name}.wav", off) for name, off in _TAKES.items()}
+
+
+_TAKES: dict[str, dict[Reed, float]] = {"off": OFF, "right": {}}
+
+
+def _recorded(path: Path, off: dict[Reed, float]) -> Path:
+    harp = parse_harp("G")
+    row = [Reed(hole, breath) for hole in range(1, 7) for breath in Breath]
+    reeds = [
+        (0.4 + 0.9 * k, MadeReed(frequency(harp.reed_midi(*reed) + off.get(reed, 0.0) / 100), 0.6))
+        for k, reed in enumerate(row)
+    ]
+    sound = laid(reeds, 0.9 * len(row) + 0.8)
+    return write_wav(path, np.asarray(sound, np.float32), RATE)
+
+
+def _out(capsys: pytest.CaptureFixture[str], *words: str) -> str:
+    assert main(["bench", *words]) == 0
+    return capsys.readouterr().out
+
+
+def _json(capsys: pytest.CaptureFixture[str], *words: str) -> object:
+    return json.loads(_out(capsys, *words, "--json"))
+
+
+def test_raised_3_blow_is_one_reed_a_whole_tone_up(capsys: pytest.CaptureFixture[str]) -> None:
+    """The conversion that the issue names; common practice of the trade."""
+    plan = _json(capsys, "plan", "G:richter-raised-3-blow")
+    assert isinstance(plan, dict)
+    (work,) = plan["works"]
+    assert (work["hole"], work["breath"], work["work"]) == (3, "blow", "raise")
+    assert work["cents"] == pytest.approx(200.0, abs=0.01)
+    assert "3 blow" in _out(capsys, "plan", "G:richter-raised-3-blow")
+
+
+def test_several_harps_make_one_list_of_shopping_and_work(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    said = _out(capsys, "plan", "G:natural-minor", "D:richter-raised-3-blow")
+    assert "C harp" in said and "D harp" in said
+    listed = _json(capsys, "plan", "G:natural-minor", "D:richter-raised-3-blow")
+    assert isinstance(listed, dict)
+    assert sum(each["number"] for each in listed["shopping"]) == 2
+
+
+def test_stock_harps_are_ranked(capsys: pytest.CaptureFixture[str]) -> None:
+    ranked = _json(capsys, "plan", "G:natural-minor", "--ranked", "--stock", "A, C, G")
+    assert isinstance(ranked, list)
+    assert ranked[0]["stock"]["key"] == "C" and len(ranked) == 3
+
+
+def test_targets_are_told_at_the_bench_and_as_played(capsys: pytest.CaptureFixture[str]) -> None:
+    """C harp, 1 blow: middle C is 261.63 Hz at A 440 (CRC Handbook); 442 and 4 cents above."""
+    found = _json(capsys, "targets", "C", "--a4", "442", "--pressure", "4")
+    assert isinstance(found, dict)
+    first = found["reeds"][0]
+    assert first["hz"] == pytest.approx(261.6256 * 442 / 440, abs=1e-3)
+    assert first["bench_hz"] == pytest.approx(first["hz"] * 2 ** (4 / 1200), abs=1e-3)
+    assert "chords-seven" in _out(capsys, "targets")
+
+
+def test_a_pair_is_set_to_beat_as_wished(capsys: pytest.CaptureFixture[str]) -> None:
+    said = _out(capsys, "beats", "C", "--pair", "blow 1 4", "--rate", "0.5")
+    assert "523.75 Hz" in said  # twice middle C's 261.626, and half a beat
+    assert "523.75" not in _out(capsys, "beats", "C", "--pair", "blow 1 4")
+    moved = _out(capsys, "beats", "C", "--pair", "blow 1 4", "--rate", "0.5", "--move", "1 blow")
+    assert "261.88 Hz" in moved  # half of 523.25 and half a beat
+
+
+def test_valves_are_planned_and_drawn(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sheet, form = tmp_path / "cut.pdf", tmp_path / "sizes.toml"
+    said = _out(capsys, "valves", "G", "--sheet", str(sheet))
+    assert "10 valves" in said and "100 %" in said
+    assert "draw 6" in "".join(page.extract_text() for page in PdfReader(sheet).pages)
+    _out(capsys, "valves", "G", "--form", str(form))
+    filled = form.read_text().replace("# 1 = ", "1 = ", 1)
+    form.write_text(filled)
+    assert "measured" in _out(capsys, "valves", "G", "--valves", "draw 1", "--sizes", str(form))
+    assert main(["bench", "valves", "G", "--form", str(form)]) == 1
+    assert "there already" in capsys.readouterr().err
+    assert form.read_text() == filled
+
+
+def test_a_recording_becomes_a_measurement_and_a_history(
+    recordings: dict[str, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    keep = ("--keep", "the red G")
+    first = _json(
+        capsys, "measure", str(recordings["off"]), "--harp", "G", *keep, "--when", "before"
+    )
+    assert isinstance(first, dict)
+    cents = {(each["hole"], each["breath"]): each["cents"] for each in first["reeds"]}
+    assert len(cents) == 12
+    for (hole, breath), heard in cents.items():
+        assert heard == pytest.approx(OFF.get(Reed(hole, Breath(breath)), 0.0), abs=1.0)
+    said = _out(capsys, "measure", str(recordings["right"]), *keep, "--when", "after")
+    assert "Kept with the red G" in said
+    assert "+12" in _out(capsys, "history", "the red G", "--note", "gapped for a light breath")
+    assert "gapped" in _out(capsys, "history", "The red G")
+    assert "the red G" in _out(capsys, "history")
+
+    sheet = tmp_path / "sheet.pdf"
+    _out(capsys, "sheet", "G:natural-minor", "--from-harp", "the red G", "--out", str(sheet))
+    text = "".join(page.extract_text() for page in PdfReader(sheet).pages)
+    assert "natural minor" in text and "the red G" in text
+    flat = frequency(parse_harp("G").reed_midi(1, Breath.BLOW) - 0.12)
+    assert f"{flat:.2f}"[:5] in text
+
+
+def test_a_plan_starts_from_what_was_measured(
+    recordings: dict[str, Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    main(["bench", "measure", str(recordings["off"]), "--harp", "G", "--keep", "blue"])
+    capsys.readouterr()
+    plan = _json(capsys, "plan", "G:richter-raised-3-blow", "--from-harp", "blue")
+    assert isinstance(plan, dict)
+    works = {(each["hole"], each["breath"]): each for each in plan["works"]}
+    assert works[3, "blow"]["work"] == "raise"
+    assert works[1, "blow"]["cents"] == pytest.approx(12.0, abs=1.0)  # it was 12 flat
+
+
+def test_paper_is_written_for_one_harp_and_for_several(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    one, many = tmp_path / "one.pdf", tmp_path / "many.pdf"
+    card, labels = tmp_path / "card.pdf", tmp_path / "labels.pdf"
+    _out(capsys, "sheet", "G:richter-raised-3-blow:half", "--out", str(one))
+    _out(capsys, "sheet", "G:natural-minor", "D:richter-raised-3-blow", "--out", str(many))
+    maker = ("--maker", "Marta Quillon", "--date", "2026-11-28")
+    _out(capsys, "card", "G", "--tunes", TUNES, *maker, "--out", str(card))
+    _out(capsys, "labels", "G", "D", *maker, "--count", "2", "--out", str(labels))
+    text = {path: _text(path) for path in (one, many, card, labels)}
+    assert "mask" in text[one] and "329.63" in text[one]  # E4 in equal temperament at A 440
+    assert "natural minor" in text[many] and "raised 3 blow" in text[many]
+    assert "The Reedmaker's Latch" in text[card].replace("\u2019", "'")
+    assert text[labels].count("Marta Quillon") == 4
+
+
+def _text(path: Path) -> str:
+    return " ".join(" ".join(p.extract_text() for p in PdfReader(path).pages).split())
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["plan", "H"], "is not a key"),
+        (["plan", "G", "D", "--ranked"], "name one"),
+        (["plan", "G", "--from-harp", "nobody's"], "no history"),
+        (["targets", "C", "--a4", "430"], "438"),
+        (["targets", "C", "--temperament", "wild"], "wild"),
+        (["beats", "C", "--rate", "1"], "--pair"),
+        (["beats", "C", "--pair", "blow 1 11"], "11"),
+        (["valves", "G", "--valves", "none"], "no reed is to be valved"),
+        (["measure", "no-such.wav", "--harp", "G"], "no-such.wav"),
+        (["measure", "no-such.wav"], "--harp"),
+        (["history", "the lost D"], "no history"),
+        (["history", "--note", "x"], "Say the name"),
+        (["sheet", "G", "D", "--targets-only"], "name one"),
+    ],
+)
+def test_what_is_wrong_is_told_in_one_line(
+    words: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["bench", *words]) == 1
+    error = capsys.readouterr().err
+    assert said in error and error.startswith("reedwright: ") and error.count("\n") == 1
+
+
+def test_a_recording_that_fails_begins_no_history(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    silent = write_wav(tmp_path / "silent.wav", np.zeros(RATE, np.float32), RATE)
+    assert main(["bench", "measure", str(silent), "--harp", "G", "--keep", "new"]) == 1
+    capsys.readouterr()
+    assert not list((tmp_path / "bench").glob("*.toml"))
