@@ -1,4 +1,4 @@
-"""`reedwright bench` as a user meets it: from a plan to the paper, from a recording to a history."""
+"""`reedwright bench` as a user meets it: from plan to paper, from a recording to a history."""
 
 from __future__ import annotations
 
