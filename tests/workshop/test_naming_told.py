@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from played_reeds import plain_tone
 
-from reedwright.harp.making import make_harp
+from reedwright.harp.making import make_harp, parse_harp
 from reedwright.harp.model import Breath, Reed
 from reedwright.workshop.measuring.model import Beats, Measurement, NamedTone, Tone
 from reedwright.workshop.measuring.naming import name_reeds
@@ -162,6 +162,17 @@ def test_a_harp_that_lies_high_as_a_whole_is_told_first() -> None:
     first = remarks(name_reeds(tones, C))[0]
     assert first.matter is Matter.HARP and "11.8 cents sharp" in first.words
     assert "A 443.0" in first.words
+
+
+@pytest.mark.parametrize("key", ["A", "G", "F", "low D", "Db"])
+def test_a_recording_of_another_key_is_told_as_such(key: str) -> None:
+    played = reed_targets(parse_harp(key))
+    tones = [plain_tone(played.of(reed).hz * 1.004, k) for k, reed in enumerate(HOLE_BY_HOLE)]
+    said = [each.words for each in told(name_reeds(tones, C), Matter.HARP)]
+    assert len(said) == 1 and f"reeds of the {key} harp." in said[0]
+    # Of the harp that it is, nothing of the kind; nor of a few tones.
+    assert not any("reeds of" in each.words for each in remarks(name_reeds(tones, played)))
+    assert not any("reeds of" in each.words for each in remarks(name_reeds(tones[:5], C)))
 
 
 def test_the_table_has_80_columns_and_every_reed_in_hole_order() -> None:

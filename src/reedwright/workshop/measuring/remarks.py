@@ -15,6 +15,7 @@ from math import hypot, log
 from typing import NamedTuple
 
 from reedwright.harp.model import Reed
+from reedwright.workshop.measuring.another_harp import better_key
 from reedwright.workshop.measuring.model import Measurement, NamedTone, ReedMeasure
 from reedwright.workshop.targets.model import ReedTarget
 
@@ -71,6 +72,13 @@ def remarks(measurement: Measurement, tolerance: float = TOLERANCE) -> tuple[Rem
 
 
 def _whole_harp(measurement: Measurement) -> list[Remark]:
+    other = better_key(measurement)
+    if other is not None:
+        words = (
+            f"This does not sound like the {measurement.targets.harp.name}: most of the tones are "
+            f"reeds of the {other.name}. Measure it as that, and pass over the figures here."
+        )
+        return [Remark(Matter.HARP, (), words, 1200.0)]
     if abs(measurement.shift) < HARP_OFF or len(measurement.reeds) < 4:
         return []
     a4 = measurement.targets.wishes.a4 * 2 ** (measurement.shift / 1200)
