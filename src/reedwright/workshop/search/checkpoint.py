@@ -9,6 +9,7 @@ Public: `Checkpoint`, `NotThisSearch`, `DamagedCheckpoint`.
 
 from __future__ import annotations
 
+import struct
 import zipfile
 from collections.abc import Mapping
 from pathlib import Path
@@ -32,6 +33,23 @@ _MEANINGS = {
     "wishes": "another base tuning, other keys, octaves or valves",
     "layouts": "other layouts (another number of reeds, of semitones, or other frozen reeds)",
 }
+
+# What the readers of zip archives and of arrays say of damage in their several parts.
+_NOT_READ = (
+    OSError,
+    ValueError,
+    KeyError,
+    EOFError,
+    IndexError,
+    MemoryError,
+    OverflowError,
+    NotImplementedError,
+    RuntimeError,
+    SyntaxError,
+    TypeError,
+    struct.error,
+    zipfile.BadZipFile,
+)
 
 
 class NotThisSearch(ReedwrightError):
@@ -59,7 +77,7 @@ class Checkpoint:
             values = self._read()
         except FileNotFoundError:
             return done
-        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile) as error:
+        except _NOT_READ as error:
             raise DamagedCheckpoint(
                 f"{self.path}: this is no saved state of a search, or it is damaged. {_WHAT_TO_DO}"
             ) from error
@@ -96,10 +114,12 @@ class Checkpoint:
                 raise not_written(self.path, error) from error
 
     def _read(self) -> dict[str, NDArray[Any]]:
-        with np.load(self.path, allow_pickle=False) as file:
-            if not isinstance(file, np.lib.npyio.NpzFile):
-                raise ValueError("an array and no archive")
-            values = {name: file[name] for name in file.files}
+        with self.path.open("rb") as opened:
+            if not zipfile.is_zipfile(opened):
+                raise zipfile.BadZipFile
+            opened.seek(0)
+            with np.load(opened, allow_pickle=False) as file:
+                values = {name: file[name] for name in file.files}
         if str(values["mark"]) != _MARK:
             raise ValueError("made for another purpose")
         return values

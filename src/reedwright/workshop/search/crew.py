@@ -81,7 +81,8 @@ def _handed_out(pool: ProcessPoolExecutor, indices: Sequence[int], workers: int)
             share = max(1, (len(indices) - place) // (2 * workers))
             chunk = list(indices[place : place + min(size, share)])
             place += len(chunk)
-            running[pool.submit(_worked_out, chunk)] = chunk
+            with _deaf_to_interrupts():
+                running[pool.submit(_worked_out, chunk)] = chunk
         finished, _ = wait(running, return_when=FIRST_COMPLETED)
         for future in finished:
             chunk = running.pop(future)
@@ -105,6 +106,20 @@ def _worked_out(chunk: list[int]) -> tuple[float, list[TuneRow]]:
     began = time.monotonic()
     rows = [solved(problem.tunes[index], bench) for index in chunk]
     return time.monotonic() - began, rows
+
+
+@contextmanager
+def _deaf_to_interrupts() -> Iterator[None]:
+    """Processes started within never hear Ctrl-C, not even while they start; this one hears it
+    when the block ends. Where the system has no such thing they are deaf once they are started."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 @contextmanager

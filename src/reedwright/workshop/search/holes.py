@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from reedwright.errors import ReedwrightError
 from reedwright.harp.making import parse_valves
 from reedwright.harp.model import Breath, Harp, Sounding, Technique
 from reedwright.player.profile import Profile
@@ -63,7 +64,11 @@ class Holes:
 
 
 def holes_of(wishes: SearchWishes, profile: Profile, layouts: Sequence[Layout]) -> Holes:
-    """The layouts taken apart. Raises `HarpError` for valves that are not understood."""
+    """The layouts taken apart.
+
+    Raises `HarpError` for valves that are not understood and `ReedwrightError` for a hole that the
+    base does not have.
+    """
     count = wishes.base.holes
     numbers: dict[tuple[int, int, int], int] = {}
     soundings: list[list[Sounding]] = []
@@ -83,6 +88,11 @@ def holes_of(wishes: SearchWishes, profile: Profile, layouts: Sequence[Layout]) 
     states[:] = [state((), hole) for hole in range(count)]
     for place, layout in enumerate(layouts):
         for hole in {reed.hole - 1 for reed, _ in layout}:
+            if not 0 <= hole < count:
+                raise ReedwrightError(
+                    f"a layout changes a reed of hole {hole + 1}, but {wishes.base.title} has "
+                    f"holes 1 to {count}; leave that change out"
+                )
             states[place, hole] = state(layout, hole)
     usable = [[each for each in found if allowed(each, profile)] for found in soundings]
     slots: dict[_Slot, int] = {}
