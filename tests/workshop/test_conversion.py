@@ -368,6 +368,24 @@ def test_a_reed_that_no_harp_gives_is_retuned_with_a_warning() -> None:
         assert "No harp that was looked at" in work.warning
 
 
+def test_long_reeds_are_lowered_by_a_weight_and_short_ones_near_the_rivet() -> None:
+    def how(key: str, reed: Reed, semitones: int) -> str:
+        rows = {Breath.BLOW: list(RICHTER.blow), Breath.DRAW: list(RICHTER.draw)}
+        rows[reed.breath][reed.hole - 1] += semitones
+        tuning = Tuning("t", "t", "", tuple(rows[Breath.BLOW]), tuple(rows[Breath.DRAW]))
+        (work,) = plan_conversion(make_harp(key, tuning), stock=make_harp(key)).works
+        return work.how
+
+    low, middle, high = Reed(1, Breath.BLOW), Reed(5, Breath.BLOW), Reed(10, Breath.BLOW)
+    assert "Add a weight" in how("G", low, -1)
+    assert "many light strokes" not in how("G", low, -1)
+    assert "many light strokes" in how("G", low, 1)
+    assert "near the rivet" in how("G", middle, -1)
+    assert "Add a weight" in how("G", middle, -2)
+    assert "near the rivet" in how("G", high, -2)
+    assert "free end" in how("G", high, 1)
+
+
 def test_valves_show_as_changes_and_not_as_work() -> None:
     plan: Conversion = plan_conversion(make_harp("C", valves="half"), stock=make_harp("C"))
     assert plan.works == ()

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 
 from reedwright.harp.making import make_harp
+from reedwright.harp.tunings import find_tuning
 from reedwright.workshop.cautions import SHORT_CAUTION
 from reedwright.workshop.conversion.planning import plan_conversion, rank_stocks
 from reedwright.workshop.conversion.report import (
@@ -83,7 +85,7 @@ def test_octaves_are_tried_last_each_with_its_beats() -> None:
     # Only octaves with the reed that was changed; none is near 5 draw, F sharp, but 9 draw, F.
     assert "draw 1 and" not in raised
     minor = one_line(conversion_text(plan_conversion(make_harp("G", "natural-minor"))))
-    assert "blow 2 and 5: none; 5 and 8: none draw 3 and 7: none" in minor
+    assert "Beats a second: blow 2 and 5: none; 5 and 8: none draw 3 and 7: none" in minor
     solo = one_line(conversion_text(plan_conversion(make_harp("C", "solo"), stock=make_harp("C"))))
     assert "blow 4 and 5: none; 8 and 9: none" in solo  # C twice; then the octaves
 
@@ -113,6 +115,18 @@ def test_runners_up_are_listed_with_their_work() -> None:
     report = stocks_report(ranked)
     assert len(report) == 22
     assert report[0]["works"] == {"raise": 0, "lower": 5, "swap": 0, "touch up": 0}
+
+
+def test_long_names_of_stock_harps_are_broken() -> None:
+    tuning = replace(
+        find_tuning("richter"), name="long", title="a tuning of my own with a long name"
+    )
+    stocks = [make_harp("Bb", tuning, valves="half"), make_harp("C")]
+    lines = stocks_text(rank_stocks(make_harp("Bb"), stocks=stocks)).splitlines()
+    assert max(map(len, lines)) <= 80
+    assert lines[3].startswith(" 1. Bb harp, a tuning of my own")
+    assert lines[4].split()[-5:] == ["0", "0", "0", "0.0", "0.0"]
+    assert lines[5].startswith(" 2. C harp  ")
 
 
 def test_shopping_says_what_each_harp_is_for() -> None:

@@ -14,6 +14,7 @@ from reedwright.tab.words import counted, with_article
 from reedwright.workshop.conversion.costs import (
     CAREFUL_OVER,
     LEEWAY,
+    SWAP_OVER,
     WARN_OVER,
     Region,
     region_of,
@@ -21,11 +22,12 @@ from reedwright.workshop.conversion.costs import (
 from reedwright.workshop.conversion.model import Donor, Work
 from reedwright.workshop.conversion.reeds import Draft
 
+MOST_BORNE = 4.0  # semitones; beyond them nobody would call it retuning
 SHORT_BY = 5.0  # cents left for the finish, after the metal has settled
 
 _SUPPORT = "Slide a shim under the reed first."
 _STROKES = {
-    Region.LOW: "The reed is long: many light strokes are needed.",
+    Region.LOW: "The reed is long: it takes many light strokes.",
     Region.MIDDLE: "",
     Region.HIGH: "The reed is short: one stroke can be ten cents, so hear it after each.",
 }
@@ -44,26 +46,32 @@ def how_words(draft: Draft) -> str:
     if draft.work is Work.SWAP:
         return swap_words(draft.donors[0])
     region = region_of(draft.from_hz)
-    where = _where(draft, region)
+    weight = _by_weight(draft, region)
+    if weight:
+        where = "Add a weight at the free end, so that the reed keeps its strength at the rivet."
+    elif draft.cents > 0:
+        where = "Take metal off the free end."
+    else:
+        where = "Take metal off near the rivet."
     if draft.work is Work.TOUCH:
         return f"{_SUPPORT} {where}"
     coarse = coarse_target(draft)
     stop = ""
     if coarse is not None:
         stop = f"Stop {SHORT_BY:g} cents short, at {coarse:.2f} Hz, and let it settle."
+    strokes = "" if weight else _STROKES[region]
     gap = "Set the gap anew." if abs(draft.cents) > 100 * CAREFUL_OVER + LEEWAY else ""
-    return " ".join(part for part in (_SUPPORT, where, _STROKES[region], stop, gap) if part)
+    return " ".join(part for part in (_SUPPORT, where, strokes, stop, gap) if part)
 
 
-def _where(draft: Draft, region: Region) -> str:
-    if draft.cents > 0:
-        return "Take metal off the free end."
-    large = abs(draft.cents) > 100 * CAREFUL_OVER + LEEWAY
-    if region is Region.HIGH:
-        return "Take metal off near the rivet; there is no room for a weight."
-    if large or (region is Region.LOW and draft.work is not Work.TOUCH):
-        return "Add a weight at the free end, so that the reed keeps its strength at the rivet."
-    return "Take metal off near the rivet."
+def _by_weight(draft: Draft, region: Region) -> bool:
+    """Whether a reed is better lowered by a weight: one that goes far down, or a long one.
+
+    A short reed has no room for it, and for a touch it is not worth the heat or glue.
+    """
+    if draft.cents > 0 or draft.work is Work.TOUCH or region is Region.HIGH:
+        return False
+    return region is Region.LOW or abs(draft.cents) > 100 * CAREFUL_OVER + LEEWAY
 
 
 def swap_words(donor: Donor) -> str:
@@ -91,6 +99,8 @@ def warning_words(draft: Draft) -> str:
         return ""
     far = abs(draft.cents) / 100
     if draft.work is Work.SWAP:
+        if far <= SWAP_OVER + LEEWAY / 100:
+            return f"{_far(far)} is more than you want to retune a reed by. Swap it."
         return f"{_far(far)} would go too far: the reed would hardly answer, or crack. Swap it."
     if far > WARN_OVER + LEEWAY / 100:
         instead = (
@@ -99,7 +109,8 @@ def warning_words(draft: Draft) -> str:
             else "No harp that was looked at has a reed for this slot; choose another stock harp "
             "or leave the reed as it is if you can."
         )
-        return f"{_far(far)} is far for one reed: it loses strength. {instead}"
+        loses = "more than a reed bears" if far > MOST_BORNE else "far, and costs a reed strength"
+        return f"{_far(far)} is {loses}. {instead}"
     if far > CAREFUL_OVER + LEEWAY / 100:
         return "More than a semitone: go by small steps, and expect to gap the reed anew."
     return ""

@@ -36,8 +36,7 @@ _TEXTS = {
     "raises, a stroke near the rivet lowers. A warm reed sounds flat, so let it cool before "
     "you trust the tuner.",
     Stage.CHORDS: "Play all octaves, then the chords, blow and draw, softly and loudly, and mend "
-    "what beats otherwise than it should (the beats a second stand below). Then clean the harp and "
-    "put the covers on.",
+    "what beats otherwise than it should. Then clean the harp and put the covers on.",
 }
 
 

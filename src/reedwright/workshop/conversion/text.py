@@ -31,6 +31,7 @@ WIDTH = 80
 MOST_STOCKS = 5  # named unless more are asked for
 MOST_DONORS = 3  # offered beside a warning
 
+_FIGURES = "  reeds  swaps  touches  semitones  effort"
 ONE_SEMITONE = retune_cost(100.0, A4_HZ)  # what the unit of effort is explained by
 
 
@@ -61,14 +62,19 @@ def stocks_text(ranked: Sequence[Conversion], most: int = MOST_STOCKS, width: in
     if not ranked:
         return "No harp to start from."
     shown = ranked[:most]
-    name_width = max(len(each.stock.name) for each in shown)
-    head = f"    {'start from':{name_width}}  reeds  swaps  touches  semitones  effort"
+    longest = width - len("    ") - len(_FIGURES)
+    name_width = min(max(len(each.stock.name) for each in shown), longest)
+    head = f"    {'start from':{name_width}}{_FIGURES}"
     lines = [*_wrapped(f"To make {with_article(ranked[0].wanted.name)}:", width), "", head]
     for place, each in enumerate(shown, start=1):
         kinds = [work.work for work in each.works]
         changed = len(each.retuned)
+        *more, name = _wrapped(each.stock.name, name_width)
+        places = [f"{place}.", *("" for _ in more)]
+        for number, part in zip(places, more, strict=False):
+            lines.append(f"{number:>3} {part}")
         lines.append(
-            f"{place:2}. {each.stock.name:{name_width}}  {changed:5}  {kinds.count(Work.SWAP):5}  "
+            f"{places[-1]:>3} {name:{name_width}}  {changed:5}  {kinds.count(Work.SWAP):5}  "
             f"{kinds.count(Work.TOUCH):7}  {each.semitones:9.1f}  {each.effort:6.1f}"
         )
     if len(ranked) > most:
@@ -217,6 +223,8 @@ def _turn(work: ReedWork, stage: Stage, width: int) -> Iterator[str]:
 
 def _beats(pairs: Sequence[PairBeats], width: int) -> Iterator[str]:
     """A line for each breath: `blow 1 and 4: 0.6`."""
+    if pairs:
+        yield "   Beats a second:"
     for breath in Breath:
         said = []
         for pair in pairs:
