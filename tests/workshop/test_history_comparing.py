@@ -20,6 +20,7 @@ from reedwright.workshop.history.model import (
     Measured,
     Noted,
 )
+from reedwright.workshop.history.reading import read_history
 from reedwright.workshop.history.text import (
     comparison_report,
     comparison_text,
@@ -153,3 +154,12 @@ def test_reports_are_plain_data() -> None:
     beside = json.loads(json.dumps(comparison_report(changes)))
     assert [each["moved"] for each in beside["reeds"]] == [True, False]
     assert "1 of 2 reeds moved" in comparison_text(changes)
+
+
+def test_the_file_that_the_docs_show_is_a_history() -> None:
+    page = (Path(__file__).parents[2] / "docs" / "harp-history.md").read_text(encoding="utf-8")
+    shown = page.split("```toml\n")[1].split("```")[0]
+    history = read_history(Path("shown.toml"), shown)
+    assert [type(entry) for entry in history.entries] == [Measured, Converted, Noted]
+    # 3 blow was converted and not measured since.
+    assert latest(history) == {Reed(1, B): 196.3301}

@@ -20,7 +20,7 @@ from soundfont_takes import write_wav
 
 from reedwright.harp.making import make_harp
 from reedwright.harp.model import Breath, Reed
-from reedwright.workshop.measuring.recording import NoTones, measure_recording
+from reedwright.workshop.measuring.recording import measure_recording
 from reedwright.workshop.targets.making import reed_targets
 
 B, D = Breath.BLOW, Breath.DRAW
@@ -64,5 +64,8 @@ def test_octaves_sounded_together_are_two_reeds_with_their_beats(tmp_path: Path)
 
 def test_a_recording_without_tones_is_refused_with_what_to_do(tmp_path: Path) -> None:
     path = write_wav(tmp_path / "silence.wav", np.zeros(2 * RATE, dtype=np.float32), RATE)
-    with pytest.raises(NoTones, match="Sound each reed"):
+    with pytest.raises(NoReedHeard, match="Play each reed"):
         measure_recording(path, reed_targets(make_harp("C")))
+    # An order that is not understood is refused before anything is read.
+    with pytest.raises(OrderError):
+        measure_recording(tmp_path / "nothing.wav", reed_targets(make_harp("C")), "sideways")
