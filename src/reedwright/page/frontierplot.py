@@ -37,7 +37,7 @@ COLUMN_GAP = 10.0
 INNER = 13.0  # room for signs at a column's edges
 BAR_WIDTH = 22.0
 DIAMOND, CIRCLE = 5.4, 3.4
-LETTER_ROOM = 13.0  # pixels between two signs that both bear a letter
+LETTER_ROOM = 20.0  # pixels, across or up, between two signs that both bear a letter
 
 INK, QUIET, HAIR, PALE = "#000000", "#4d4d4d", "#b5b5b5", "#d4d4d4"
 MOST_LETTERED = 3  # layouts of one column
@@ -80,8 +80,8 @@ def frontier_svg(
     saved = [result.base.effort - row.score.effort for row in result.frontier]
     ticks = _ticks(max(saved, default=0.0))
     top, bottom = HEAD, HEAD + SAVED
-    up = _Scale(0.0, max(ticks[-1], max(saved, default=0.0)), bottom - INNER, top + INNER + 4.0)
-    lettered = _lettered(result, columns, up)
+    up = _Scale(0.0, max(ticks[-1], max(saved, default=0.0)), bottom - INNER, top + INNER + 8.0)
+    lettered = _lettered(result, columns, up, shares)
     bars = bottom + AXIS + BARS
     height = bars + FOOT + ROW * (len(lettered) + 2) + 4.0
     out = [
@@ -94,9 +94,11 @@ def frontier_svg(
         out.append(_text(2.0, 14.0, title, TITLE, "start", "bold"))
     out += _saved_axis(columns, ticks, up, top, bottom)
     for column in columns:
-        across = _Scale(0.0, max(shares, 1e-9), column.left + INNER, column.right - INNER)
+        across = _across(column, shares)
         out += _ground(column, across, shares, top, bottom)
         out += _signs(result, column, across, up, lettered)
+    middle = (columns[1].left + columns[-1].right) / 2
+    out.append(_text(middle, bottom + 28.0, "% of the notes to relearn", LABEL, "middle"))
     out += _bars(result, columns, bottom + AXIS, bars)
     out += _list(result, lettered, bars + FOOT, width)
     out.append("</svg>")
@@ -141,24 +143,29 @@ def _of(result: SearchResult, reeds: int) -> tuple[Found, ...]:
 
 
 def _lettered(
-    result: SearchResult, columns: Sequence[_Column], up: _Scale
+    result: SearchResult, columns: Sequence[_Column], up: _Scale, shares: float
 ) -> list[tuple[str, Found]]:
     """The layouts that bear a letter: of each column the easiest, and others well apart."""
     chosen: list[Found] = []
     for column in columns[1:]:
-        mine: list[Found] = []
-        rows = column.rows
-        step = max(1, (len(rows) - 1) // (MOST_LETTERED - 1)) if len(rows) > 1 else 1
-        for row in rows[::step][:MOST_LETTERED]:
+        across = _across(column, shares)
+        places: list[tuple[float, float]] = []
+        for row in column.rows:
+            x = across(_PERCENT * row.score.relearned)
             y = up(result.base.effort - row.score.effort)
-            apart = (
-                abs(y - up(result.base.effort - other.score.effort)) >= LETTER_ROOM
-                for other in mine
+            apart = all(
+                max(abs(x - other_x), abs(y - other_y)) >= LETTER_ROOM
+                for other_x, other_y in places
             )
-            if all(apart):
-                mine.append(row)
-        chosen += mine
+            if apart and len(places) < MOST_LETTERED:
+                places.append((x, y))
+                chosen.append(row)
     return [(_letter(number), row) for number, row in enumerate(chosen)]
+
+
+def _across(column: _Column, shares: float) -> _Scale:
+    """From per cent to relearn to pixels, the same in every column."""
+    return _Scale(0.0, max(shares, 1e-9), column.left + INNER, column.right - INNER)
 
 
 def _letter(number: int) -> str:
@@ -221,8 +228,6 @@ def _ground(column: _Column, across: _Scale, shares: float, top: float, bottom: 
             continue
         out.append(_line(x, bottom, x, bottom + 3.5, INK, 0.7))
         out.append(_text(x, bottom + 14.0, f"{share:g}", SMALL, "middle"))
-    middle = (column.left + column.right) / 2
-    out.append(_text(middle, bottom + 27.0, "% of notes to relearn", SMALL, "middle"))
     return out
 
 
@@ -254,17 +259,7 @@ def _signs(
     for number, (x, y, row) in reversed(list(enumerate(places))):
         out.append(_diamond(x, y) if number == 0 else _circle(x, y))
         if id(row) in letters:
-            end = x > column.right - 22.0
-            out.append(
-                _text(
-                    x + (-8.0 if end else 8.0),
-                    y - 4.0 if y - 14.0 > HEAD else y + 12.0,
-                    letters[id(row)],
-                    LABEL,
-                    "end" if end else "start",
-                    "bold",
-                )
-            )
+            out.append(_letter_sign(x, y - 8.0, letters[id(row)]))
     return out
 
 
@@ -325,7 +320,7 @@ def _list(
     x = 4.0
     for sign, words in (
         (_diamond(6.0, -4.0), "easiest"),
-        (_circle(6.0, -4.0), "none better takes less to relearn"),
+        (_circle(6.0, -4.0), "less to relearn, none easier for that"),
         ("".join(_bar(-5.0, -10.0, 11.0, PALE)), "of the easiest"),
         ("".join(_bar(-5.0, -10.0, 11.0, "hatched")), "of the layout that has the most"),
     ):
@@ -364,6 +359,15 @@ def _circle(x: float, y: float) -> str:
     return (
         f'<circle class="other" cx="{x:.2f}" cy="{y:.2f}" r="{CIRCLE}" fill="#ffffff" '
         f'stroke="{INK}" stroke-width="1.1"/>'
+    )
+
+
+def _letter_sign(x: float, y: float, letter: str) -> str:
+    """A letter with white about it, as a line may run behind it."""
+    return (
+        f'<text class="letter" x="{x:.2f}" y="{y:.2f}" font-size="{LABEL:g}" font-weight="bold" '
+        f'text-anchor="middle" fill="{INK}" stroke="#ffffff" stroke-width="3" '
+        f'paint-order="stroke">{letter}</text>'
     )
 
 

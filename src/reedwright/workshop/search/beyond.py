@@ -5,7 +5,7 @@ change is tried; from the best with two fewer, the pairs that are best besides t
 worth changing only together, as both of one hole. Then in the best of those so found each
 change, and each two, are replaced by others, until none of the best gets better. Every effort is
 exact; what is not proven is that no other layout is better. How often it was the best, where
-that can be known, is measured in benchmarks/tuning_search.py.
+that can be known, is measured in benchmarks/tuning_beam.py.
 
 Public: `extended`, `BEAM`.
 """
