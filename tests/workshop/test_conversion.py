@@ -337,6 +337,13 @@ def test_other_tunings_that_are_sold_may_be_started_from() -> None:
     }
 
 
+def test_reeds_may_come_from_any_harp_though_the_stock_is_named() -> None:
+    plan = plan_conversion(make_harp("C", "solo"), stocks=[make_harp("C")])
+    giving = {donor.harp for work in plan.works for donor in work.donors}
+    assert len(giving) > 10
+    assert plan_conversion(make_harp("C", "solo"), stock=make_harp("C")) == plan
+
+
 def test_a_swap_is_made_only_beyond_what_is_asked() -> None:
     wanted = make_harp("C", "richter-raised-3-blow")
     (work,) = plan_conversion(wanted, swap_over=1.0, stock=make_harp("C")).works

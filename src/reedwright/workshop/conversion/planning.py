@@ -57,7 +57,8 @@ def plan_conversion(
     they are tuned when bought; if not said equal temperament at their own A4, sounding so when they
     are played (that is, at the bench sharper by the `pressure` of `wishes`). `measured`: pitches in
     Hz found on this very `stock` at the bench. `donors`: harps to take reeds from where retuning
-    would go further than `swap_over` semitones; if not said, `stocks`. `name`: what it is for.
+    would go further than `swap_over` semitones; if not said, `stocks` and standard harps in every
+    key. `name`: what it is for.
 
     Raises `NoStock` where none has the holes that are wanted, `MeasuredReedError`,
     `ConversionError` for a senseless `swap_over`, and the errors of `reed_targets`.
@@ -79,9 +80,8 @@ def plan_conversion(
         return ranked[0]
     _check_swap_over(swap_over)
     (stock,) = comparable(wanted, (stock,))
-    giving = stock_harps() if stocks is None else stocks
     targets = reed_targets(wanted, wishes)
-    pool = Donors(giving if donors is None else donors)
+    pool = _pool(stocks or (), donors)
     return _plan(stock, targets, stock_wishes, measured, pool, swap_over, name)
 
 
@@ -103,12 +103,16 @@ def rank_stocks(
     _check_swap_over(swap_over)
     buyable = stock_harps() if stocks is None else tuple(stocks)
     targets = reed_targets(wanted, wishes)
-    pool = Donors(buyable if donors is None else donors)
+    pool = _pool(buyable, donors)
     found = [
         _plan(stock, targets, stock_wishes, None, pool, swap_over, name)
         for stock in comparable(wanted, buyable)
     ]
     return tuple(sorted(found, key=_rank))
+
+
+def _pool(stocks: Sequence[Harp], donors: Sequence[Harp] | None) -> Donors:
+    return Donors((*stocks, *stock_harps()) if donors is None else donors)
 
 
 def _check_swap_over(semitones: float) -> None:
