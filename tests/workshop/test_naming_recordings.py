@@ -20,6 +20,8 @@ from soundfont_takes import write_wav
 
 from reedwright.harp.making import make_harp
 from reedwright.harp.model import Breath, Reed
+from reedwright.workshop.measuring.listening import NoReedHeard
+from reedwright.workshop.measuring.orders import OrderError
 from reedwright.workshop.measuring.recording import measure_recording
 from reedwright.workshop.targets.making import reed_targets
 

@@ -16,7 +16,7 @@ from reedwright.workshop.measuring.orders import asked_orders
 from reedwright.workshop.targets.model import Targets
 
 if TYPE_CHECKING:
-    from reedwright.sound.recording.troubles import Trouble
+    from reedwright.sound.recording.model import Trouble
 
 Progress = Callable[[float, str], None]  # the share done, and what is being done
 
@@ -40,5 +40,5 @@ def measure_recording(
 
     if order:
         asked_orders(order, targets.harp)  # what is not understood is refused before the work
-    tones = listen_to_reeds(path, progress, trouble)
+    tones = listen_to_reeds(path, progress, trouble=trouble)
     return name_reeds(tones, targets, order, at_bench, before, now)
