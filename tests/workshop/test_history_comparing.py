@@ -97,6 +97,13 @@ def test_reeds_that_a_conversion_changed_are_unknown_until_measured() -> None:
     assert Reed(5, B) not in latest(history) and Reed(3, B) in latest(history)
 
 
+def test_reeds_that_may_be_another_are_left_out_where_that_matters() -> None:
+    doubtful = heard(Reed(3, B), 293.5)._replace(others=(Reed(2, D),))
+    history = History("one", "G", Path("x"), (measured(1, doubtful, heard(Reed(5, B), 494.0)),))
+    assert latest(history) == {Reed(3, B): 293.5, Reed(5, B): 494.0}
+    assert latest(history, sure=True) == {Reed(5, B): 494.0}
+
+
 def test_a_conversion_to_a_tuning_that_is_gone_leaves_only_what_it_did_not_name() -> None:
     first = measured(1, heard(Reed(2, D), 293.0), heard(Reed(3, B), 293.5))
     gone = Converted(on(2), "G:/nowhere/odd.toml", ((Reed(3, B), "up 200 cents"),))

@@ -177,6 +177,13 @@ def test_an_earlier_measurement_tells_unisons_apart_in_any_order() -> None:
     found = name_reeds(tones, G, before=before)
     assert names(found) == row
     assert all(each.sure > 0.9 for each in found.tones)
+    # A whole measurement does as well; one that did not know itself teaches nothing.
+    known = name_reeds(played(HOLE_BY_HOLE, [1200 * np.log2(before[each] / at(each))
+                                             for each in HOLE_BY_HOLE]), G)  # fmt: skip
+    assert names(name_reeds(tones, G, before=known)) == row
+    unsure = name_reeds(tones, G, "shuffled")
+    again = name_reeds(tones, G, "shuffled", before=unsure)
+    assert all(each.others for each in again.reeds if each.reed in (TWO_DRAW, THREE_BLOW))
 
 
 def test_a_half_converted_harp_is_named_with_what_it_was() -> None:

@@ -90,16 +90,22 @@ def whole_change(changes: tuple[ReedChange, ...]) -> float:
     return median(each) if each else 0.0
 
 
-def latest(history: History) -> dict[Reed, float]:
+def latest(history: History, sure: bool = False) -> dict[Reed, float]:
     """Hz of every reed as it was last measured.
 
-    A reed that was worked on in a conversion since is left out until it is measured again.
+    A reed that was worked on in a conversion since is left out until it is measured again; with
+    `sure` one that may be another reed of the same note, too (as `name_reeds` wants it, to tell
+    unisons apart).
     """
     found: dict[Reed, float] = {}
     harp = history.harp
     for entry in history.by_date:
         if isinstance(entry, Measured):
-            found |= {each.reed: each.hz for each in entry.reeds}
+            for each in entry.reeds:
+                if sure and each.others:
+                    found.pop(each.reed, None)
+                else:
+                    found[each.reed] = each.hz
         elif isinstance(entry, Converted):
             for reed in _retuned(harp, entry, found):
                 found.pop(reed, None)

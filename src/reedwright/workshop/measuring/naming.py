@@ -314,5 +314,5 @@ def _hz_before(before: Measurement | Mapping[Reed, float] | None) -> Mapping[Ree
     if before is None:
         return {}
     if isinstance(before, Measurement):
-        return {each.reed: each.hz for each in before.reeds}
+        return {each.reed: each.hz for each in before.reeds if not each.others}
     return before
