@@ -73,6 +73,15 @@ def fonts_embedded(pdf: bytes) -> list[bool]:
     ]
 
 
+def word_places(pdf: bytes, word: str) -> list[tuple[float, float]]:
+    """Left and top of a word wherever it stands, mm, by poppler."""
+    found = subprocess.run(
+        ["pdftotext", "-bbox", "-", "-"], input=pdf, capture_output=True, check=True
+    ).stdout.decode()
+    places = re.findall(rf'xMin="([\d.]+)" yMin="([\d.]+)" [^>]*>{re.escape(word)}<', found)
+    return [(float(x) * 25.4 / 72, float(y) * 25.4 / 72) for x, y in places]
+
+
 def raster(pdf: bytes, page: int = 1) -> NDArray[np.uint8]:
     """A page in grey, ten pixels a millimetre, by poppler."""
     found = subprocess.run(

@@ -30,7 +30,7 @@ from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.targets.model import Targets, TargetWishes
 from reedwright.workshop.valving.planning import plan_valves
 
-THREE_BLOW = Reed(3, Breath.BLOW)
+NOT_HEARD = Reed(7, Breath.DRAW)
 
 
 def text_of(pdf: bytes) -> str:
@@ -39,7 +39,7 @@ def text_of(pdf: bytes) -> str:
 
 
 def measured(targets: Targets, cents: float, at_bench: bool = True) -> Measurement:
-    """Every reed but 3 blow so many cents from these targets."""
+    """Every reed but 7 draw so many cents from these targets."""
     reeds = tuple(
         ReedMeasure(
             reed=target.reed,
@@ -52,9 +52,9 @@ def measured(targets: Targets, cents: float, at_bench: bool = True) -> Measureme
             level=-20.0,
         )
         for target in targets.reeds
-        if target.reed != THREE_BLOW
+        if target.reed != NOT_HEARD
     )
-    return Measurement(targets, (), reeds, (THREE_BLOW,), 0.0, at_bench)
+    return Measurement(targets, (), reeds, (NOT_HEARD,), 0.0, at_bench)
 
 
 @pytest.fixture(scope="module")
@@ -174,12 +174,14 @@ def test_measured_reeds_are_told_from_the_sheets_own_target(raised: Conversion) 
     other = reed_targets(raised.wanted, TargetWishes(a4=442.0))
     before, after = measured(other, -2.0), measured(raised.targets, 1.5)
     text = text_of(bench_sheet_pdf(raised, measured_before=before, measured_after=after))
-    expected = 1200 * log2(442 / 440) - 2.0
-    others = text.partition("The other reeds")[2].partition("Pairs")[0]
-    assert others.count(f"+{expected:.1f} ±0.2") == others.count("+1.5 ±0.2") == 19
-    assert "Printed measurements are cents from the target" in text
+    told = (f"+{1200 * log2(442 / 440) - 2.0:.1f} ±0.2", "+1.5 ±0.2")
     work = text.partition("The work, in order")[2].partition("The other reeds")[0]
-    assert "±" not in work, "3 blow was not heard: its boxes stay free for the pencil"
+    others = text.partition("The other reeds")[2].partition("Pairs")[0]
+    for part in (work, others):
+        assert part.index(told[0]) < part.index(told[1]), "before stands left of after"
+    assert [others.count(each) for each in told] == [18, 18], "7 draw is left for the pencil"
+    assert [work.count(each) for each in told] == [1, 1]
+    assert "Printed measurements are cents from the target" in text
 
 
 def test_what_was_measured_as_played_counts_from_what_sounds_then() -> None:
@@ -188,6 +190,9 @@ def test_what_was_measured_as_played_counts_from_what_sounds_then() -> None:
     text = text_of(pdf)
     assert text.count("+2.0 ±0.2") == 19
     assert "taken as played" in text
+    text = text_of(bench_sheet_pdf(targets, measured_after=measured(targets, 2.0)))
+    assert text.count("+2.0 ±0.2") == 19
+    assert "taken as played" not in text
 
 
 def test_a_harp_that_is_only_tuned_has_every_reed_by_plate() -> None:

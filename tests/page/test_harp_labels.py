@@ -16,19 +16,21 @@ from printed_pages import (
     read,
     runs_of_ink,
     text_of,
+    word_places,
 )
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.making import make_harp
-from reedwright.page.bench.label import LABEL_SIZE, labels, labels_pdf
+from reedwright.page.bench.label import labels, labels_pdf
 from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.targets.model import TargetWishes
 
 
-@pytest.mark.parametrize("size", [LABEL_SIZE, (45.0, 30.0)])
+@pytest.mark.parametrize("size", [(60.0, 20.0), (45.0, 30.0)])
 def test_labels_are_cut_to_their_true_size(size: tuple[float, float]) -> None:
     """Lines run two millimetres beyond the labels, where nothing else is printed."""
-    page = raster(labels_pdf(make_harp("C"), count=7, size=size, maker="The Low Bridge Bench"))
+    pdf = labels_pdf(make_harp("C"), count=7, size=size, maker="The Low Bridge Bench")
+    page = raster(pdf)
     across = line_places(page[round(17 * PIXELS)])
     assert np.diff(across) == pytest.approx(size[0], abs=0.1)
     down = line_places(page[:, round((across[0] - 1) * PIXELS)])
@@ -37,6 +39,10 @@ def test_labels_are_cut_to_their_true_size(size: tuple[float, float]) -> None:
     assert np.diff(down) == pytest.approx(size[1], abs=0.1)
     assert len(across) - 1 == int(190 // size[0])
     assert len(down) - 1 == -(-7 // (len(across) - 1))
+    # Every label's words stand in their own place, at the same distance.
+    starts = sorted({round(x, 1) for x, _ in word_places(pdf, "standard")})
+    assert np.diff(starts) == pytest.approx(size[0], abs=0.1)
+    assert len(starts) == len(across) - 1
 
 
 def test_the_bar_is_fifty_millimetres_long() -> None:
@@ -54,6 +60,10 @@ def test_a_label_says_key_tuning_valves_pitch_who_and_when() -> None:
         assert part in text
     for part in ("A4 = 442.5 Hz", "No. 12", "Ann Wren", "1 May 2026"):
         assert part in text
+
+
+def test_sixty_by_twenty_millimetres_unless_asked_otherwise() -> None:
+    assert labels_pdf(make_harp("C")) == labels_pdf(make_harp("C"), size=(60.0, 20.0))
 
 
 def test_each_harp_has_as_many_labels_as_asked_for(tmp_path: Path) -> None:
