@@ -108,16 +108,14 @@ def _size(text: str) -> tuple[float, float]:
 
 def _sheet(args: argparse.Namespace) -> int:
     from reedwright.page.bench.sheet import bench_sheet, worklist_sheet
-    from reedwright.workshop.conversion.worklist import plan_worklist
 
     if args.targets_only:
         if len(args.harps) > 1:
             raise ReedwrightError("--targets-only makes the sheet of one harp; name one.")
         planned: Conversion | Targets = _targets(args, args.harps[0])
     else:
-        conversions = plan.conversions(args)
-        if len(conversions) > 1:
-            together = plan_worklist(conversions)
+        together = plan.worklist(args)
+        if len(together.conversions) > 1:
             worklist_sheet(
                 together,
                 args.out,
@@ -128,7 +126,7 @@ def _sheet(args: argparse.Namespace) -> int:
             )
             print(f"Written: {args.out}")
             return 0
-        (planned,) = conversions
+        (planned,) = together.conversions
     harp = options.harp_of(args, args.harps[0])
     before, after = _measured(args, planned)
     bench_sheet(

@@ -9,10 +9,11 @@ from reedwright.cli import choosing
 from reedwright.cli.bench import options
 from reedwright.cli.output import print_json
 from reedwright.errors import ReedwrightError
+from reedwright.workshop.conversion.costs import SWAP_OVER
 
 if TYPE_CHECKING:
     from reedwright.harp.model import Harp
-    from reedwright.workshop.conversion.model import Conversion
+    from reedwright.workshop.conversion.model import Conversion, WorkList
     from reedwright.workshop.targets.model import TargetWishes
 
 
@@ -43,6 +44,21 @@ def add_stock(command: argparse.ArgumentParser) -> None:
         help="harps to start from, such as 'C, G, low D' (default: any Richter harp)",
     )
     command.add_argument(
+        "--sold",
+        action="store_true",
+        help="start from other tunings that are often sold, too, such as natural minor",
+    )
+    command.add_argument(
+        "--have", metavar="LIST", help="harps at hand that may give reeds: 'C, G, low D'"
+    )
+    command.add_argument(
+        "--swap-over",
+        type=float,
+        default=SWAP_OVER,
+        metavar="SEMITONES",
+        help=f"swap a reed that would go further than this (default {SWAP_OVER})",
+    )
+    command.add_argument(
         "--stock-a4", type=float, metavar="HZ", help="what it is tuned to (default 440)"
     )
     command.add_argument("--stock-temperament", metavar="NAME", help="and how (default equal)")
@@ -56,13 +72,18 @@ def add_stock(command: argparse.ArgumentParser) -> None:
 
 
 def _plan(args: argparse.Namespace) -> int:
+    from reedwright.workshop.conversion.model import Work
     from reedwright.workshop.conversion.report import (
         conversion_report,
         stocks_report,
         worklist_report,
     )
-    from reedwright.workshop.conversion.text import conversion_text, stocks_text, worklist_text
-    from reedwright.workshop.conversion.worklist import plan_worklist
+    from reedwright.workshop.conversion.text import (
+        conversion_text,
+        shopping_text,
+        stocks_text,
+        worklist_text,
+    )
 
     if args.ranked:
         if len(args.harps) > 1:
@@ -73,14 +94,16 @@ def _plan(args: argparse.Namespace) -> int:
         else:
             print(stocks_text(ranked))
         return 0
-    planned = conversions(args)
-    if len(planned) == 1:
+    together = worklist(args)
+    if len(together.conversions) == 1:
+        (only,) = together.conversions
         if args.json:
-            print_json(conversion_report(planned[0]))
+            print_json(conversion_report(only))
         else:
-            print(conversion_text(planned[0]))
+            print(conversion_text(only))
+            if any(work.work is Work.SWAP for work in only.works):
+                print(f"\n{shopping_text(together)}")
         return 0
-    together = plan_worklist(planned)
     if args.json:
         print_json(worklist_report(together))
     else:
@@ -88,8 +111,16 @@ def _plan(args: argparse.Namespace) -> int:
     return 0
 
 
-def conversions(args: argparse.Namespace) -> tuple[Conversion, ...]:
-    """What is planned for each of the harps."""
+def worklist(args: argparse.Namespace) -> WorkList:
+    """What is planned for the harps together: also for one, so that few harps give its reeds."""
+    from reedwright.harp.making import parse_harps
+    from reedwright.workshop.conversion.worklist import plan_worklist
+
+    at_hand = () if args.have is None else parse_harps(args.have)
+    return plan_worklist(_conversions(args), at_hand)
+
+
+def _conversions(args: argparse.Namespace) -> tuple[Conversion, ...]:
     from reedwright.workshop.conversion.planning import plan_conversion
 
     wishes = options.wishes_of(args)
@@ -103,6 +134,8 @@ def conversions(args: argparse.Namespace) -> tuple[Conversion, ...]:
             wishes,
             stocks=_stocks(args),
             stock_wishes=_stock_wishes(args),
+            donors=_donors(args),
+            swap_over=args.swap_over,
         )
         for text in args.harps
     )
@@ -123,6 +156,8 @@ def _from_history(args: argparse.Namespace, wishes: TargetWishes) -> Conversion:
         parse_harp(known.harp_now),
         stock_wishes=_stock_wishes(args),
         measured=latest(known),
+        donors=_donors(args),
+        swap_over=args.swap_over,
         name=known.name,
     )
 
@@ -135,13 +170,27 @@ def _ranked(args: argparse.Namespace) -> tuple[Conversion, ...]:
         options.wishes_of(args),
         _stocks(args),
         stock_wishes=_stock_wishes(args),
+        donors=_donors(args),
+        swap_over=args.swap_over,
     )
 
 
-def _stocks(args: argparse.Namespace) -> tuple[Harp, ...] | None:
+def _stocks(args: argparse.Namespace) -> tuple[Harp, ...]:
+    """The harps to start from."""
     from reedwright.harp.making import parse_harps
+    from reedwright.workshop.conversion.stock import OFTEN_SOLD, stock_harps
 
-    return None if args.stock is None else parse_harps(args.stock)
+    if args.stock is not None:
+        return parse_harps(args.stock)
+    return stock_harps(OFTEN_SOLD) if args.sold else stock_harps()
+
+
+def _donors(args: argparse.Namespace) -> tuple[Harp, ...]:
+    """The harps that may give reeds: those at hand, and any that is sold."""
+    from reedwright.harp.making import parse_harps
+    from reedwright.workshop.conversion.stock import stock_harps
+
+    return (*(() if args.have is None else parse_harps(args.have)), *stock_harps())
 
 
 def _stock_wishes(args: argparse.Namespace) -> TargetWishes | None:
