@@ -71,7 +71,7 @@ def sounded_reed(reed: MadeReed, rate: int = RATE, tail: float = 0.15) -> Sound:
         # Higher partials come a little later, as a reed opens out.
         rising = 1 - np.exp(-time / (reed.rise * (1 + 0.05 * k)))
         sound += np.abs(amplitude) * rising * np.cos(2 * np.pi * k * turned + np.angle(amplitude))
-    sound *= np.where(time < reed.seconds, 1.0, np.exp(-(time - reed.seconds) / reed.fall))
+    sound *= np.exp(-np.maximum(0.0, time - reed.seconds) / reed.fall)
     held = sound[: round(reed.seconds * rate)]
     return (reed.level * sound / np.sqrt(np.mean(held**2))).astype(np.float32)
 

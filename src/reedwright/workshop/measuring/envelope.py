@@ -21,6 +21,7 @@ _TENTH, _NINE = 0.1, 0.9  # of the held level: the attack's usual bounds (common
 _HALFWAY = 0.5
 _ENDED = 0.3  # of the held level (-10 dB): the room rings on after a tone
 _DIP = 0.25  # of what is on both sides (-12 dB): below it a tone has begun anew
+_SHALLOW, _LOUD, _QUICK = 0.4, 0.85, 0.025  # or from 0.4 to 0.85 of that in so many seconds
 _DIP_SECONDS = 0.030
 _LEAST_PART = 0.060  # seconds
 
@@ -71,13 +72,19 @@ def parts_of(envelope: Envelope, first: float, last: float) -> list[tuple[float,
         return [(first, last)]
     before = np.maximum.accumulate(even)
     after = np.maximum.accumulate(even[::-1])[::-1]
-    low = even < _DIP * np.minimum(before, after)
+    usual = np.minimum(before, after)
     parts, begin = [], first
-    for a, b in _runs(low):
-        long = times[min(b, len(times) - 1)] - times[a] >= _DIP_SECONDS
-        if long:
+    for a, b in _runs(even < _SHALLOW * usual):
+        b = min(b, len(times) - 1)
+        deep = times[a:b][even[a:b] < _DIP * usual[a:b]]
+        anew = len(deep) > 0 and deep[-1] - deep[0] >= _DIP_SECONDS
+        if not anew and times[b] - times[a] >= _DIP_SECONDS:
+            # In a room the dip is filled, but a reed that speaks anew is quick.
+            soon = int(np.searchsorted(times, times[b] + _QUICK))
+            anew = bool(np.any(even[b:soon] > _LOUD * usual[b:soon].max()))
+        if anew:
             parts.append((begin, float(times[a])))
-            begin = float(times[min(b, len(times) - 1)])
+            begin = float(times[b])
     parts.append((begin, last))
     return [part for part in parts if part[1] - part[0] >= _LEAST_PART]
 

@@ -81,6 +81,11 @@ class ReedListener:
         """How much was listened to."""
         return max(0.0, (self._origin + self._held) / self.rate)
 
+    @property
+    def kept(self) -> int:
+        """How many samples are held in memory."""
+        return self._held
+
     def feed(self, block: Array32) -> tuple[Tone, ...]:
         """Take in a block of shape (frames,); tones that are complete now.
 
@@ -298,9 +303,11 @@ def listen_to_reeds(
     if not tones:
         why = " ".join(each.message for each in found)
         raise NoReedHeard(
-            f"{path}: no reed is heard that is held for a tenth of a second or longer. {why}".strip()
-            + " Play each reed for a second, near the microphone, and record again."
+            f"{path}: no reed is heard in it that is held for a tenth of a second. "
+            f"{why + ' ' if why else ''}"
+            "Play each reed for a second, near the microphone, and record again."
         )
-    for each in found if trouble is not None else ():
-        trouble(each)
+    if trouble is not None:
+        for each in found:
+            trouble(each)
     return tuple(tones)
