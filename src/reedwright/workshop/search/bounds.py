@@ -85,7 +85,8 @@ class _HoleWays:
         harp = problem.harps(layout)[0]
         return frozenset(
             sounding._replace(midi=sounding.midi - harp.transpose)
-            for sounding in harp.hole_soundings(hole)
+            for slide in ((False, True) if harp.tuning.slide else (False,))
+            for sounding in harp.hole_soundings(hole, slide)
             if allowed(sounding, problem.profile)
         )
 

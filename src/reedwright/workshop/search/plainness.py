@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reedwright.harp.model import Breath, Reed
-from reedwright.workshop.search.layouts import changes_of, free_reeds, reed_midi
+from reedwright.workshop.search.layouts import changes_of, free_reeds
 from reedwright.workshop.search.model import Layout, SearchWishes
 from reedwright.workshop.search.problem import Problem
 
@@ -28,7 +28,6 @@ MOST_LAYOUTS = 2_000_000
 """Layouts that are tried: all of four reeds by two semitones, in about half a minute."""
 
 _BITS = 64
-_ONE = np.uint64(1)
 
 
 class Plainest(NamedTuple):
@@ -57,12 +56,14 @@ def plainest(problem: Problem, reeds: int, kept: int) -> Plainest | None:
     if count_layouts(wishes, reeds) > MOST_LAYOUTS:
         return None
     every = [Reed(hole, breath) for hole in range(1, wishes.base.holes + 1) for breath in Breath]
-    pitches = {reed: reed_midi(wishes.base, reed) for reed in every}
-    lowest = min(pitches.values()) - wishes.semitones
-    if max(pitches.values()) + wishes.semitones - lowest >= _BITS:
+    pitches = {reed: _pitches(problem, reed) for reed in every}
+    notes = [midi for each in pitches.values() for midi in each]
+    lowest = min(notes) - wishes.semitones
+    if max(notes) + wishes.semitones - lowest >= _BITS:
         return None
-    bits = {reed: midi - lowest for reed, midi in pitches.items()}
-    needs = _needs(problem, reeds, lowest, _mask(bits.values()))
+    bits = {reed: [midi - lowest for midi in each] for reed, each in pitches.items()}
+    most = reeds * max(len(each) for each in bits.values())
+    needs = _needs(problem, most, lowest, _mask(note for each in bits.values() for note in each))
     masks, starts = _masks(wishes, reeds, bits, every)
     sets, of_layout = np.unique(masks, return_inverse=True)
     of_set = np.zeros(len(sets), np.int32)
@@ -79,11 +80,17 @@ def plainest(problem: Problem, reeds: int, kept: int) -> Plainest | None:
     )
 
 
-def _needs(problem: Problem, reeds: int, lowest: int, today: np.uint64) -> list[Masks]:
+def _pitches(problem: Problem, reed: Reed) -> list[int]:
+    """What a reed sounds on the harp in C: one note, or two where there is a slide."""
+    harp = problem.harps(())[0]
+    slides = (False, True) if harp.tuning.slide else (False,)
+    return [harp.reed_midi(*reed, slide) - harp.transpose for slide in slides]
+
+
+def _needs(problem: Problem, most: int, lowest: int, today: np.uint64) -> list[Masks]:
     """For each tune that could be had, what it needs on each of the harps that could have it.
 
-    A change adds one pitch at most, so what lacks more of them today than reeds may be
-    changed is left out.
+    `most`: notes that the changes can add. What lacks more of them today is left out.
     """
     found = []
     for tune in problem.tunes:
@@ -93,7 +100,7 @@ def _needs(problem: Problem, reeds: int, lowest: int, today: np.uint64) -> list[
             notes = [midi + shift - lowest for midi in midis]
             if notes and min(notes) >= 0 and max(notes) < _BITS:
                 need = _mask(notes)
-                if int(need & ~today).bit_count() <= reeds:
+                if int(need & ~today).bit_count() <= most:
                     mine.add(int(need))
         if mine and tune.chain.played:
             found.append(np.array(sorted(mine), np.uint64))
@@ -108,20 +115,24 @@ class _Start(NamedTuple):
 
 
 def _masks(
-    wishes: SearchWishes, reeds: int, bits: dict[Reed, int], every: list[Reed]
+    wishes: SearchWishes, reeds: int, bits: dict[Reed, list[int]], every: list[Reed]
 ) -> tuple[Masks, list[_Start]]:
     """The plain notes of every layout, and which choice of reeds begins where."""
     parts: list[Masks] = []
     starts: list[_Start] = []
     place = 0
     for chosen in combinations(free_reeds(wishes), reeds):
-        kept = _mask(bits[reed] for reed in every if reed not in chosen)
+        kept = _mask(note for reed in every if reed not in chosen for note in bits[reed])
         masks = np.array([kept], np.uint64)
         for reed in chosen:
             moved = np.array(
-                [bits[reed] + change.semitones for change in changes_of(wishes, reed)], np.uint64
+                [
+                    _mask(note + change.semitones for note in bits[reed])
+                    for change in changes_of(wishes, reed)
+                ],
+                np.uint64,
             )
-            masks = (masks[:, None] | (_ONE << moved)[None, :]).ravel()
+            masks = (masks[:, None] | moved[None, :]).ravel()
         starts.append(_Start(place, chosen))
         parts.append(masks)
         place += len(masks)
