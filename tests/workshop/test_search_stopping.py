@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
 import random
+import signal
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -138,6 +142,52 @@ def test_processes_side_by_side_and_one_of_them_killed(problem, whole, tmp_path:
     assert 0.0 < told[-1] < 1.0
     assert same(engine.solve(problem, LAYOUTS, None, 2, saved), whole)
     assert not multiprocessing.active_children()
+
+
+SCRIPT = """
+import random, sys
+from pathlib import Path
+from test_search_stopping import LAYOUTS, TUNES, WISHES
+from reedwright.player.loading import load_profile
+from reedwright.workshop.search import engine
+
+if __name__ == "__main__":
+    problem = engine.prepare(TUNES, load_profile("first-year"), WISHES)
+    engine.solve(
+        problem, LAYOUTS, lambda share, words: print(words, flush=True), 2, Path(sys.argv[1])
+    )
+    sys.stdin.read()
+"""
+
+
+@pytest.mark.no_cover
+@pytest.mark.skipif(not hasattr(os, "killpg"), reason="the system has no groups of processes")
+def test_ctrl_c_ends_all_processes_and_keeps_what_is_done(problem, whole, tmp_path: Path) -> None:
+    saved, script = tmp_path / "search", tmp_path / "script.py"
+    script.write_text(SCRIPT)
+    process = subprocess.Popen(
+        [sys.executable, str(script), str(saved)],
+        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(Path(__file__).parent), *sys.path])},
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+        # A shell that runs tests in the background has them deaf to it.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
+    )
+    assert process.stdout is not None
+    for line in process.stdout:
+        if not line.startswith("0 of"):
+            break
+    os.killpg(process.pid, signal.SIGINT)
+    _, errors = process.communicate("", timeout=60)
+    assert errors.count("Traceback") == 1 and errors.rstrip().endswith("KeyboardInterrupt")
+    done = Checkpoint(saved, {**problem.fingerprints, "layouts": digest(LAYOUTS)}).load(
+        replace(whole, units=whole.units.copy())
+    )
+    assert done.any()
+    assert same(engine.solve(problem, LAYOUTS, None, 1, saved), whole)
 
 
 OTHERS = {

@@ -12,6 +12,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import threading
 import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
@@ -110,16 +111,25 @@ def _worked_out(chunk: list[int]) -> tuple[float, list[TuneRow]]:
 
 @contextmanager
 def _deaf_to_interrupts() -> Iterator[None]:
-    """Processes started within never hear Ctrl-C, not even while they start; this one hears it
-    when the block ends. Where the system has no such thing they are deaf once they are started."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    """Ctrl-C within is heard when the block ends, so that no process is left half started; and
+    processes started within never hear it, not even while they start.
+
+    Where the system has no masks of signals they are deaf once they are started.
+    """
+    pressed: list[int] = []
+    mine = threading.current_thread() is threading.main_thread()
+    heard = signal.signal(signal.SIGINT, lambda number, _: pressed.append(number)) if mine else None
+    masked = hasattr(signal, "pthread_sigmask")
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT}) if masked else set()
     try:
         yield
     finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        if masked:
+            signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        if mine:
+            signal.signal(signal.SIGINT, heard or signal.SIG_DFL)
+    if pressed:
+        signal.raise_signal(signal.SIGINT)
 
 
 @contextmanager
