@@ -55,6 +55,7 @@ def some(scores: Scores, index) -> Scores:
     return replace(
         scores,
         layouts=tuple(scores.layouts[i] for i in index),
+        reeds=scores.reeds[index],
         plain=scores.plain[index],
         playable=scores.playable[index],
         effort=scores.effort[index],

@@ -50,6 +50,7 @@ def judge(exact, tried=None):
         return replace(
             exact,
             layouts=tuple(layouts),
+            reeds=exact.reeds[index],
             plain=exact.plain[index],
             playable=exact.playable[index],
             effort=exact.effort[index],

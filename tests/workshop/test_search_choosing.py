@@ -126,7 +126,7 @@ def test_the_orders_are_by_effort_and_by_tunes_with_no_bends(table, reeds: int) 
 def test_a_reed_too_many_is_not_told(table) -> None:
     rows, used = table
     scores = scores_of(rows, LAYOUTS, used)
-    for index, worth in enumerate(earning(scores)):
+    for index, worth in enumerate(earning(scores, np.arange(len(LAYOUTS)))):
         fewer = [
             other
             for other, layout in enumerate(LAYOUTS)

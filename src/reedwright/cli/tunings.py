@@ -288,7 +288,14 @@ def _searched(
     problem = prepare(tunes, player, wishes)
     with _machines(args) as machines:
         solve = solver(problem, args.work, args.jobs, progress, machines)
-        return survey([tune.title for tune in tunes], problem, usage(problem), solve, args.exact)
+        return survey(
+            [tune.title for tune in tunes],
+            problem,
+            usage(problem),
+            solve,
+            exact=args.exact,
+            progress=progress,
+        )
 
 
 def _machines(args: argparse.Namespace) -> AbstractContextManager[Cluster | None]:

@@ -96,8 +96,8 @@ def _swaps(
 
 def _pairs(scores: Scores) -> list[Layout]:
     """The pairs in which neither change is one too many, easiest first."""
-    worth = earning(scores)
-    return [scores.layouts[index] for index in by_effort(scores, _PAIR) if worth[index]]
+    order = by_effort(scores, _PAIR)
+    return [scores.layouts[index] for index in order[earning(scores, order)]]
 
 
 def _beside(layout: Layout, pairs: Iterable[Layout]) -> Iterator[Layout]:
@@ -111,10 +111,10 @@ def _leaders(scores: Scores, reeds: int, efforts: int, plains: int) -> list[Layo
 
     Those with a change too many come last: they are others in disguise, and would crowd them out.
     """
-    worth = earning(scores)
     chosen: list[int] = []
     for order, most in ((by_effort(scores, reeds), efforts), (by_plain(scores, reeds), plains)):
-        chosen += [*order[worth[order]], *order[~worth[order]]][:most]
+        worth = earning(scores, order)
+        chosen += [*order[worth], *order[~worth]][:most]
     return list(dict.fromkeys(scores.layouts[index] for index in chosen))
 
 

@@ -52,22 +52,18 @@ class Rows(Protocol):
 class Scores:
     """The layouts with what `Score` says of each, as arrays of shape (layouts,).
 
-    `semitones`: moved in all, up and down alike. `tunes`, shape (tunes, layouts): which are
-    playable with no bends.
+    `reeds`: how many each changes; `semitones`: moved in all, up and down alike. `tunes`, shape
+    (tunes, layouts): which are playable with no bends.
     """
 
     layouts: tuple[Layout, ...]
+    reeds: Counts
     plain: Counts
     playable: Counts
     effort: Floats
     relearned: Floats
     semitones: Counts
     tunes: Flags
-
-    @property
-    def reeds(self) -> Counts:
-        """How many reeds each layout changes."""
-        return np.array([len(layout) for layout in self.layouts], np.int64)
 
     def score(self, index: int) -> Score:
         return Score(
@@ -91,6 +87,7 @@ def scores_of(rows: Rows, layouts: Sequence[Layout], usage: Mapping[Reed, int]) 
     tunes = np.asarray(rows.plain, np.bool_)
     return Scores(
         tuple(layouts),
+        np.array([len(layout) for layout in layouts], np.int64),
         tunes.sum(axis=0, dtype=np.int64),
         (np.asarray(rows.missing) == 0).sum(axis=0, dtype=np.int64),
         effort / max(len(tunes), 1),
@@ -105,6 +102,7 @@ def joined(parts: Iterable[Scores]) -> Scores:
     each = list(parts)
     return Scores(
         tuple(layout for part in each for layout in part.layouts),
+        np.concatenate([part.reeds for part in each]),
         np.concatenate([part.plain for part in each]),
         np.concatenate([part.playable for part in each]),
         np.concatenate([part.effort for part in each]),
@@ -130,23 +128,23 @@ def by_plain(scores: Scores, reeds: int) -> Counts:
     return _ordered(scores, scores.reeds == reeds, (-scores.plain, scores.effort))
 
 
-def earning(scores: Scores) -> Flags:
-    """Which layouts are worth telling: with any one of the changes left out, effort is greater or
-    fewer tunes need no bends. So nothing is told that has a reed too many."""
+def earning(scores: Scores, indexes: Counts) -> Flags:
+    """Which of these layouts are worth telling: with any one of the changes left out, effort is
+    greater or fewer tunes need no bends. So nothing is told that has a reed too many."""
     place = {layout: index for index, layout in enumerate(scores.layouts)}
-    effort, plain = scores.effort.tolist(), scores.plain.tolist()
-    found = np.ones(len(scores.layouts), np.bool_)
-    for layout, index in place.items():
+    effort, plain = scores.effort, scores.plain
+
+    def worth(index: int) -> bool:
+        layout = scores.layouts[index]
         for left in range(len(layout)):
             fewer = place.get(layout[:left] + layout[left + 1 :])
-            if (
-                fewer is not None
-                and effort[fewer] <= effort[index]
-                and plain[fewer] >= plain[index]
+            if fewer is not None and (
+                effort[fewer] <= effort[index] and plain[fewer] >= plain[index]
             ):
-                found[index] = False
-                break
-    return found
+                return False
+        return True
+
+    return np.array([worth(index) for index in indexes.tolist()], np.bool_)
 
 
 def frontier(scores: Scores) -> Counts:
@@ -191,5 +189,5 @@ def found(scores: Scores, index: int, base: Flags) -> Found:
 def _ordered(scores: Scores, which: Flags, first: tuple[NDArray[Any], ...]) -> Counts:
     """The indexes of some layouts in order of the keys given, then as the head of the file says."""
     keys = (*first, scores.reeds, -scores.plain, scores.relearned, scores.semitones)
-    order = np.lexsort(tuple(reversed(keys)))
-    return order[which[order]]
+    chosen: Counts = np.nonzero(which)[0]
+    return chosen[np.lexsort(tuple(key[chosen] for key in reversed(keys)))]

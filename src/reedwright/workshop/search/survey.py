@@ -22,7 +22,6 @@ from reedwright.workshop.search.beyond import extended
 from reedwright.workshop.search.bounds import least_effort
 from reedwright.workshop.search.choosing import (
     Counts,
-    Flags,
     Rows,
     Scores,
     by_effort,
@@ -41,6 +40,8 @@ from reedwright.workshop.search.problem import Problem
 Solve = Callable[[Sequence[Layout], str], Rows]
 """What layouts do to all tunes. The text says what the stage of the work is, for the bar."""
 
+Progress = Callable[[float, str], None]
+
 KEPT = 50
 """Layouts that are kept of each number of reeds, by effort and by tunes with no bends."""
 
@@ -49,6 +50,9 @@ MOST_CELLS = 30_000_000
 
 BLOCK_CELLS = 8_000_000
 """Layouts times tunes that are worked out as one piece: about a hundred megabytes."""
+
+BLOCK_LAYOUTS = 50_000
+"""Layouts of one piece at most; every process holds tables of them."""
 
 
 def survey(
@@ -59,6 +63,7 @@ def survey(
     exact: int = 0,
     kept: int = KEPT,
     most_cells: int = MOST_CELLS,
+    progress: Progress | None = None,
 ) -> SearchResult:
     """The best layouts for a repertoire.
 
@@ -74,7 +79,7 @@ def survey(
     tunes = max(len(problem.tunes), 1)
 
     def judged(layouts: Sequence[Layout], stage: str) -> Scores:
-        size = max(BLOCK_CELLS // tunes, 1)
+        size = max(min(BLOCK_CELLS // tunes, BLOCK_LAYOUTS), 1)
         blocks = [layouts[at : at + size] for at in range(0, len(layouts), size)]
         several = len(blocks) > 1
         return joined(
@@ -85,6 +90,10 @@ def survey(
             )
             for number, block in enumerate(blocks, start=1)
         )
+
+    def bounds_told(share: float) -> None:
+        if progress is not None:
+            progress(share, "what is beyond any layout")
 
     most = min(wishes.reeds, free)
     listed = min(most, MOST_LISTED)
@@ -101,7 +110,7 @@ def survey(
         most_plain = plainest(problem, reeds, kept)
         if most_plain is not None:
             plain_bounds[reeds] = most_plain.most
-        bounds[reeds] = least_effort(problem, reeds)
+        bounds[reeds] = least_effort(problem, reeds, bounds_told)
         scores = extended(
             wishes,
             scores,
@@ -140,7 +149,6 @@ def result_of(
     base = scores.layouts.index(())
     today = scores.tunes[:, base]
     counts = range(1, int(scores.reeds.max()) + 1)
-    worth = earning(scores)
 
     def told(indexes: Counts) -> tuple[Found, ...]:
         return tuple(found(scores, int(index), today) for index in indexes)
@@ -149,8 +157,8 @@ def result_of(
         wishes=wishes,
         titles=tuple(titles),
         base=scores.score(base),
-        best=tuple(told(_worth(by_effort(scores, count), worth)[:kept]) for count in counts),
-        plainest=tuple(told(_worth(by_plain(scores, count), worth)[:kept]) for count in counts),
+        best=tuple(told(_worth(scores, by_effort(scores, count))[:kept]) for count in counts),
+        plainest=tuple(told(_worth(scores, by_plain(scores, count))[:kept]) for count in counts),
         frontier=told(frontier(scores)),
         exact=exact,
         bounds=bounds,
@@ -160,6 +168,6 @@ def result_of(
     )
 
 
-def _worth(indexes: Counts, worth: Flags) -> Counts:
-    kept: Counts = indexes[worth[indexes]]
+def _worth(scores: Scores, indexes: Counts) -> Counts:
+    kept: Counts = indexes[earning(scores, indexes)]
     return kept

@@ -114,16 +114,17 @@ def _heading(result: SearchResult, reeds: int, order: str) -> str:
         return f"{changed}. All ways were tried: there is none better."
     if order == BY_PLAIN and reeds in result.plain_bounds:
         most = result.plain_bounds[reeds]
-        return f"{changed}. Searched; none can have more than {most} tunes with no bends."
+        return f"{changed}. Not all ways were tried; none can have more than {most} with no bends."
     if reeds in result.bounds:
-        return f"{changed}. Searched; none can go under {result.bounds[reeds]:.3f}."
-    return f"{changed}. Searched; not all ways were tried."
+        least = result.bounds[reeds]
+        return f"{changed}. Not all ways were tried; proven is only that none is under {least:.3f}."
+    return f"{changed}. Not all ways were tried."
 
 
 def _nothing(result: SearchResult, reeds: int) -> str:
     changed = f"{counted(reeds, 'reed', number=number_word).capitalize()} changed"
-    how = "All ways were tried" if reeds <= result.exact else "Searched"
-    return f"{changed}. {how}: one reed more gains nothing."
+    how = "All" if reeds <= result.exact else "Many"
+    return f"{changed}. {how} ways were tried; one reed more gains nothing."
 
 
 def _table(result: SearchResult, rows: Sequence[Found], numbered: bool = True) -> list[str]:
