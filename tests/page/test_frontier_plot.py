@@ -89,6 +89,14 @@ def test_every_number_of_reeds_has_its_column_and_its_letters() -> None:
     assert len(listed) == 3
 
 
+def test_a_long_list_of_changes_takes_two_lines() -> None:
+    many = told(12, 1.1, 0.3, *(change(hole, "draw", -2) for hole in range(1, 8)))
+    each = (*[()] * 6, (many,))
+    words = texts(frontier_svg(result(frontier=(AS_IT_IS, many), best=each, plainest=each)))
+    at = words.index(", ".join(f"{hole} draw down 2" for hole in range(1, 8)) + ":")
+    assert words[at + 1].startswith("effort 1.10 a note, 12 tunes with no bends")
+
+
 def test_tunes_with_no_bends_stand_below_as_numbers() -> None:
     words = texts(frontier_svg(result()))
     for number in ("8", "12", "13", "14"):

@@ -42,6 +42,7 @@ LETTER_ROOM = 20.0  # pixels, across or up, between two signs that both bear a l
 INK, QUIET, HAIR, PALE = "#000000", "#4d4d4d", "#b5b5b5", "#d4d4d4"
 MOST_LETTERED = 3  # layouts of one column
 _PERCENT = 100.0
+_EM_A_LETTER = 0.46  # about the mean width of a letter, em of the text font
 _TICKS = 4  # about as many on an axis
 
 
@@ -83,7 +84,8 @@ def frontier_svg(
     up = _Scale(0.0, max(ticks[-1], max(saved, default=0.0)), bottom - INNER, top + INNER + 8.0)
     lettered = _lettered(result, columns, up, shares)
     bars = bottom + AXIS + BARS
-    height = bars + FOOT + ROW * (len(lettered) + 2) + 4.0
+    lines = sum(len(_lines(row, width)) for _, row in lettered)
+    height = bars + FOOT + ROW * (lines + 1) + 8.0
     out = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.2f}" height="{height:.2f}" '
         f'viewBox="0 0 {width:.2f} {height:.2f}" role="img" font-family={quoteattr(font)}>',
@@ -326,25 +328,32 @@ def _list(
     ):
         out.append(f'<g transform="translate({x:.2f} {y:.2f})">{sign}</g>')
         out.append(_text(x + 22.0, y, words, SMALL, "start"))
-        x += 22.0 + len(words) * SMALL * 0.45 + 22.0
+        x += 22.0 + len(words) * SMALL * _EM_A_LETTER + 22.0
     for letter, row in lettered:
-        y += ROW
-        score = row.score
-        turned = listed(
-            [
-                f"{len(indexes)} {verb}"
-                for indexes, verb in ((row.won, "won"), (row.lost, "lost"))
-                if indexes
-            ]
-        )
-        words = (
-            f"{layout_words(row.layout)}: effort {score.effort:.2f} a note, "
-            f"{counted(score.plain, 'tune')} with no bends{f' ({turned})' if turned else ''}, "
-            f"{_PERCENT * score.relearned:.1f} % to relearn"
-        )
-        out.append(_text(4.0, y, letter, LABEL, "start", "bold"))
-        out.append(_text(24.0, y, words, LABEL, "start"))
+        out.append(_text(4.0, y + ROW, letter, LABEL, "start", "bold"))
+        for line in _lines(row, width):
+            y += ROW
+            out.append(_text(24.0, y, line, LABEL, "start"))
     return out
+
+
+def _lines(row: Found, width: float) -> list[str]:
+    """What is told of a layout: in one line, or in two where that would be too long."""
+    score = row.score
+    turned = listed(
+        [
+            f"{len(indexes)} {verb}"
+            for indexes, verb in ((row.won, "won"), (row.lost, "lost"))
+            if indexes
+        ]
+    )
+    name = f"{layout_words(row.layout)}:"
+    rest = (
+        f"effort {score.effort:.2f} a note, {counted(score.plain, 'tune')} with no bends"
+        f"{f' ({turned})' if turned else ''}, {_PERCENT * score.relearned:.1f} % to relearn"
+    )
+    whole = f"{name} {rest}"
+    return [whole] if len(whole) * LABEL * _EM_A_LETTER <= width - 28.0 else [name, rest]
 
 
 def _diamond(x: float, y: float) -> str:

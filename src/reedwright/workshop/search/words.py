@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from textwrap import wrap
 
 from reedwright.harp.model import Tuning
 from reedwright.harp.naming import spell
@@ -26,6 +27,7 @@ _HOME = "C"  # notes are told as on a harp in C
 _DECIMALS = 6
 _MOST_TITLES = 8  # of tunes won or lost, on a terminal
 _PERCENT = 100.0
+_WIDTH = 96  # columns of prose; about as wide as the tables
 
 
 def search_text(
@@ -149,8 +151,13 @@ def _table(result: SearchResult, rows: Sequence[Found], numbered: bool = True) -
 
 def _tunes(result: SearchResult, row: Found) -> list[str]:
     return [
-        f"{layout_words(row.layout)}, tunes {verb}: {_titles(result, indexes)}"
+        line
         for verb, indexes in (("won", row.won), ("lost", row.lost))
+        for line in wrap(
+            f"{layout_words(row.layout)}, tunes {verb}: {_titles(result, indexes)}",
+            _WIDTH,
+            subsequent_indent="    ",
+        )
     ]
 
 
