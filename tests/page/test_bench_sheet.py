@@ -98,11 +98,11 @@ def test_every_reed_has_its_target_and_cents_in_the_order_of_the_work(
 def test_a_reed_without_work_has_a_row_too(raised: Conversion, raised_pdf: bytes) -> None:
     """Hz after ISO 16: the octaves of A 440, and E4 at 329.63 Hz in equal temperament."""
     text = text_of(raised_pdf)
-    for row in ("2 ↑ E4 329.63", "6 ↓ A5 880.00", "10 ↓ A6 1760.00"):
-        assert row in text
+    for row in ("2 ?↑ E4 329.63", "6 ?↓ A5 880.00", "10 ?↓ A6 1760.00"):
+        assert re.search(row, text)
     others = text.partition("The other reeds")[2].partition("Pairs")[0]
-    assert len(re.findall(r"\d+ [↑↓] [A-G]\S?\d \d+\.\d\d 0\.0", others)) == 19
-    assert "3 ↑" not in others
+    assert len(re.findall(r"\d+ ?[↑↓] [A-G]\S?\d \d+\.\d\d 0\.0", others)) == 19
+    assert not re.search("3 ?↑", others)
 
 
 def test_the_work_says_sign_and_word_where_how_far_and_how_to_check(
@@ -142,6 +142,13 @@ def test_twenty_works_fit_two_pages(minor: Conversion, paper: str) -> None:
 def test_one_work_with_valves_fits_two_pages_in_large_type(raised_pdf: bytes) -> None:
     assert len(read(raised_pdf).pages) == 2
     assert min(type_sizes(raised_pdf)) >= 7.0
+
+
+def test_the_rest_of_the_last_page_is_ruled_for_notes_and_no_page_is_notes_alone(
+    raised: Conversion,
+) -> None:
+    *_, last = pages_of(bench_sheet_pdf(raised))
+    assert last.index("Cautions") < last.index(CAUTIONS[-1]) < last.index("Notes")
 
 
 def test_valves_are_listed_and_both_plates_drawn(raised: Conversion, raised_pdf: bytes) -> None:
@@ -215,7 +222,7 @@ def test_a_slide_harp_has_the_reeds_of_both_places_of_the_slide() -> None:
     pdf = bench_sheet_pdf(reed_targets(make_harp("Eb", "slide-solo-12")))
     out, _, pushed = text_of(pdf).partition("With the slide in")
     assert "E♭4 root 311.13" in out
-    assert "1 ↑ E4 329.63" in pushed
+    assert re.search("1 ?↑ E4 329.63", pushed)
     assert len(read(pdf).pages) == 2
 
 

@@ -208,6 +208,11 @@ def test_tunes_are_sorted_as_the_ranking_finds_them(examples: list[Tune], harp: 
             assert tune.title in found.incomplete
 
 
+def test_a_tune_without_notes_is_not_named(examples: list[Tune]) -> None:
+    silent = replace(examples[0], voices=())
+    assert tunes_on(make_harp("C"), [silent]) == ((), (), ())
+
+
 # How it is printed
 
 

@@ -151,12 +151,18 @@ def position_words(line: PositionLine) -> dict[str, str]:
 
 
 def tunes_on(harp: Harp, tunes: Iterable[Tune], octaves: Sequence[int] = (0, -1, 1)) -> TunesOn:
-    """The tunes in their own keys, in the octave that suits best; grace notes do not count."""
+    """The tunes (first voices) in their own keys, in the octave that suits best.
+
+    Grace notes do not count, and tunes without notes are left out.
+    """
     plain = {s.midi for s in harp.soundings if s.technique is Technique.NATURAL}
     bent = {s.midi for s in harp.soundings if not s.technique.overbend}
     found: tuple[list[str], list[str], list[str]] = ([], [], [])
     for tune in tunes:
-        notes = {pitch.midi for note in tune.voices[0].notes for pitch in note.pitches}
+        voice = tune.voices[:1]
+        notes = {pitch.midi for each in voice for note in each.notes for pitch in note.pitches}
+        if not notes:
+            continue
         moved = [{midi + OCTAVE * octave for midi in notes} for octave in octaves]
         if any(each <= plain for each in moved):
             found[0].append(tune.title)
