@@ -18,7 +18,6 @@ from reed_judges import (
     heard,
     in_a_room,
     in_a_row,
-    matching,
 )
 from soundfont_takes import write_wav
 

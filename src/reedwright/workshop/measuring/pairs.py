@@ -24,7 +24,7 @@ import numpy as np
 from reedwright.workshop.measuring.combs import HIGHEST_PITCH
 from reedwright.workshop.measuring.lines import Group, beside, both, without_swelling
 from reedwright.workshop.measuring.model import Beats
-from reedwright.workshop.measuring.partials import Stretch
+from reedwright.workshop.measuring.partials import Array64, Stretch
 from reedwright.workshop.measuring.pitch import LEAST, PhaseCourse, Pitch, phase_course, pitch_of
 
 _MEETINGS = ((1, 1), (2, 1), (3, 2), (4, 3), (5, 4), (6, 5), (5, 3), (3, 1), (4, 1), (8, 5), (7, 4))
@@ -32,6 +32,7 @@ _MEETING_NEAR = 40.0  # cents between partials that are said to meet
 _UNISON_NEAR = 90.0  # cents, of two reeds that are to be alike
 _LIKE_ONE = 60.0  # cents about 1, 2, 3 and 4 to 1 within which two reeds may look like one
 _APART, _APART_TURNS = 12.0, 2.5  # Hz, and turns in the held part, that free partials lie apart
+_ASTRAY, _LEAST_SURE = 20.0, 5.0  # cents from where the partials were seen; of uncertainty
 _WIDE = 250.0  # Hz: half of the widest band about a partial
 _FASTEST = 16.0  # Hz of beats looked for between partials that meet
 _GROUPS = 4  # pairs of partials that meet
@@ -41,8 +42,10 @@ _LEAST_LEVEL = 10 ** (-20 / 10)  # of the other reed's power in the same partial
 _EXPLAINED = 0.6  # of what a single reed leaves over
 _EXPLAINED_ALONE = 0.85  # the same, where only one partial of the upper reed is seen
 _VAGUE = 0.08  # of a rate: an error above this is no line
+_SWELLING_LEAST = 0.2  # of the usual level: below it noise would be swelled up
 _EACH = 0.4  # the same, of the upper reed's first partial and of its second
 _LOOSE = 0.01  # of the power that does not go with the phase common to all partials
+_FREE_LOOSE = 0.35  # of that in all partials: what the free ones may have in an octave
 _UNISON_PARTIALS = 6
 _UNISON_RANGE, _UNISON_SHARE = 8.0, 0.022  # Hz, or of the pitch, about the one seen
 _BETTER = 0.35  # of what one reed leaves over: two must leave less
@@ -82,14 +85,14 @@ def pair_in(
             return _apart(stretch, pitches[0], pitches[1], first, last)
     if last - first < _LEAST_SECONDS:
         return None
-    if len(pitches) == 1 and _looseness(alone) < _LOOSE:
+    loose = _looseness(alone)
+    if len(pitches) == 1 and loose < _LOOSE:
         return None
-    found = [_multiple(stretch, pitches[0], m, first, last) for m in (2, 3, 4)]
-    best = max((each for each in found if each is not None), key=lambda e: e[0], default=None)
-    together = _unison(stretch, pitches[0], first, last, _looseness(alone))
-    if together is not None and (best is None or together[0] > best[0]):
-        best = together
-    return None if best is None else best[1]
+    for m in (2, 3, 4):
+        found = _multiple(stretch, pitches[0], m, first, last, loose)
+        if found is not None:
+            return found
+    return _unison(stretch, pitches[0], first, last, alone)
 
 
 def _looseness(course: PhaseCourse) -> float:
@@ -101,6 +104,15 @@ def _looseness(course: PhaseCourse) -> float:
     return float(np.mean(shares[used]))
 
 
+def _swelling(course: PhaseCourse) -> Array64:
+    """How loud a reed is from moment to moment, against its usual level."""
+    sizes = np.abs(course.values)
+    usual = np.sqrt(np.mean(sizes**2, axis=1))
+    used = usual**2 > _FAINT * np.max(usual) ** 2
+    swelling: Array64 = np.mean(sizes[used] / usual[used, None], axis=0)
+    return np.maximum(swelling, _SWELLING_LEAST)
+
+
 def _apart(stretch: Stretch, lower: float, upper: float, first: float, last: float) -> Pair | None:
     """Each reed by the partials that the other leaves free."""
     pitches = []
@@ -108,7 +120,11 @@ def _apart(stretch: Stretch, lower: float, upper: float, first: float, last: flo
         partials = _free(mine, other, stretch.top, last - first)
         if not partials:
             return None
-        pitches.append(pitch_of(phase_course(stretch, mine, first, last, partials)))
+        pitch = pitch_of(phase_course(stretch, mine, first, last, partials))
+        off = abs(1200 * np.log2(pitch.hz / mine)) if pitch.hz > 0 else _ASTRAY
+        if off >= _ASTRAY or pitch.uncertainty > _LEAST_SURE:
+            return None  # what was taken for partials of a second reed belongs to the first
+        pitches.append(pitch)
     low, high = pitches
     met = meeting(low.hz, high.hz)
     if met is None:
@@ -143,9 +159,9 @@ def _cents(error: float, hz: float) -> float:
 
 
 def _multiple(
-    stretch: Stretch, hz: float, m: int, first: float, last: float
-) -> tuple[float, Pair] | None:
-    """An upper reed near `m` times the lower, and how much of what is left over it explains."""
+    stretch: Stretch, hz: float, m: int, first: float, last: float, loose: float
+) -> Pair | None:
+    """An upper reed near `m` times the lower."""
     half = min(0.45 * hz, _WIDE)
     count = min(16, int((stretch.top - half) / hz))
     free = [(k, half) for k in range(1, count + 1) if k % m]
@@ -153,6 +169,8 @@ def _multiple(
     if not free or not groups:
         return None
     course = phase_course(stretch, hz, first, last, free)
+    if _looseness(course) > _FREE_LOOSE * loose:
+        return None  # these beat, too: it is a unison
     lower = pitch_of(course)
     reach = min(0.45 * hz, 1.5 * _FASTEST * max(groups))
     strands = [
@@ -165,12 +183,13 @@ def _multiple(
     numbers = np.array(groups, dtype=np.float64)
     turned = np.interp(times, course.times, course.turns - hz * course.times)
     back = np.exp(-2j * np.pi * m * numbers[:, None] * turned)
+    back /= np.interp(times, course.times, _swelling(course))
     return _second_line(
         Group(times, numbers, np.stack([s.values for s in strands]) * back), lower, m
     )
 
 
-def _second_line(group: Group, lower: Pitch, m: int) -> tuple[float, Pair] | None:
+def _second_line(group: Group, lower: Pitch, m: int) -> Pair | None:
     power = np.sum(np.abs(group.values) ** 2, axis=1)
     used = power > _FAINT * power.max()
     if not used[0]:
@@ -195,13 +214,13 @@ def _second_line(group: Group, lower: Pitch, m: int) -> tuple[float, Pair] | Non
     hz = m * lower.hz + line.rate
     upper = Pitch(hz, _cents(line.error, hz), lower.wander)
     error = float(np.hypot(m * _in_hz(lower), line.error))
-    return explained, Pair(lower, upper, Beats(abs(line.rate), error, (m, 1)))
+    return Pair(lower, upper, Beats(abs(line.rate), error, (m, 1)))
 
 
 def _unison(
-    stretch: Stretch, hz: float, first: float, last: float, loose: float
-) -> tuple[float, Pair] | None:
-    """Two reeds of nearly the same pitch, and how much better they explain the sound than one."""
+    stretch: Stretch, hz: float, first: float, last: float, alone: PhaseCourse
+) -> Pair | None:
+    """Two reeds of nearly the same pitch, where they explain the sound much better than one."""
     reach = max(_UNISON_RANGE, _UNISON_SHARE * hz)
     wide = min(0.45 * hz, _WIDE)
     count = max(1, min(_UNISON_PARTIALS, int((stretch.top - wide) / hz)))
@@ -215,16 +234,36 @@ def _unison(
     used = power > _FAINT * power.max()
     # Each partial counts alike: the first is often the least.
     values = values[used] / np.sqrt(power[used])[:, None]
-    group = Group(strands[0].times, np.arange(1.0, count + 1)[used], values)
+    times, numbers = strands[0].times, np.arange(1.0, count + 1)[used]
+    turned, moving = _slow_turning(alone, times)
+    values = values * np.exp(-2j * np.pi * numbers[:, None] * turned)
+    group = Group(times, numbers, values)
     found = both(group, reach)
+    loose = _looseness(alone)
     if found is None or found.weaker < _LEAST_LEVEL or found.left > _BETTER * loose:
         return None
     rate = abs(found.rates[1] - found.rates[0])
     if rate * group.seconds * group.numbers.max() < _LEAST_TURNS:
         return None
-    wander = 1200 / float(np.log(2)) * abs(found.drift) * group.seconds / 12**0.5 / hz
+    drift = found.drift * (times - times.mean())
+    wander = 1200 / float(np.log(2)) * float(np.std(moving + drift)) / hz
     low, high = (
         Pitch(hz + r, _cents(e, hz), wander)
         for r, e in sorted(zip(found.rates, found.errors, strict=True))
     )
-    return 1 - found.left / loose, Pair(low, high, Beats(rate, found.apart_error, (1, 1)))
+    return Pair(low, high, Beats(rate, found.apart_error, (1, 1)))
+
+
+def _slow_turning(alone: PhaseCourse, times: Array64) -> tuple[Array64, Array64]:
+    """Swings by which the pitch of both reeds together runs ahead of an even course, and how fast
+    (Hz): the slow part of what one reed alone would have to do, beats left out."""
+    middle, half = alone.times.mean(), max(1e-3, float(np.ptp(alone.times)) / 2)
+    place, now = (alone.times - middle) / half, (times - middle) / half
+    even = np.polynomial.legendre.Legendre.fit(place, alone.turns, 3, domain=[-1, 1])
+    # Legendre's first two are what is constant and what is even.
+    coefficients = even.coef.copy()
+    coefficients[:2] = 0
+    slow = np.polynomial.legendre.Legendre(coefficients, domain=[-1, 1])
+    turned = np.asarray(slow(now))
+    slope, start = np.polyfit(now, turned, 1)
+    return turned - slope * now - start, (np.asarray(slow.deriv()(now)) - slope) / half
