@@ -5,14 +5,10 @@ What was sounded is known. 200 recordings stand in benchmarks/reed_naming.py; he
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "takes"))
-
 from made_reeds import RATE, MadeReed, laid
 from played_reeds import PlayedRow, tones_of
 from sounded_rows import count_sounded, sounded_row

@@ -39,6 +39,9 @@ Array = npt.NDArray[np.float64]
 COULD_BE = 0.1  # a reed at least so likely is named among the others
 PLAIN = 0.9  # a tone at least so sure teaches the order
 ITS_OWN = 0.3  # weight of an order that is learned from the row itself, against 1
+EACH_OFTEN = 0.3  # weight of each reed being sounded several times, against once
+MOSTLY = 0.9  # share of a tone's density that lies on unisons, to be dealt among them
+AT_ALL = 1e-3  # of the likeliest reed's density: a second one could sound the tone at all
 UNTAUGHT = 4.0  # how many moves' worth of not knowing it begins with
 
 
@@ -148,7 +151,7 @@ def _schemes(orders: Sequence[Order], among: Places) -> list[_Scheme]:
             _Scheme(
                 np.stack([moves(o, among.reeds, again) for o, again in each]),
                 np.arange(len(among.reeds)),
-                np.log([o.weight * (0.3 if again else 1.0) for o, again in each]),
+                np.log([o.weight * (EACH_OFTEN if again else 1.0) for o, again in each]),
                 tuple(o.words for o, _ in each),
             )
         )
@@ -160,7 +163,7 @@ def _schemes(orders: Sequence[Order], among: Places) -> list[_Scheme]:
                 _Scheme(
                     np.stack([moves(order, states, again) for again in (False, True)]),
                     np.array([index[reed] for reed in states]),
-                    np.log([1.0, 0.3]),
+                    np.log([1.0, EACH_OFTEN]),
                     (order.words,) * 2,
                 )
             )
@@ -237,8 +240,8 @@ def _undecided(near: Array, group: Sequence[int]) -> list[int]:
         k
         for k in range(len(near))
         if whole[k] > STRAY_DENSITY
-        and inside[k].sum() > 0.9 * whole[k]
-        and ranked[k, -2] > 1e-3 * ranked[k, -1]
+        and inside[k].sum() > MOSTLY * whole[k]
+        and ranked[k, -2] > AT_ALL * ranked[k, -1]
     ]
 
 

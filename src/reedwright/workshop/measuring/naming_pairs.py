@@ -25,7 +25,8 @@ from reedwright.workshop.measuring.nearness import (
 WITHIN_A_MOUTH = 5  # holes apart
 TOO_WIDE = 0.02  # weight of a pair that is wider
 AS_HEARD_ALONE = 5.0  # cents: how near a reed comes to itself in a pair, which draws on its pitch
-COULD_BE = 0.1
+WORKED_ON = 0.05  # how often a reed lies elsewhere than when it was heard alone
+COULD_BE = 0.1  # a reed at least so likely is named among the others
 
 
 def name_pair(tone: Tone, among: Places, shift: float, known: Mapping[Reed, float]) -> NamedTone:
@@ -52,8 +53,7 @@ def name_pair(tone: Tone, among: Places, shift: float, known: Mapping[Reed, floa
         for reed, hz in ((low, tone.hz), (high, tone.upper_hz)):
             if reed in known:
                 off = cents_between(hz, float(among.hz[index[reed]])) - known[reed]
-                # A reed that was worked on since may lie elsewhere.
-                weight *= 0.05 + exp(-0.5 * (off / AS_HEARD_ALONE) ** 2)
+                weight *= WORKED_ON + exp(-0.5 * (off / AS_HEARD_ALONE) ** 2)
         weights[low, high] = weight / len(pairs)
     whole = sum(weights.values()) + STRAY * STRAY_DENSITY**2
     best = max(weights, key=lambda pair: weights[pair], default=None)

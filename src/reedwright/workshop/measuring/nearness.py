@@ -33,6 +33,7 @@ MOST_SHIFT = 70  # cents; whole harps off by more are named by another harp
 USUAL_SHIFT = 25.0  # cents
 # A tone that is no reed's lies anywhere within four octaves.
 STRAY_DENSITY = 1 / 4800
+NO_REEDS = 0.05 * STRAY_DENSITY  # one tone in twenty, while the shift is sought
 
 
 class Places(NamedTuple):
@@ -104,7 +105,7 @@ def whole_shift(heard: Sequence[float], among: Places) -> float:
         return 0.0
     tried = np.arange(-MOST_SHIFT, MOST_SHIFT + 1, dtype=float)
     scores = [
-        float(np.log(densities(heard, among, shift).mean(axis=1) + STRAY_DENSITY / 20).sum())
+        float(np.log(densities(heard, among, shift).mean(axis=1) + NO_REEDS).sum())
         - 0.5 * (shift / USUAL_SHIFT) ** 2
         for shift in tried
     ]
