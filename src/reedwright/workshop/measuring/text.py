@@ -69,7 +69,8 @@ def _row(target: ReedTarget, heard: ReedMeasure | None, measurement: Measurement
     if heard is None:
         return f"{start} {'-':>8}"
     cents = f"{heard.cents:+.1f} ± {max(0.1, heard.uncertainty):.1f}"
-    beside = "-" if heard.level_beside is None else f"{heard.level_beside:+.1f}"
+    level = heard.level_beside
+    beside = "-" if level is None else f"{round(level, 1) + 0.0:+.1f}"
     return (
         f"{start} {heard.hz:>8.2f} {cents:>14} {heard.wander:>7.1f} {1000 * heard.attack:>7.0f} "
         f"{heard.level:>7.1f} {beside:>7}"
