@@ -88,11 +88,9 @@ def pair_in(
     loose = _looseness(alone)
     if len(pitches) == 1 and loose < _LOOSE:
         return None
-    for m in (2, 3, 4):
-        found = _multiple(stretch, pitches[0], m, first, last, loose)
-        if found is not None:
-            return found
-    return _unison(stretch, pitches[0], first, last, alone)
+    found = [_multiple(stretch, pitches[0], m, first, last, loose) for m in (2, 3, 4)]
+    best = max((each for each in found if each is not None), key=lambda e: e[0], default=None)
+    return _unison(stretch, pitches[0], first, last, alone) if best is None else best[1]
 
 
 def _looseness(course: PhaseCourse) -> float:
@@ -160,8 +158,8 @@ def _cents(error: float, hz: float) -> float:
 
 def _multiple(
     stretch: Stretch, hz: float, m: int, first: float, last: float, loose: float
-) -> Pair | None:
-    """An upper reed near `m` times the lower."""
+) -> tuple[float, Pair] | None:
+    """An upper reed near `m` times the lower, and how much of what is left over it explains."""
     half = min(0.45 * hz, _WIDE)
     count = min(16, int((stretch.top - half) / hz))
     free = [(k, half) for k in range(1, count + 1) if k % m]
@@ -189,7 +187,7 @@ def _multiple(
     )
 
 
-def _second_line(group: Group, lower: Pitch, m: int) -> Pair | None:
+def _second_line(group: Group, lower: Pitch, m: int) -> tuple[float, Pair] | None:
     power = np.sum(np.abs(group.values) ** 2, axis=1)
     used = power > _FAINT * power.max()
     if not used[0]:
@@ -214,7 +212,7 @@ def _second_line(group: Group, lower: Pitch, m: int) -> Pair | None:
     hz = m * lower.hz + line.rate
     upper = Pitch(hz, _cents(line.error, hz), lower.wander)
     error = float(np.hypot(m * _in_hz(lower), line.error))
-    return Pair(lower, upper, Beats(abs(line.rate), error, (m, 1)))
+    return explained, Pair(lower, upper, Beats(abs(line.rate), error, (m, 1)))
 
 
 def _unison(
@@ -235,15 +233,19 @@ def _unison(
     # Each partial counts alike: the first is often the least.
     values = values[used] / np.sqrt(power[used])[:, None]
     times, numbers = strands[0].times, np.arange(1.0, count + 1)[used]
-    turned, moving = _slow_turning(alone, times)
-    values = values * np.exp(-2j * np.pi * numbers[:, None] * turned)
-    group = Group(times, numbers, values)
-    found = both(group, reach)
+    # Both move together, as far as one reed alone would have to; or else that tells of beats only.
+    found = both(Group(times, numbers, values), reach)
+    moving = np.zeros(len(times))
+    turned, moved = _slow_turning(alone, times)
+    back = values * np.exp(-2j * np.pi * numbers[:, None] * turned)
+    again = both(Group(times, numbers, back), reach)
+    if again is not None and (found is None or again.left < found.left):
+        found, moving = again, moved
     loose = _looseness(alone)
     if found is None or found.weaker < _LEAST_LEVEL or found.left > _BETTER * loose:
         return None
     rate = abs(found.rates[1] - found.rates[0])
-    if rate * group.seconds * group.numbers.max() < _LEAST_TURNS:
+    if rate * (times[-1] - times[0]) * numbers.max() < _LEAST_TURNS:
         return None
     drift = found.drift * (times - times.mean())
     wander = 1200 / float(np.log(2)) * float(np.std(moving + drift)) / hz
