@@ -31,7 +31,7 @@ from reedwright.page.bench.content import chart_words
 from reedwright.page.bench.papers import Paper, paper_named, typeset
 from reedwright.page.bench.words import capital, date_words, pitch_words, temperament_words
 from reedwright.page.content import signs_in_print
-from reedwright.page.harpchart import chart_svg
+from reedwright.page.harpchart import chart_svg, chart_width
 from reedwright.tune.model import Tune
 from reedwright.workshop.cautions import CARD_CAUTION
 from reedwright.workshop.targets.making import reed_targets
@@ -129,7 +129,7 @@ def harp_card_pdf(
         "tuning": tuning_words(harp, base or standard_harp(harp)),
         "valves": valve_words(harp),
         "slide": bool(harp.tuning.slide),
-        "chart": {"svg": chart, "alt": chart_words(harp)},
+        "chart": {"svg": chart, "width": chart_width(chart), "alt": chart_words(harp)},
         "positions": [position_words(line) for line in positions(harp)],
         "tunes": [
             {"label": label, "titles": list(titles[:MOST_TITLES]), "total": len(titles)}
