@@ -1,5 +1,6 @@
 """Three reeds and more: the beam against all triples, the bounds against what layouts do."""
 
+from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,12 +11,17 @@ from reedwright.errors import ReedwrightError
 from reedwright.harp.model import Breath, Reed
 from reedwright.harp.tunings import find_tuning
 from reedwright.player.loading import load_profile
+from reedwright.tab.costs import problems_of
+from reedwright.tab.solver import solve as solve_costs
+from reedwright.tune.abc import read_abc
 from reedwright.tune.reading import read_tunes
+from reedwright.workshop.search import bounds
 from reedwright.workshop.search.beyond import extended
 from reedwright.workshop.search.bounds import least_effort
-from reedwright.workshop.search.choosing import by_effort, scores_of
+from reedwright.workshop.search.choosing import Scores, by_effort, scores_of
 from reedwright.workshop.search.engine import prepare, solve, usage
-from reedwright.workshop.search.model import SearchWishes
+from reedwright.workshop.search.layouts import all_layouts
+from reedwright.workshop.search.model import Change, SearchWishes
 from reedwright.workshop.search.plainness import plainest
 from reedwright.workshop.search.survey import _layouts_of, survey
 
@@ -80,6 +86,60 @@ def test_the_beam_limited_to_two_finds_the_best_pair(problem, exact) -> None:
     known = judge(exact)([layout for layout in exact.layouts if len(layout) <= 1])
     found = extended(problem.wishes, known, 2, judge(exact))
     assert found.effort[by_effort(found, 2)[0]] == exact.effort[by_effort(exact, 2)[0]]
+
+
+def test_two_reeds_that_help_only_together_are_found() -> None:
+    """Either reed of hole 7 alone spoils every tune; exchanged they help. Many other changes look
+    better than either, so adding one reed at a time would never come to them."""
+    wishes = SearchWishes(find_tuning("richter"), reeds=4)
+    together = {Change(Reed(7, Breath.BLOW), -1), Change(Reed(7, Breath.DRAW), 1)}
+
+    def judged(layouts):
+        effort = []
+        for layout in layouts:
+            changed = set(layout)
+            small = sum(0.01 + 0.0001 * by for (hole, _), by in changed if hole in (1, 2, 9, 10))
+            spoilt = sum(3.0 for reed, _ in changed if reed.hole == 7)
+            effort.append(10.0 - small - (0.3 if together <= changed else -spoilt))
+        shape = len(layouts)
+        return Scores(
+            tuple(layouts),
+            np.array([len(layout) for layout in layouts]),
+            np.zeros(shape, int),
+            np.zeros(shape, int),
+            np.array(effort),
+            np.zeros(shape),
+            np.zeros(shape, int),
+            np.zeros((1, shape), bool),
+        )
+
+    scores = judged(all_layouts(replace(wishes, reeds=2)))
+    for reeds in (3, 4):
+        scores = extended(wishes, scores, reeds, judged)
+        assert together <= set(scores.layouts[by_effort(scores, reeds)[0]])
+
+
+def test_the_bound_worked_out_by_hand() -> None:
+    """2 blow of the harp in C is E4 and may become F4: free, hole 2 blow has both notes, and the
+    tune is the same reed again and again, four times, at leisure: three times `repeated_note`."""
+    (tune,) = read_abc("X:1\nT:Two notes\nM:4/4\nL:1/1\nK:C\nE|F|E|F|\n")
+    kept = EVERY - {Reed(2, Breath.BLOW)}
+    wishes = SearchWishes(find_tuning("richter"), keys=("C",), octaves=(0,), frozen=kept)
+    player = load_profile("first-year")
+    problem = prepare([tune], player, wishes)
+    assert least_effort(problem, 1) == 3 * player.weights.repeated_note / 4
+
+
+def test_what_is_left_out_of_the_bound_could_not_change_it(problem) -> None:
+    holes = bounds._HoleWays(problem)
+    choices = [(2, 3), (2, 7), (3, 7)]
+    table = bounds._table(holes, choices, problem.shifts)
+    everything = bounds._table(holes, [(2, 3, 7)], problem.shifts)
+    for tune in problem.tunes:
+        pruned = bounds._least(problem, tune, table, everything, len(choices))
+        chain = replace(tune.chain, ornaments=Counter())
+        whole, _ = solve_costs(problems_of(chain, table, problem.profile.weights, tune.tempo))
+        assert pruned.tolist() == whole.reshape(len(choices), -1).min(axis=1).tolist()
 
 
 def test_no_layout_goes_beyond_the_bounds(problem, exact) -> None:

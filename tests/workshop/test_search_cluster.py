@@ -27,9 +27,10 @@ def problem():
 
 
 @pytest.mark.no_cover
-def test_a_worker_killed_half_way_changes_nothing_in_the_answer() -> None:
+def test_a_worker_killed_half_way_changes_nothing_in_the_answer(monkeypatch) -> None:
     from distributed import LocalCluster
 
+    monkeypatch.setattr("reedwright.workshop.search.cluster.CHUNKS_EACH", 2)  # three tunes each
     search = problem()
     layouts = all_layouts(search.wishes)
     alone = solve(search, layouts, workers=1)

@@ -167,10 +167,8 @@ def frontier(scores: Scores) -> Counts:
         end = place
         while end < len(shares) and shares[end] >= share:
             end += 1
-        # A step of the same effort and a greater share goes as well.
-        start = place - 1 if place and efforts[place - 1] == effort else place
-        efforts[start:end] = [effort]
-        shares[start:end] = [share]
+        efforts[place:end] = [effort]
+        shares[place:end] = [share]
     return np.array(kept, np.int64)
 
 

@@ -32,7 +32,6 @@ def tuning_toml(tuning: Tuning) -> str:
         "draw": _notes(tuning.draw),
     }
     if tuning.first_position:
-        values["home"] = _HOME
         values["label"] = KEYS[(KEYS.index(_HOME) - tuning.first_position) % 12]
     if tuning.slide:
         values["slide"] = tuning.slide
