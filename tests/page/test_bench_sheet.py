@@ -283,7 +283,7 @@ def test_a_work_list_buys_first_then_tells_the_order_then_each_harp(
     text = text_of(pdf)
     for part in ("1 × C harp", "2 × D harp", "1 of them for reeds", "1 May 2026", SHORT_CAUTION):
         assert part in text
-    steps = ["Harp 2, A harp, natural minor 1 to 2: 2 to lower", "Harp 1", "3 to 20: 3 to lower"]
+    steps = ["Harp 2, A harp, natural minor 1, 2: 2 to lower", "Harp 1", "3 to 20: 3 to lower"]
     place = first.index("The order of work")
     for step in steps:
         place = first.index(step, place)

@@ -122,14 +122,16 @@ def ways_words(ways: Iterable[Sounding], harp: Harp) -> str:
 
 
 def ranges(numbers: Sequence[int]) -> str:
-    """`1 to 5, 8`: runs of numbers that follow each other."""
+    """`1 to 5, 8, 9`: three or more that follow each other are a run."""
     runs: list[list[int]] = []
     for number in numbers:
         if runs and number == runs[-1][-1] + 1:
             runs[-1].append(number)
         else:
             runs.append([number])
-    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 1 else str(run[0]) for run in runs)
+    return ", ".join(
+        f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs
+    )
 
 
 def capital(text: str) -> str:
