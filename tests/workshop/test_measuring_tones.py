@@ -87,8 +87,9 @@ def test_reeds_in_a_row_are_all_found_and_none_twice() -> None:
             assert tone.start == pytest.approx(start, abs=0.03)
             assert tone.end == pytest.approx(start + reed.seconds, abs=0.03)
             assert abs(cents(tone.hz, reed.hz)) < 1
-    twice = [(0.2, MadeReed(392.0, 0.5)), (0.85, MadeReed(392.0, 0.5))]
-    assert len(heard(laid(twice, 1.8, NOISE), RATE)) == 2
+    for rise in (0.01, 0.05):
+        twice = [(start, MadeReed(392.0, 0.5, rise=rise)) for start in (0.2, 0.85)]
+        assert len(heard(laid(twice, 1.8, NOISE), RATE)) == 2
 
 
 def test_in_a_room_each_reed_is_one_tone_and_its_tail_none() -> None:
@@ -101,6 +102,23 @@ def test_in_a_room_each_reed_is_one_tone_and_its_tail_none() -> None:
         assert tone.start == pytest.approx(start, abs=0.03)
         assert abs(cents(tone.hz, reed.hz)) < 0.5
         assert tone.upper_hz == 0
+
+
+def test_what_still_rings_in_the_room_is_no_second_reed() -> None:
+    row = [(0.3, MadeReed(392.0, 0.5)), (0.8, MadeReed(659.3, 0.5)), (1.3, MadeReed(293.7, 0.5))]
+    sound = in_a_room(laid(row, 2.5, None), RATE, 1.2, 7, under=2.0) + laid([], 2.5, NOISE, 8)
+    tones = heard(sound, RATE)
+    assert [round(tone.hz) for tone in tones] == [392, 659, 294]
+    assert all(tone.upper_hz == 0 for tone in tones)
+
+
+def test_all_partials_help_where_there_is_much_noise() -> None:
+    """At 10 dB the first partial alone leaves about three times the error."""
+    off = []
+    for k in range(6):
+        sound = laid([(0.2, MadeReed(150.0 + 20 * k, 0.6))], 1.2, 10.0, k)
+        off.append(cents(one(sound).hz, 150.0 + 20 * k))
+    assert np.sqrt(np.mean(np.square(off))) < 0.06
 
 
 def test_a_pitch_that_moves_is_told_by_its_mean_and_its_wander() -> None:
@@ -154,7 +172,8 @@ def knocks(seconds: float) -> Sound:
 
 def hum(seconds: float) -> Sound:
     time = np.arange(round(seconds * RATE)) / RATE
-    return in_noise(sum(0.003 / k * np.sin(2 * np.pi * 50 * k * time + k) for k in range(1, 8)))
+    buzz = sum(0.003 / k * np.sin(2 * np.pi * 50 * k * time + k) for k in range(1, 8))
+    return (buzz + 0.0003 * pink(len(time), 9)).astype(np.float32)
 
 
 def talk(seconds: float) -> Sound:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from made_reeds import RATE, MadeReed, laid, pink
-from reed_judges import any_reed, cents, heard
+from reed_judges import any_reed, cents, heard, in_a_room
 
 from reedwright.workshop.measuring.model import Tone
 from reedwright.workshop.measuring.pairs import meeting
@@ -64,6 +64,15 @@ def test_a_reed_alone_is_no_pair_whatever_a_player_does_with_it(hz: float) -> No
         (tone,) = heard(sound.astype(np.float32), RATE)
         assert tone.upper_hz == 0
         assert tone.beats is None
+
+
+def test_a_unison_in_a_room_is_no_octave() -> None:
+    both = [(0.2, MadeReed(260.3, 2.0)), (0.2, MadeReed(264.4, 2.0, level=0.09))]
+    sound = in_a_room(laid(both, 2.6, None), RATE, 0.4, 3) + laid([], 2.6, 30.0, 4)
+    (tone,) = heard(sound, RATE)
+    assert tone.beats is not None
+    assert tone.beats.partials == (1, 1)
+    assert tone.beats.rate == pytest.approx(4.1, abs=0.05)
 
 
 def test_an_octave_in_tune_has_no_beats_to_tell_it_by() -> None:

@@ -20,6 +20,7 @@ _USED = 10 ** (-40 / 20)  # of the strongest partial: fainter ones are left out
 _TENTH, _NINE = 0.1, 0.9  # of the held level: the attack's usual bounds (common practice)
 _HALFWAY = 0.5
 _ENDED = 0.3  # of the held level (-10 dB): the room rings on after a tone
+_LOUDER = 1.4  # of the held level: another tone's
 _DIP = 0.25  # of what is on both sides (-12 dB): below it a tone has begun anew
 _SHALLOW, _LOUD, _QUICK = 0.4, 0.85, 0.025  # or from 0.4 to 0.85 of that in so many seconds
 _DIP_SECONDS = 0.030
@@ -109,8 +110,13 @@ def bounds_of(envelope: Envelope, first: float, last: float, early: float, late:
     # What sounds before and after may share partials: so from the middle outwards.
     core = int(np.median(full))
     quiet = np.flatnonzero(level[low:core] < _TENTH * held)
-    # Where noise or an older tone hides the tenth, the lowest place stands for it.
-    begin = low + int(quiet[-1] if len(quiet) else np.argmin(level[low : core + 1]))
+    louder = np.flatnonzero(level[low:core] > _LOUDER * held)
+    if len(quiet):
+        begin = low + int(quiet[-1])
+    elif len(louder):  # an older tone that shares partials goes over into this one
+        begin = low + int(louder[-1]) + 1
+    else:  # where noise or an older tone hides the tenth, the lowest place stands for it
+        begin = low + int(np.argmin(level[low : core + 1]))
     start = _crossing(times, level, begin, _TENTH * held)
     nine = np.flatnonzero(level[begin:high] >= _NINE * held)
     top = begin + int(nine[0]) if len(nine) else core

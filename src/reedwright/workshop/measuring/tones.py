@@ -38,7 +38,8 @@ _BRIEF_SURE, _BRIEF_NOISE = 2.5, 12.0  # cents; dB above what is no partial
 _MAINS = (50.0, 60.0)  # Hz
 _MAINS_MULTIPLES = 5
 _MAINS_NEAR, _MAINS_LEVEL = 8.0, -42.0  # cents; dBFS: louder is somebody's playing
-_MARGIN = 0.12  # seconds of sound before and after that a candidate is given with
+_APART, _LEAST_REST = 0.03, 0.2  # seconds after a tone's end, and left then, for another
+_AS_LOUD = 10.0  # dB under the first that the other may be: the room is softer
 
 
 class Candidate(NamedTuple):
@@ -76,8 +77,15 @@ def tones_in(candidate: Candidate) -> list[Tone]:
         low = parts[k - 1][1] if k else early
         high = parts[k + 1][0] if k + 1 < len(parts) else late
         tone = _tone(candidate, stretch, found, envelope, part, (low, high))
-        if tone is not None:
-            tones.append(tone)
+        if tone is None:
+            continue
+        tones.append(tone)
+        # In a room a reed that sounds again may part nothing but end the first.
+        rest = tone.end - candidate.begins + _APART
+        if high - rest > _LEAST_REST:
+            again = _tone(candidate, stretch, found, envelope, (rest, part[1]), (rest, high))
+            if again is not None and again.level > tone.level - _AS_LOUD:
+                tones.append(again)
     return tones
 
 
@@ -109,6 +117,8 @@ def _tone(
     else:
         pitch = pair.lower
     held = _cut(candidate, low, high)
+    if not len(held):
+        return None
     tone = Tone(
         start=max(0.0, candidate.begins + bounds.start),
         end=candidate.begins + bounds.end,
