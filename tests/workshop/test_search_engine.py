@@ -20,6 +20,7 @@ from reedwright.player.loading import load_profile
 from reedwright.tab.effort import encoded
 from reedwright.tab.ornaments.playable import Demand, ornamenting
 from reedwright.tab.ways import usable_ways
+from reedwright.tune.abc import read_abc
 from reedwright.workshop.search.engine import prepare, solve_some, solve_tune, usage
 from reedwright.workshop.search.graces import Ornaments
 from reedwright.workshop.search.holes import NOTHING, holes_of
@@ -76,6 +77,16 @@ def test_every_number_is_that_of_the_ranking(player: str, base: str, valves: str
     problem = prepare(tunes, profile, asked)
     for place, row in enumerate(solve_some(problem, range(3), layouts)):
         agree(row, expected, place)
+
+
+def test_a_note_repeated_follows_itself() -> None:
+    (tune,) = read_abc("X:1\nT:Drone\nM:none\nL:1/8\nK:C\n|:^c4:|[|: d2 | ^A2 :|\n")
+    rng, profile = random.Random(3), load_profile("player")
+    asked = wishes(keys=("C", "G"), octaves=(0,))
+    problem = prepare([tune], profile, asked)
+    assert any(move.one == move.two for move in problem.tunes[0].chain.moves)
+    layouts = some_layouts(rng, asked, 8)
+    agree(solve_tune(problem, 0, layouts), judged([tune], profile, asked, layouts), 0)
 
 
 @settings(max_examples=8, deadline=None)

@@ -90,7 +90,7 @@ def posed(
     used, at = np.unique(at, return_inverse=True)
     moved = shifts[used]
     sounded = _sounded(holes, pitches, moved)
-    kinds = _kinds(holes, sounded)
+    kinds = _kinds(sounded)
     states = holes.states[layout]
     rows = kinds[at[:, None], states]
     asked = _Asked(chain, pitches)
@@ -174,14 +174,11 @@ def _sounded(holes: Holes, pitches: list[int], shifts: Integers) -> Integers:
     return found
 
 
-def _kinds(holes: Holes, sounded: Integers) -> Integers:
-    """The states of holes by what they give this tune, shape (shifts, states): equal numbers
-    stand for equal ways of equal pitches in the same hole."""
+def _kinds(sounded: Integers) -> Integers:
+    """The states of holes by what they give this tune, shape (shifts, states): of one hole, equal
+    numbers stand for equal ways of equal pitches."""
     shifts, states, slots = sounded.shape
-    rows = np.empty((shifts, states, slots + 1), np.int16)
-    rows[..., :-1] = sounded
-    rows[..., -1] = holes.hole
-    _, kind = _alike(rows.reshape(-1, slots + 1), [])
+    _, kind = _alike(sounded.reshape(-1, slots), [])
     return kind.reshape(shifts, states)
 
 

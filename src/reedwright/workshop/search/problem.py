@@ -50,13 +50,11 @@ class Problem:
     def shifts(self) -> tuple[int, ...]:
         """How far the tune may lie from the harp in C, in semitones: each distance once.
 
-        A harp a tone higher with the tune a tone higher is the same problem. In the order of
-        octaves, nearest first, then of the keys as wished.
+        A harp a tone higher with the tune a tone higher is the same problem.
         """
-        moves = sorted(dict.fromkeys(self.wishes.octaves), key=lambda octave: (abs(octave), octave))
-        keys = [harp.transpose for harp in self.harps(())]
+        octaves, keys = self.wishes.octaves, [harp.transpose for harp in self.harps(())]
         return tuple(
-            dict.fromkeys(SEMITONES_IN_OCTAVE * octave - key for octave in moves for key in keys)
+            dict.fromkeys(SEMITONES_IN_OCTAVE * octave - key for octave in octaves for key in keys)
         )
 
     def harps(self, layout: Layout) -> tuple[Harp, ...]:
