@@ -21,6 +21,7 @@ _TENTH, _NINE = 0.1, 0.9  # of the held level: the attack's usual bounds (common
 _HALFWAY = 0.5
 _ENDED = 0.3  # of the held level (-10 dB): the room rings on after a tone
 _LOUDER = 1.4  # of the held level: another tone's
+_JOINING = 0.10  # seconds after a stretch's first moment until which one may go on in it
 _DIP = 0.25  # of what is on both sides (-12 dB): below it a tone has begun anew
 _SHALLOW, _LOUD, _QUICK = 0.4, 0.85, 0.025  # or from 0.4 to 0.85 of that in so many seconds
 _DIP_SECONDS = 0.030
@@ -95,10 +96,13 @@ def _runs(low: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
 
 
-def bounds_of(envelope: Envelope, first: float, last: float, early: float, late: float) -> Bounds:
+def bounds_of(
+    envelope: Envelope, first: float, last: float, early: float, late: float, joins: bool = False
+) -> Bounds:
     """Start, end and attack of the tone that sounds from about `first` to `last`.
 
     It is looked for from `early` to `late`: beyond these other tones may sound. All in seconds.
+    `joins`: another tone goes over into it.
     """
     times, level = envelope.times, envelope.level
     low, high = np.searchsorted(times, (early, late))
@@ -110,7 +114,8 @@ def bounds_of(envelope: Envelope, first: float, last: float, early: float, late:
     # What sounds before and after may share partials: so from the middle outwards.
     core = int(np.median(full))
     quiet = np.flatnonzero(level[low:core] < _TENTH * held)
-    louder = np.flatnonzero(level[low:core] > _LOUDER * held)
+    joined = min(core, max(low, int(np.searchsorted(times, first + _JOINING)))) if joins else low
+    louder = np.flatnonzero(level[low:joined] > _LOUDER * held)
     if len(quiet):
         begin = low + int(quiet[-1])
     elif len(louder):  # an older tone that shares partials goes over into this one

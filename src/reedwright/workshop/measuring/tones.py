@@ -82,7 +82,7 @@ def tones_in(candidate: Candidate) -> list[Tone]:
         tones.append(tone)
         # In a room a reed that sounds again may part nothing but end the first.
         rest = tone.end - candidate.begins + _APART
-        if high - rest > _LEAST_REST:
+        if part[1] - rest > _LEAST_REST:
             again = _tone(candidate, stretch, found, envelope, (rest, part[1]), (rest, high))
             if again is not None and again.level > tone.level - _AS_LOUD:
                 tones.append(again)
@@ -102,7 +102,8 @@ def _tone(
     part: tuple[float, float],
     within: tuple[float, float],
 ) -> Tone | None:
-    bounds = bounds_of(envelope, *part, *within)
+    joins = candidate.joined_before and part[0] <= candidate.first
+    bounds = bounds_of(envelope, *part, *within, joins)
     if bounds.end - bounds.start < SHORTEST:
         return None
     low, high = _held(bounds)
