@@ -44,8 +44,9 @@ class Posed(NamedTuple):
     efforts: dict[tuple[int, Demand], Floats]
 
     @property
-    def count(self) -> int:
-        return next(iter(self.ways.values())).shape[1]
+    def problems(self) -> int:
+        """How many there are."""
+        return len(next(iter(self.ways.values()))[0])
 
     def take(self, which: Integers, most: Mapping[int, int]) -> Posed:
         """Some of the problems, by index. `most`: states to keep, by pitch."""

@@ -109,8 +109,8 @@ def holes_of(wishes: SearchWishes, profile: Profile, layouts: Sequence[Layout]) 
             if each.technique is Technique.NATURAL:
                 reed[number, int(each.breath is Breath.DRAW), int(each.slide)] = each.midi
     way_of = np.full((count, len(slots)), MISSING, np.int16)
-    for number, place in enumerate(ways, start=MISSING + 1):
-        way_of[place] = number
+    for number, of_hole in enumerate(ways, start=MISSING + 1):
+        way_of[of_hole] = number
     natural = np.array([slot[1] is Technique.NATURAL for slot in slots], np.bool_)
     lowest = int(midi[midi != NOTHING].min())
     present = _present(states, midi, lowest)

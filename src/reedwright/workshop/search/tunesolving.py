@@ -62,7 +62,7 @@ def solved(tune: PreparedTune, bench: Bench) -> TuneRow:
     counts = lacks == fewest[:, None]
     cases = counts if bench.prune else np.ones_like(counts)
     found = posed(chain, holes, bench.ornaments, shifts, cases, bench.prune)
-    bench.problems += found.count
+    bench.problems += found.problems
     totals = np.full(cases.shape, NEVER, np.int64)
     totals[cases] = _least(tune, found, bench)[found.problem]
     units: Costs = np.where(counts, totals, NEVER).min(axis=1)
@@ -75,10 +75,10 @@ def _least(tune: PreparedTune, found: Posed, bench: Bench) -> Costs:
     Problems with few ways are solved together, and so are those with many, as the tables of
     a batch are as wide as its widest problem. The size of a batch is for the processor's caches.
     """
-    totals = np.zeros(found.count, np.int64)
+    totals = np.zeros(found.problems, np.int64)
     sizes = {midi: (ways < bench.costs.never).sum(axis=0) for midi, ways in found.ways.items()}
     each = np.sum([sizes[unknown.midi] for unknown in tune.chain.unknowns], axis=0)
-    for batch in np.array_split(np.argsort(each, kind="stable"), -(-found.count // BATCH)):
+    for batch in np.array_split(np.argsort(each, kind="stable"), -(-found.problems // BATCH)):
         part = found.take(batch, {midi: int(size[batch].max()) for midi, size in sizes.items()})
         single = _singles(tune, part, bench)
         pairs = _pairs(tune, part, bench, single)
