@@ -9,7 +9,6 @@ under; then whether uncertainties are honest, pairs and their beats, finding, ro
 from __future__ import annotations
 
 import os
-import resource
 import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -214,19 +213,18 @@ def speed(seed: int) -> None:
     begun = process_time()
     heard(sound, RATE)
     spent = process_time() - begun
-    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    drone = laid([(0.0, MadeReed(311.0, 60.0))], 60.0, 30.0)
     listener = ReedListener(RATE)
-    hour, most, count = 0.0, 0, 0
-    drone = laid([(0.0, MadeReed(311.0, 600.0))], 600.0, 30.0)
-    while hour < 3_600:
-        for part in (sound, drone[: 60 * RATE]):
+    fed, kept, count = 0, 0, 0
+    while fed < 3_600 * RATE:
+        for part in (sound, drone):
             for first in range(0, len(part), RATE):
                 count += len(listener.feed(part[first : first + RATE]))
-            hour += len(part) / RATE
-            most = max(most, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)
+                kept = max(kept, listener.kept)
+            fed += len(part)
     print(
-        f"\nA minute of reeds in {60 * spent / (len(sound) / RATE):.1f} s of one core. An hour "
-        f"({count} tones, a drone of a minute between) adds {(most - before) / 1024:.0f} MB."
+        f"\nA minute of reeds in {60 * spent / (len(sound) / RATE):.1f} s of one core. Of an hour "
+        f"({count} tones, drones of a minute between) at most {kept / RATE:.0f} s are in memory."
     )
 
 
