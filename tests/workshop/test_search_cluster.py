@@ -3,6 +3,7 @@
 import os
 import signal
 import sys
+from concurrent.futures import CancelledError
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ from reedwright.harp.tunings import find_tuning
 from reedwright.player.loading import load_profile
 from reedwright.tune.model import Tune
 from reedwright.tune.reading import read_tunes
-from reedwright.workshop.search.cluster import ClusterError, cluster
+from reedwright.workshop.search.cluster import Cluster, ClusterError, cluster
 from reedwright.workshop.search.engine import prepare, solve
 from reedwright.workshop.search.layouts import all_layouts
 from reedwright.workshop.search.model import SearchWishes
@@ -51,8 +52,6 @@ def test_a_worker_killed_half_way_changes_nothing_in_the_answer(monkeypatch) -> 
                 os.kill(workers[0], signal.SIGKILL)
 
         together = working.solve(search, layouts, kill_one)
-        # The worker is really gone: what runs now (restarted or not) is another process.
-        assert workers[0] not in working.client.run(os.getpid).values()
 
     assert killed
     for one, other in ((alone.missing, together.missing), (alone.units, together.units)):
@@ -75,3 +74,72 @@ def test_without_the_library_it_is_told_what_to_install(monkeypatch) -> None:
         cluster("tcp://127.0.0.1:8786"),
     ):
         pass
+
+
+class Task:
+    """A task that ends as it is told to."""
+
+    def __init__(self, error: Exception | None) -> None:
+        self.error = error
+
+    def add_done_callback(self, told) -> None:
+        if self.error is not None:
+            told(self)
+
+    def result(self, timeout=None):
+        raise self.error
+
+
+class Client:
+    """Stands in for the library's client where the cluster goes wrong."""
+
+    status = "running"
+
+    def __init__(self, error: Exception | None, workers: int = 1) -> None:
+        self.error, self.workers = error, workers
+
+    def submit(self, *_, **__) -> Task:
+        return Task(self.error)
+
+    def nthreads(self) -> dict[str, int]:
+        return dict.fromkeys(map(str, range(self.workers)), 1)
+
+    def cancel(self, tasks) -> None:
+        pass
+
+
+@pytest.mark.parametrize(
+    ("client", "said"),
+    [
+        (
+            Client(CancelledError("scheduler-connection-lost")),
+            "connection to the scheduler is lost",
+        ),
+        (Client(OSError("stream is closed")), "connection to the scheduler is lost"),
+        (Client(MemoryError("full")), r"several tries \(MemoryError: full\)"),
+        (Client(None, workers=0), "no worker is left"),
+    ],
+)
+def test_what_goes_wrong_on_the_cluster_is_told_and_what_is_done_is_kept(
+    client: Client, said: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("reedwright.workshop.search.cluster.NO_WORKER_SECONDS", 0.0)
+    monkeypatch.setattr("reedwright.workshop.search.cluster._POLL_SECONDS", 0.01)
+    search = problem()
+    layouts = all_layouts(search.wishes)[:3]
+    saved = tmp_path / "saved"
+    with pytest.raises(ClusterError, match=said):
+        Cluster(client, "tcp://somewhere:1").solve(search, layouts, saved=saved)
+    assert saved.exists()
+    # Gone on with on this machine.
+    assert np.array_equal(
+        solve(search, layouts, workers=1, saved=saved).units,
+        solve(search, layouts, workers=1).units,
+    )
+
+
+def test_a_lost_connection_is_seen_while_waiting() -> None:
+    client = Client(None)
+    client.status = "closed"
+    with pytest.raises(ClusterError, match="connection to the scheduler is lost"):
+        Cluster(client, "tcp://somewhere:1").solve(problem(), [()])

@@ -14,6 +14,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import CancelledError
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -45,6 +46,7 @@ RETRIES = 3
 """How often a task that failed is tried again elsewhere."""
 
 _POLL_SECONDS = 0.5
+_RESULT_SECONDS = 5.0
 
 Progress = Callable[[float, str], None]
 
@@ -119,19 +121,27 @@ class Cluster:
         ended: SimpleQueue[Any] = SimpleQueue()
         for task in tasks:
             task.add_done_callback(ended.put)
-        alone_since: float | None = None
         left = len(tasks)
+        watch = self._watch()
         while left:
             try:
-                yield ended.get(timeout=_POLL_SECONDS)
+                task = ended.get(timeout=_POLL_SECONDS)
             except Empty:
-                pass
-            else:
-                left -= 1
+                watch()
                 continue
+            left -= 1
+            watch = self._watch()
+            yield task
+
+    def _watch(self) -> Callable[[], None]:
+        """To be called now and then while waiting. Raises `ClusterError` where that is in vain."""
+        alone_since: float | None = None
+
+        def watch() -> None:
+            nonlocal alone_since
             if self._anybody():
                 alone_since = None
-                continue
+                return
             alone_since = alone_since or time.monotonic()
             if time.monotonic() - alone_since > NO_WORKER_SECONDS:
                 raise ClusterError(
@@ -139,19 +149,32 @@ class Cluster:
                     f"`dask worker {self._address}`, and give the same command again."
                 )
 
+        return watch
+
     def _anybody(self) -> bool:
         if self.client.status != "running":
-            raise ClusterError(
-                f"{self._address}: the connection to the scheduler is lost. Check that it still "
-                "runs, and give the same command again."
-            )
+            raise self._lost()
         return bool(self.client.nthreads())
 
+    def _lost(self) -> ClusterError:
+        return ClusterError(
+            f"{self._address}: the connection to the scheduler is lost. Check that it still "
+            "runs, and give the same command again."
+        )
+
     def _result(self, task: Any) -> list[TuneRow]:
+        watch = self._watch()
         try:
-            rows: list[TuneRow] = task.result()
+            while True:
+                try:
+                    rows: list[TuneRow] = task.result(timeout=_RESULT_SECONDS)
+                    return rows
+                except TimeoutError:  # its worker died before it was fetched, say
+                    watch()
         except ReedwrightError:
             raise
+        except (CancelledError, OSError):  # what the library gives where the line is cut
+            raise self._lost() from None
         except Exception as error:
             raise ClusterError(
                 f"{self._address}: the cluster gave a chunk up after several tries "
@@ -159,7 +182,6 @@ class Cluster:
                 "Look into the workers' logs: they may lack memory, or have another version of "
                 "Reedwright or its libraries."
             ) from None
-        return rows
 
 
 @contextmanager
@@ -172,7 +194,7 @@ def cluster(address: str) -> Iterator[Cluster]:
             "--cluster needs the library distributed; install it with "
             "`pip install 'reedwright[cluster]'`, here and on the workers."
         ) from None
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what matters we tell ourselves
+    _quiet()
     try:
         client = Client(address, timeout=CONNECT_SECONDS, set_as_default=False)
     except (OSError, ValueError) as error:
@@ -186,6 +208,13 @@ def cluster(address: str) -> Iterator[Cluster]:
         yield Cluster(client, address)
     finally:
         client.close(timeout=CONNECT_SECONDS)
+
+
+def _quiet() -> None:
+    """What matters we tell ourselves; the library logs whole tracebacks where a line is cut."""
+    for name in list(logging.root.manager.loggerDict):
+        if name.split(".")[0] == "distributed":
+            logging.getLogger(name).setLevel(logging.CRITICAL)
 
 
 def empty_table(problem: Problem, layouts: int) -> Table:
