@@ -13,6 +13,7 @@ import pytest
 from printed_pages import MARKUP, fonts_embedded, of_kind, pages_of, read, type_sizes
 
 from reedwright.errors import ReedwrightError
+from reedwright.harp.cautions import CAUTIONS, SHORT_CAUTION
 from reedwright.harp.making import make_harp
 from reedwright.harp.model import Breath, Reed
 from reedwright.page.bench.sheet import (
@@ -21,7 +22,6 @@ from reedwright.page.bench.sheet import (
     worklist_pdf,
     worklist_sheet,
 )
-from reedwright.workshop.cautions import CAUTIONS, SHORT_CAUTION
 from reedwright.workshop.conversion.model import Conversion, Purchase, Work, WorkList
 from reedwright.workshop.conversion.planning import plan_conversion
 from reedwright.workshop.measuring.model import Measurement, ReedMeasure

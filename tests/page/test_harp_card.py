@@ -24,6 +24,7 @@ from printed_pages import (
 )
 
 from reedwright.errors import ReedwrightError
+from reedwright.harp.cautions import CARD_CAUTION
 from reedwright.harp.making import make_harp
 from reedwright.harp.model import Breath, Harp, Reed, Technique
 from reedwright.harp.naming import KEYS
@@ -44,7 +45,6 @@ from reedwright.player.profile import Profile
 from reedwright.tab.ranking import rank_harps
 from reedwright.tune.model import Tune
 from reedwright.tune.reading import read_tunes
-from reedwright.workshop.cautions import CARD_CAUTION
 from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.targets.model import TargetWishes
 

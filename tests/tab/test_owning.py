@@ -10,6 +10,7 @@ import pytest
 from played_effort import random_tune, tied_groups
 
 from reedwright.errors import ReedwrightError
+from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.harp.making import made_harps, make_harp, parse_harp
 from reedwright.harp.model import Breath, Harp, Reed
 from reedwright.harp.naming import KEYS
@@ -31,7 +32,7 @@ from reedwright.tab.owned.harps import (
     owned_from,
     retunings,
 )
-from reedwright.tab.owned.words import CAUTION, add_next_best, next_best_report, next_best_text
+from reedwright.tab.owned.words import add_next_best, next_best_report, next_best_text
 from reedwright.tab.ranking import RankedHarp, best_harp, rank_harps
 from reedwright.tab.report import ranking_report
 from reedwright.tune.abc import read_abc
@@ -165,13 +166,13 @@ def test_a_g_harp_for_a_g_reel_is_retuned_by_raising_3_blow(tunes: list[Tune]) -
     assert report["retune"]["reeds"] == [
         {"hole": 3, "breath": "blow", "from": "D4", "to": "E4", "semitones": 2}
     ]
-    assert report["retune"]["owned"] == "G harp" and report["retune"]["caution"] == CAUTION
+    assert report["retune"]["owned"] == "G harp" and report["retune"]["caution"] == SHORT_CAUTION
     assert report["buy"]["harp"]["tuning"] == "richter-raised-3-blow"
 
 
 def test_the_caution_names_what_is_dangerous() -> None:
-    for word in ("filings", "sharp edges", "lead", "eye protection", "technician", "rules"):
-        assert word in CAUTION
+    for word in ("dust", "sharp edges", "lead", "eye protection", "technician", "rules"):
+        assert word in SHORT_CAUTION
 
 
 def test_nothing_is_offered_that_is_not_really_easier(tunes: list[Tune]) -> None:

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import pytest
 
+from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.harp.making import make_harp
 from reedwright.harp.tunings import find_tuning
-from reedwright.workshop.cautions import SHORT_CAUTION
 from reedwright.workshop.conversion.planning import plan_conversion, rank_stocks
 from reedwright.workshop.conversion.report import (
     conversion_report,

@@ -115,7 +115,7 @@ def test_harps_at_hand_are_converted_first_and_then_taken_apart() -> None:
     listed = plan_worklist([raised, raised], at_hand=[c, g])
     assert listed.shopping == (Purchase(c, 1, (1, 2)),)
     assert listed.from_hand == (Purchase(c, 1, (1, 2)),)
-    assert "To take of what is at hand\n  1 x C harp" in worklist_text(listed)
+    assert "To take of those at hand\n  1 x C harp" in worklist_text(listed)
     # 3 blow swapped for A4: a D harp has it there, and none other as well.
     swapped = plan_conversion(make_harp("C", "richter-raised-3-blow"), stock=c, swap_over=1)
     listed = plan_worklist([swapped], at_hand=[c, c, make_harp("D")])

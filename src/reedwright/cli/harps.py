@@ -35,8 +35,9 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
+    from reedwright.harp.cautions import SHORT_CAUTION
     from reedwright.tab.owned.harps import next_best
-    from reedwright.tab.owned.words import CAUTION, add_next_best, next_best_text
+    from reedwright.tab.owned.words import add_next_best, next_best_text
     from reedwright.tab.ranking import rank_harps
     from reedwright.tab.report import ranking_report, ranking_text
 
@@ -77,5 +78,5 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
             if args.tune == choosing.ALL:
                 print()
     if reed_work:
-        print(f"\n{CAUTION}")
+        print(f"\n{SHORT_CAUTION}")
     return choosing.status(args)

@@ -12,6 +12,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from reedwright.files import write_whole
+from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.harp.model import Breath
 from reedwright.page.content import signs_in_print
 from reedwright.page.press import HERE, Press
@@ -24,7 +25,6 @@ from reedwright.page.valvedrawing import (
     stacked,
     strip_drawing,
 )
-from reedwright.workshop.cautions import SHORT_CAUTION
 from reedwright.workshop.valving.advice import STEPS, VALVE_CAUTIONS
 from reedwright.workshop.valving.effects import effect_words, valve_effects
 from reedwright.workshop.valving.model import RivetEnd, ValveError, ValvePlan

@@ -38,8 +38,9 @@ def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     command.add_argument(
         "--order",
         metavar="ORDER",
-        help="in what order the reeds were played (default: found out): "
-        "up, down, or a list such as 'blow 1-10, draw 1-10'",
+        help="in what order the reeds were played (default: found out): up, down, blow then "
+        "draw, hole by hole, breath by breath, by pitch, shuffled, several with commas; or a "
+        "list: 'blow 1-10, draw 1-10', '1b 1d 2b 2d'",
     )
     command.add_argument(
         "--played",
@@ -69,17 +70,16 @@ def _run(args: argparse.Namespace) -> int:
 
     history = _history(args)
     measured = _measured(args, history)
+    if args.keep is not None:
+        if history is None:  # only now, so that a recording of no use begins none
+            history = start_history(args.keep, harp_words(args, args.now or args.harp))
+        add_measurement(history, measured, args.when, args.note)
     if args.json:
         print_json(measurement_report(measured))
     else:
         print(measurement_text(measured))
-    if args.keep is None:
-        return 0
-    if history is None:  # only now, so that a recording of no use begins none
-        history = start_history(args.keep, harp_words(args, args.now or args.harp))
-    add_measurement(history, measured, args.when, args.note)
-    if not args.json:
-        print(f"\nKept with {history.name}: {history.path}")
+        if history is not None:
+            print(f"\nKept with {history.name}: {history.path}")
     return 0
 
 
@@ -114,6 +114,7 @@ def harp_words(args: argparse.Namespace, text: str) -> str:
 
 def _measured(args: argparse.Namespace, history: History | None) -> Measurement:
     from reedwright.harp.making import parse_harp
+    from reedwright.workshop.history.comparing import latest
     from reedwright.workshop.measuring.recording import measure_recording
     from reedwright.workshop.targets.making import reed_targets
 
@@ -123,6 +124,8 @@ def _measured(args: argparse.Namespace, history: History | None) -> Measurement:
     else:
         harp = options.harp_of(args)
     now = None if args.now is None else reed_targets(parse_harp(args.now))
+    # What was heard of this harp before tells reeds of one note apart.
+    before = None if history is None else latest(history, sure=True)
     with Progress() as progress:
         return measure_recording(
             args.recording,
@@ -130,5 +133,7 @@ def _measured(args: argparse.Namespace, history: History | None) -> Measurement:
             args.order,
             not args.played,
             progress,
-            now=now,
+            before,
+            now,
+            trouble=lambda trouble: choosing.tell(str(trouble.message)),
         )

@@ -50,6 +50,7 @@ def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     card.add_argument(
         "--tunes", type=Path, metavar="FILE", help="tunes to name on it that the harp plays"
     )
+    card.add_argument("--owner", default="", metavar="TEXT", help="whom it is for")
     _add_common(card, "harp-card.pdf", count=1)
     card.set_defaults(run=_card)
 
@@ -169,6 +170,7 @@ def _card(args: argparse.Namespace) -> int:
         args.out,
         tunes=tunes,
         name=args.name,
+        owner=args.owner,
         maker=args.maker,
         date=args.date,
         count=args.count,

@@ -16,6 +16,7 @@ from pathlib import Path
 
 from reedwright.errors import ReedwrightError
 from reedwright.files import write_whole
+from reedwright.harp.cautions import CARD_CAUTION
 from reedwright.harp.model import Harp
 from reedwright.page.bench.cardcontent import (
     CARE,
@@ -33,7 +34,6 @@ from reedwright.page.bench.words import capital, date_words, pitch_words, temper
 from reedwright.page.content import signs_in_print
 from reedwright.page.harpchart import chart_svg, chart_width
 from reedwright.tune.model import Tune
-from reedwright.workshop.cautions import CARD_CAUTION
 from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.targets.model import Targets, TargetWishes
 

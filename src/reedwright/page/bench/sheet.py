@@ -13,17 +13,18 @@ from itertools import groupby
 from pathlib import Path
 
 from reedwright.files import write_whole
+from reedwright.harp.cautions import CAUTIONS, SHORT_CAUTION
 from reedwright.page.bench.content import sheet_data, sheet_title
 from reedwright.page.bench.papers import Paper, paper_named, template_path, typeset
 from reedwright.page.bench.words import capital, date_words, ranges
 from reedwright.page.content import signs_in_print
 from reedwright.page.press import Press, page_count
 from reedwright.tab.words import counted, listed
-from reedwright.workshop.cautions import CAUTIONS, SHORT_CAUTION
 from reedwright.workshop.conversion.model import Conversion, Purchase, WorkList
 from reedwright.workshop.measuring.model import Measurement
 from reedwright.workshop.targets.beats import PairBeats
 from reedwright.workshop.targets.model import Targets
+from reedwright.workshop.valving.advice import VALVE_CAUTIONS
 from reedwright.workshop.valving.model import ValvePlan
 
 TEMPLATE = "bench-sheet.typ"
@@ -96,6 +97,7 @@ def bench_sheet_pdf(
     sheet = sheet_data(plan, room, measured_before, measured_after, valve_plan, beats, name)
     title = name or capital(sheet_title(plan))
     data = _frame(chosen, title, f"Bench sheet: {title}.", date) | {"sheets": [sheet]}
+    data |= {"cautions": _cautions([valve_plan])}
     press = Press(template_path(TEMPLATE))
     pdf = press.typeset(data)
     if page_count(pdf) > MOST_PAGES and not data["small"]:
@@ -136,6 +138,7 @@ def worklist_pdf(
     plans = [*valve_plans, *[None] * len(worklist.conversions)]
     title = name or f"Work list: {counted(len(worklist.conversions), 'harp')}"
     data = _frame(chosen, title, f"{title}, with the bench sheet of each.", date) | {
+        "cautions": _cautions(plans),
         "shopping": [_purchase(each) for each in worklist.shopping],
         "from_hand": [_purchase(each) for each in worklist.from_hand],
         "fewer": not worklist.exact,
@@ -187,6 +190,11 @@ def _order(worklist: WorkList) -> list[dict[str, str]]:
     return entries
 
 
+def _cautions(plans: Sequence[ValvePlan | None]) -> list[str]:
+    """Those of reed work, and those of valves where there are any."""
+    return [*CAUTIONS, *(VALVE_CAUTIONS if any(plans) else ())]
+
+
 def _frame(paper: Paper, title: str, description: str, day: date | str | None) -> dict[str, object]:
     """What every document of this template is given."""
     small = paper.width < SMALL_PAPER
@@ -200,7 +208,6 @@ def _frame(paper: Paper, title: str, description: str, day: date | str | None) -
         "text_size": SMALL_TEXT if small else TEXT,
         "date": date_words(day),
         "caution": SHORT_CAUTION,
-        "cautions": list(CAUTIONS),
         "shopping": None,
         "from_hand": [],
         "fewer": False,

@@ -1,25 +1,19 @@
 """What to buy or retune, in words for a terminal and as plain data (docs/formats.md).
 
-Public: `next_best_text`, `next_best_report`, `add_next_best`, `reed_words`, `CAUTION`.
+Public: `next_best_text`, `next_best_report`, `add_next_best`, `reed_words`.
 """
 
 from __future__ import annotations
 
 from typing import cast
 
+from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.harp.layout import note_name
 from reedwright.tab.owned.harps import NextBest, RetunedReed, Retuning
 from reedwright.tab.ranking import RankedHarp
 from reedwright.tab.report import ranking_report
 from reedwright.tab.words import counted, with_article
 from reedwright.tune.model import Tune
-
-# Common practice in workshops, no source; what metal and solder hold differs from maker to maker.
-CAUTION = (
-    "Reed work leaves metal filings and sharp edges, and old reeds and solder can hold lead: wear "
-    "eye protection, keep filings off skin and food, wash your hands, mind the rules of "
-    "your place for such waste, or let a technician do it."
-)
 
 
 def next_best_text(found: NextBest | None) -> str:
@@ -80,7 +74,7 @@ def next_best_report(tune: Tune, found: NextBest | None) -> dict[str, object]:
                 }
                 for each in retune.reeds
             ],
-            "caution": CAUTION,
+            "caution": SHORT_CAUTION,
         },
     }
 

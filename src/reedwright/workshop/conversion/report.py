@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.harp.layout import note_name
 from reedwright.harp.model import Harp, Reed, Sounding
-from reedwright.workshop.cautions import SHORT_CAUTION
 from reedwright.workshop.changes import bend_changes
 from reedwright.workshop.conversion.model import Conversion, Donor, Purchase, ReedWork, WorkList
 from reedwright.workshop.conversion.steps import bench_steps

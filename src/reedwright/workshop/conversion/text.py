@@ -8,11 +8,11 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator, Sequence
 
+from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.harp.layout import note_name
 from reedwright.harp.model import Breath
 from reedwright.harp.naming import A4_HZ
 from reedwright.tab.words import counted, listed, moved_words, with_article
-from reedwright.workshop.cautions import SHORT_CAUTION
 from reedwright.workshop.conversion.changewords import change_lines
 from reedwright.workshop.conversion.costs import retune_cost
 from reedwright.workshop.conversion.handwork import donor_words
@@ -100,7 +100,7 @@ def shopping_text(worklist: WorkList, width: int = WIDTH) -> str:
     lines: list[str] = []
     for head, taken in (
         ("To buy", worklist.shopping),
-        ("To take of what is at hand", worklist.from_hand),
+        ("To take of those at hand", worklist.from_hand),
     ):
         if taken:
             lines += ["", head]

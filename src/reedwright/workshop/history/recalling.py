@@ -29,10 +29,16 @@ def before_and_after(
 
 
 def recalled(kept: Measured, targets: Targets) -> Measurement:
-    """The kept pitches with their cents counted anew, from the targets given."""
+    """The kept pitches with their cents counted anew, from the targets given.
+
+    Reeds that the harp of the targets has not are left out.
+    """
     reeds = []
+    there = {target.reed: target for target in targets.reeds}
     for each in kept.reeds:
-        target = targets.of(each.reed)
+        if each.reed not in there:
+            continue
+        target = there[each.reed]
         wanted = target.bench_hz if kept.at_bench else target.hz
         reeds.append(
             ReedMeasure(
