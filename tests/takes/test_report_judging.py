@@ -13,6 +13,7 @@ from report_takes import AIR, JIG, REEL, TUNES, bends, demo, report_on, taken
 from soundfont_takes import Played
 
 from reedwright.harp.making import make_harp
+from reedwright.harp.model import Reed, Technique
 from reedwright.harp.temperament import find_temperament, offset
 from reedwright.player.loading import load_profile
 from reedwright.tab.arrange import arrange
@@ -25,6 +26,8 @@ from reedwright.takes.report.written import report_json
 from reedwright.tune.abc import read_abc
 from reedwright.tune.reading import read_tunes
 from reedwright.tune.unfold import unfold
+from reedwright.workshop.targets.finding import find_reed_temperament
+from reedwright.workshop.targets.temperaments import reed_cents
 
 
 def faults(report):
@@ -175,6 +178,27 @@ def test_just_take_is_in_tune_with_just_and_not_with_equal():
     home = [n.cents for n in judge(following).notes if n.midi % 12 == 7 and n.cents is not None]
     # B above G: a pure third is 13.69 cents narrower than an equal one (textbook).
     assert thirds[0] - home[0] == pytest.approx(-13.69, abs=0.2)
+
+
+def test_take_on_a_harp_set_by_its_chords_is_in_tune_with_them():
+    arrangement = demo()
+    played = perform(arrangement)
+    by_reed = reed_cents(find_reed_temperament("chords-seven"), arrangement.harp)
+    ways = arrangement.soundings
+    notes = tuple(
+        n._replace(midi=n.midi + by_reed[Reed(ways[n.id].hole, ways[n.id].breath)] / 100)
+        if not n.is_grace and ways[n.id].technique is Technique.NATURAL
+        else n
+        for n in played.notes
+    )
+    following = taken(arrangement, played._replace(notes=notes), cents=7)
+
+    def farthest(temperament: str) -> float:
+        found = judge(following, temperament).reeds
+        return max(abs(reed.cents) for reed in found)
+
+    # Its flat seventh lies 31 cents below equal temperament's (7/4 is 968.83 cents, textbook).
+    assert farthest("chords-seven") < 1.5 < 10 < farthest("equal")
 
 
 def test_ornament_of_the_players_own_is_no_fault():

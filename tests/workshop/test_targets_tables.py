@@ -29,7 +29,7 @@ from reedwright.workshop.targets.report import (
     targets_report,
     temperaments_report,
 )
-from reedwright.workshop.targets.temperaments import TemperamentError
+from reedwright.workshop.targets.temperaments import TemperamentError, note_cents, reed_cents
 from reedwright.workshop.targets.text import (
     answers_text,
     beats_text,
@@ -303,3 +303,17 @@ def test_every_temperament_says_where_it_comes_from():
         assert each["title"]
         assert each["description"]
         assert each["source"]
+
+
+def test_a_note_without_a_reed_meets_its_letter_in_other_octaves() -> None:
+    """Richter in C: F5 and F6 are draw reeds, F4 a bend; B flat is on no reed at all."""
+    harp = make_harp("C")
+    chords = find_reed_temperament("chords-seven")
+    by_note, by_reed = note_cents(chords, harp), reed_cents(chords, harp)
+    f5 = by_reed[Reed(5, Breath.DRAW)]
+    assert f5 == pytest.approx(by_reed[Reed(9, Breath.DRAW)]) and abs(f5) > 20
+    assert by_note[65] == by_note[77] == pytest.approx(f5)
+    assert by_note[70] == by_note[58] == 0.0
+    # 2 draw and 3 blow are both G4: root of one chord, fifth of the other.
+    pair = by_reed[Reed(2, Breath.DRAW)], by_reed[Reed(3, Breath.BLOW)]
+    assert by_note[67] == pytest.approx(sum(pair) / 2)

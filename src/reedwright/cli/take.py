@@ -48,7 +48,8 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
     command.add_argument(
         "--temperament",
         metavar="NAME",
-        help="what the harp is tuned to: equal (default) or another that docs/take-report.md lists",
+        help="what the harp is tuned to: equal (default), another that `reedwright bench targets` "
+        "lists, or a file of cents by reed",
     )
     command.add_argument("--no-report", action="store_true", help="tracks only")
     command.add_argument("--paper", choices=tuple(PAPERS), default="a4", help="default a4")
@@ -167,14 +168,14 @@ def _arrangement(args: argparse.Namespace) -> Arrangement | None:
 
 
 def _wishes(args: argparse.Namespace) -> TakeWishes:
-    from reedwright.harp.temperament import find_temperament
     from reedwright.takes.practice.settings import PracticeSettings
     from reedwright.takes.work import TakeWishes
+    from reedwright.workshop.targets.finding import find_reed_temperament
 
     if args.no_tracks and args.no_report:
         raise ReedwrightError("--no-tracks and --no-report leave nothing to make; leave out one.")
     if args.temperament is not None:
-        find_temperament(args.temperament)  # told before anything is heard
+        find_reed_temperament(args.temperament)  # told before anything is heard
     if args.file is None and (args.parts or args.loops):
         raise ReedwrightError(
             "Parts and bars are known only along a tune: name it with --tune, or leave out "

@@ -5,7 +5,7 @@ Public: `judge`.
 
 from __future__ import annotations
 
-from reedwright.harp.temperament import EQUAL, Temperament, find_temperament
+from reedwright.harp.temperament import EQUAL
 from reedwright.takes.model import LEAST_SURENESS, Following
 from reedwright.takes.report.bends import judged_bends
 from reedwright.takes.report.harps import moved_harp, played_harp
@@ -14,6 +14,8 @@ from reedwright.takes.report.notes import added_notes, judged_notes
 from reedwright.takes.report.pitches import own_reference, reed_pitches
 from reedwright.takes.report.timing import bar_timings, lilt_found, tempo_found
 from reedwright.takes.report.useful import most_useful, went_well
+from reedwright.workshop.targets.finding import find_reed_temperament
+from reedwright.workshop.targets.temperaments import ReedTemperament
 
 # Nothing is judged where the take does not fit the tune (`LEAST_SURENESS`), nor where so little of
 # the tune (of its notes once through) and of what was heard was followed that it may be chance:
@@ -21,12 +23,12 @@ from reedwright.takes.report.useful import most_useful, went_well
 LEAST_OF_TUNE, LEAST_OF_HEARD = 0.5, 0.34
 
 
-def judge(following: Following, temperament: Temperament | str = EQUAL) -> TakeReport:
-    """The report on a take. `temperament` is what the harp is tuned to, or its name.
+def judge(following: Following, temperament: ReedTemperament | str = EQUAL) -> TakeReport:
+    """The report on a take. `temperament` is what the harp is tuned to, or its name or file.
 
-    Raises `UnknownTemperament`.
+    Raises `UnknownTemperament`, `TemperamentError`.
     """
-    tempered = find_temperament(temperament) if isinstance(temperament, str) else temperament
+    tempered = find_reed_temperament(temperament) if isinstance(temperament, str) else temperament
     arrangement = following.arrangement
     harp = moved_harp(arrangement.harp, following.semitones)
     if not _fits(following):

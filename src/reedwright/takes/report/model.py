@@ -11,8 +11,8 @@ from enum import StrEnum
 from fractions import Fraction
 
 from reedwright.harp.model import Breath, Harp, Sounding
-from reedwright.harp.temperament import Temperament
 from reedwright.takes.model import Following
+from reedwright.workshop.targets.temperaments import ReedTemperament
 
 
 class Verdict(StrEnum):
@@ -261,7 +261,7 @@ class TakeReport:
     fits: bool
     message: str
     a4: float
-    temperament: Temperament
+    temperament: ReedTemperament
     harp: Harp
     notes: tuple[JudgedNote, ...] = ()
     added: tuple[AddedNote, ...] = ()

@@ -21,7 +21,6 @@ import numpy.typing as npt
 
 from reedwright.harp.layout import note_name
 from reedwright.harp.model import Harp, Sounding, Technique
-from reedwright.harp.temperament import Temperament, offset
 from reedwright.sound.hearing.model import Heard, HeardNote
 from reedwright.takes.following.score import held_after
 from reedwright.takes.model import FollowedNote, Following
@@ -46,16 +45,19 @@ ORNAMENT_GAP = 0.06  # seconds from an ornament's end to the note that it leads 
 
 @dataclass(frozen=True, slots=True)
 class Pitching:
-    """What pitch is measured against: `a4` is the take's own reference in Hz."""
+    """What pitch is measured against: `a4` is the take's own reference in Hz.
+
+    `tempered`: cents from equal temperament of every MIDI note, as the harp is tuned.
+    """
 
     harp: Harp
-    temperament: Temperament
+    tempered: tuple[float, ...]
     a4: float
 
     def cents(self, hz: float, midi: int) -> float:
         """How far a frequency lies above a note of this harp."""
         above = 1200 * log2(hz / self.a4) - 100 * (midi - 69)
-        return above - offset(self.temperament, midi, self.harp)
+        return above - self.tempered[midi]
 
     def nearest(self, hz: float) -> int:
         """The MIDI note that a frequency is nearest to."""
@@ -166,9 +168,7 @@ def _track_cents(
     sounding = hz > 0
     cents = np.full(len(hz), np.inf)
     target = pitching.a4 * 2 ** ((midi - 69) / 12)
-    cents[sounding] = 1200 * np.log2(hz[sounding] / target) - offset(
-        pitching.temperament, midi, pitching.harp
-    )
+    cents[sounding] = 1200 * np.log2(hz[sounding] / target) - pitching.tempered[midi]
     return cents
 
 

@@ -11,10 +11,10 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 
 from reedwright.harp.model import Harp, Reed, Sounding, Technique
-from reedwright.harp.temperament import Temperament
 from reedwright.takes.model import Following
 from reedwright.takes.report.model import JudgedNote, ReedPitch, Verdict
 from reedwright.takes.report.notes import Pitching
+from reedwright.workshop.targets.temperaments import ReedTemperament, note_cents
 
 RIGHT_CENTS = 50.0  # a note further off does not tell of the reference
 # A reed is called out of tune where its notes agree on it: so far off (cents; a listener hears
@@ -27,14 +27,15 @@ def own_reference(
     following: Following,
     soundings: Mapping[str, Sounding],
     harp: Harp,
-    temperament: Temperament,
+    temperament: ReedTemperament,
 ) -> Pitching:
     """What this take is in tune with: the A4 at which its unbent notes lie right in the middle.
 
     With equal temperament it is about `Heard.a4`; with another the temperament's own offsets
     are taken out.
     """
-    start = Pitching(harp, temperament, following.heard.a4)
+    tempered = note_cents(temperament, harp)
+    start = Pitching(harp, tempered, following.heard.a4)
     cents, seconds = [], []
     for note in following.notes:
         way = soundings.get(note.id)
@@ -47,7 +48,7 @@ def own_reference(
             seconds.append(heard.seconds)
     if not cents:
         return start
-    return Pitching(harp, temperament, start.a4 * 2 ** (weighted_median(cents, seconds) / 1200))
+    return Pitching(harp, tempered, start.a4 * 2 ** (weighted_median(cents, seconds) / 1200))
 
 
 def weighted_median(values: Iterable[float], weights: Iterable[float]) -> float:

@@ -3,7 +3,7 @@
 A temperament sets reeds by the chord of their breath, by their role in it, by note, or one by one.
 `finding` gives those there are, `reading` reads a user's own.
 
-Public: `ReedTemperament`, `reed_cents`, `pure_ratio`, `TemperamentError`.
+Public: `ReedTemperament`, `reed_cents`, `note_cents`, `pure_ratio`, `TemperamentError`.
 """
 
 from __future__ import annotations
@@ -11,11 +11,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
+from statistics import fmean
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.model import Breath, Harp, Reed
 from reedwright.harp.temperament import SEMITONES, cents
 from reedwright.workshop.targets.chords import breath_chord, chord_tuning
+
+_MIDI_NOTES = 128
 
 
 class TemperamentError(ReedwrightError):
@@ -55,6 +58,27 @@ def reed_cents(temperament: ReedTemperament, harp: Harp) -> dict[Reed, float]:
         for hole, value in enumerate(_of_breath(temperament, harp, breath), start=1):
             found[Reed(hole, breath)] = value
     return found
+
+
+def note_cents(temperament: ReedTemperament, harp: Harp) -> tuple[float, ...]:
+    """Cents from equal temperament of every MIDI note (128 of them), by the harp's own reeds.
+
+    A note on several reeds lies at their mean. One that no reed has (a bend, an overblow) meets
+    those of its letter in other octaves; where there are none, equal temperament.
+    """
+    home = harp.home_pitch_class
+    if temperament.notes:
+        return tuple(temperament.notes[(midi - home) % SEMITONES] for midi in range(_MIDI_NOTES))
+    by_note: dict[int, list[float]] = {}
+    by_letter: dict[int, list[float]] = {}
+    for reed, value in reed_cents(temperament, harp).items():
+        midi = harp.reed_midi(*reed)
+        by_note.setdefault(midi, []).append(value)
+        by_letter.setdefault(midi % SEMITONES, []).append(value)
+    return tuple(
+        fmean(by_note.get(midi) or by_letter.get(midi % SEMITONES) or (0.0,))
+        for midi in range(_MIDI_NOTES)
+    )
 
 
 def pure_ratio(temperament: ReedTemperament, harp: Harp, reed: Reed) -> Fraction | None:
