@@ -139,6 +139,31 @@ def test_a_recording_becomes_a_measurement_and_a_history(
     assert f"{flat:.2f}"[:5] in text
 
 
+def test_a_history_begins_as_the_harp_is_and_not_as_it_is_to_be(
+    recordings: dict[str, Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    wished = ("--harp", "G", "--tuning", "richter-raised-3-blow", "--now", "G")
+    _out(capsys, "measure", str(recordings["right"]), *wished, "--keep", "half done")
+    known = _json(capsys, "history", "half done")
+    assert isinstance(known, dict)
+    assert known["harp"] == "G"
+
+
+def test_another_harps_reeds_are_not_kept_in_a_history(
+    recordings: dict[str, Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    _out(capsys, "history", "blue A", "--start", "A")
+    take = ["bench", "measure", str(recordings["right"]), "--keep", "blue A"]
+    assert main([*take, "--harp", "G"]) == 1
+    assert "blue A is an A harp, not a G harp" in capsys.readouterr().err
+    assert main(take) == 1  # the reeds of a G harp, against those of an A harp
+    told = capsys.readouterr()
+    assert "sounds like a G harp" in told.err and "2 blow" in told.out
+    assert "Nothing was measured" in _out(capsys, "history", "blue A")
+    assert main([*take, "--anyway"]) == 0
+    assert "Kept with blue A" in capsys.readouterr().out
+
+
 def test_a_plan_starts_from_what_was_measured(
     recordings: dict[str, Path], capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -205,3 +230,50 @@ def test_a_recording_that_fails_begins_no_history(
     assert main(["bench", "measure", str(silent), "--harp", "G", "--keep", "new"]) == 1
     capsys.readouterr()
     assert not list((tmp_path / "bench").glob("*.toml"))
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["targets", "C", "--a4", "high"], "'high' is no number such as 2.5"),
+        (["labels", "C", "--count", "100000"], "100000 is not from 1 to 500"),
+        (["card", "C", "--count", "two"], "two is not from 1 to 500"),
+    ],
+)
+def test_numbers_that_are_none_are_told_in_plain_words(
+    words: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as left:
+        main(["bench", *words])
+    assert left.value.code == 2
+    assert said in capsys.readouterr().err
+
+
+def test_a_decimal_comma_is_a_decimal_point(capsys: pytest.CaptureFixture[str]) -> None:
+    point = _out(capsys, "targets", "C", "--a4", "440.5", "--pressure", "2.5")
+    assert _out(capsys, "targets", "C", "--a4", "440,5", "--pressure", "2,5") == point
+
+
+def test_a_table_has_no_sign_before_nothing(
+    recordings: dict[str, Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Reeds made at their very targets; `± 0.00` would claim to know for certain."""
+    text = _out(capsys, "measure", str(recordings["right"]), "--harp", "G", "--keep", "one")
+    text += _out(capsys, "measure", str(recordings["off"]), "--keep", "one")
+    text += _out(capsys, "history", "one")
+    text += _out(capsys, "history")
+    assert " 0.0 ± " in text and "2 entries" in text
+    assert not any(wrong in text for wrong in ("-0.0", "+0.0 ", "± 0.00"))
+
+
+def test_a_history_begun_meanwhile_gets_the_measurement_too(
+    recordings: dict[str, Path],
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    from reedwright.cli.bench import measure
+    from reedwright.workshop.history.keeping import open_history, start_history
+
+    monkeypatch.setattr(measure, "_history", lambda args: start_history("new", "G") and None)
+    _out(capsys, "measure", str(recordings["off"]), "--harp", "G", "--keep", "new")
+    assert len(open_history("new").entries) == 1

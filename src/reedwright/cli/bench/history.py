@@ -6,7 +6,6 @@ import argparse
 
 from reedwright.cli import choosing
 from reedwright.cli.bench import options
-from reedwright.cli.bench.measure import harp_words
 from reedwright.cli.output import print_json
 from reedwright.errors import ReedwrightError
 
@@ -44,12 +43,15 @@ def _run(args: argparse.Namespace) -> int:
         if args.start or args.note or args.converted:
             raise ReedwrightError("Say the name of the harp, such as 'the red G'.")
         return _list(args)
+    if args.start is not None and args.converted is not None:
+        raise ReedwrightError("--start and --converted tell of two days; say one after the other.")
     if args.start is not None:
-        history = start_history(args.name, harp_words(args, args.start))
+        history = start_history(args.name, options.harp_words(args.start, args.tuning, args.valves))
     else:
         history = open_history(args.name)
     if args.converted is not None:
-        history = add_conversion(history, harp_words(args, args.converted), note=args.note or "")
+        made = options.harp_words(args.converted, args.tuning, args.valves)
+        history = add_conversion(history, made, note=args.note or "")
     elif args.note is not None:
         history = add_note(history, args.note)
     if args.json:
@@ -75,6 +77,7 @@ def _list(args: argparse.Namespace) -> int:
         width = max(len(each.name) for each in known)
         for each in known:
             dates = [entry.date for entry in each.by_date]
+            many = "1 entry" if len(dates) == 1 else f"{len(dates)} entries"
             last = f", last {dates[-1]:%Y-%m-%d}" if dates else ""
-            print(f"{each.name:{width}}  {each.harp_now}, {len(dates)} entries{last}")
+            print(f"{each.name:{width}}  {each.harp_now}, {many}{last}")
     return 1 if broken else 0

@@ -12,6 +12,7 @@ from reedwright.cli.output import Progress, print_json
 from reedwright.errors import ReedwrightError
 
 if TYPE_CHECKING:
+    from reedwright.harp.model import Harp
     from reedwright.workshop.history.model import History
     from reedwright.workshop.measuring.model import Measurement
 
@@ -59,28 +60,28 @@ def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
         help="whether it was measured before the work, after it, or as a check (default)",
     )
     command.add_argument("--note", default="", metavar="TEXT", help="a note to keep with it")
+    command.add_argument(
+        "--anyway", action="store_true", help="keep it though it sounds like another harp"
+    )
     choosing.add_json_option(command)
     command.set_defaults(run=_run)
 
 
 def _run(args: argparse.Namespace) -> int:
-    from reedwright.workshop.history.keeping import add_measurement, start_history
     from reedwright.workshop.measuring.reporting import measurement_report
     from reedwright.workshop.measuring.text import measurement_text
 
     history = _history(args)
-    measured = _measured(args, history)
-    if args.keep is not None:
-        if history is None:  # only now, so that a recording of no use begins none
-            history = start_history(args.keep, harp_words(args, args.now or args.harp))
-        add_measurement(history, measured, args.when, args.note)
+    harp, now = _harps(args, history)
+    measured = _measured(args, history, harp, now)
+    kept = _kept(args, history, measured)
     if args.json:
         print_json(measurement_report(measured))
     else:
         print(measurement_text(measured))
-        if history is not None:
-            print(f"\nKept with {history.name}: {history.path}")
-    return 0
+    if kept is not None and not args.json:
+        print(f"\nKept with {kept.name}: {kept.path}")
+    return 1 if args.keep is not None and kept is None else 0
 
 
 def _history(args: argparse.Namespace) -> History | None:
@@ -103,27 +104,58 @@ def _history(args: argparse.Namespace) -> History | None:
         return None
 
 
-def harp_words(args: argparse.Namespace, text: str) -> str:
-    """The harp as one text that `parse_harp` reads: key, tuning and valves with colons."""
-    parts = [part.strip() for part in text.split(":")]
-    parts += [""] * (3 - len(parts))
-    parts[1] = parts[1] or args.tuning or ""
-    parts[2] = parts[2] or args.valves or ""
-    return ":".join(parts).rstrip(":")
+def _begun(args: argparse.Namespace) -> History:
+    """The history of --keep, begun as what the harp is now."""
+    from reedwright.workshop.history.keeping import open_history, start_history
+    from reedwright.workshop.history.model import NoHistory
+
+    try:  # another measurement may have begun it while this recording was listened to
+        return open_history(args.keep)
+    except NoHistory:
+        is_now = args.now or options.harp_words(args.harp, args.tuning, args.valves)
+        return start_history(args.keep, is_now)
 
 
-def _measured(args: argparse.Namespace, history: History | None) -> Measurement:
+def _harps(args: argparse.Namespace, history: History | None) -> tuple[Harp, Harp | None]:
+    """The harp whose targets count, and the one that it still is, where that is another.
+
+    What a history says of its harp is not overruled in passing: one mixed-up name would spoil it.
+    """
     from reedwright.harp.making import parse_harp
+    from reedwright.tab.words import with_article
+
+    now = None if args.now is None else parse_harp(args.now)
+    if history is None:
+        return options.harp_of(args), now
+    is_now = parse_harp(history.harp_now)
+    harp = is_now if args.harp is None else options.harp_of(args)
+    named = harp if now is None else now
+    if not _alike(named, is_now):
+        raise ReedwrightError(
+            f"{history.name} is {with_article(is_now.name)}, not {with_article(named.name)}. If it "
+            f"has been made one, say so first with `reedwright bench history '{history.name}' --converted`; if it is to "
+            f"become one, add --now '{history.harp_now}'; if it is another harp, give it a "
+            "name of its own."
+        )
+    return harp, now
+
+
+def _alike(one: Harp, other: Harp) -> bool:
+    """Whether the reeds are the same; valves make no other pitch."""
+    return (one.tuning.blow, one.tuning.draw, one.transpose) == (
+        other.tuning.blow,
+        other.tuning.draw,
+        other.transpose,
+    )
+
+
+def _measured(
+    args: argparse.Namespace, history: History | None, harp: Harp, now: Harp | None
+) -> Measurement:
     from reedwright.workshop.history.comparing import latest
     from reedwright.workshop.measuring.recording import measure_recording
     from reedwright.workshop.targets.making import reed_targets
 
-    if args.harp is None:
-        assert history is not None
-        harp = parse_harp(history.harp_now)
-    else:
-        harp = options.harp_of(args)
-    now = None if args.now is None else reed_targets(parse_harp(args.now))
     # What was heard of this harp before tells reeds of one note apart.
     before = None if history is None else latest(history, sure=True)
     with Progress() as progress:
@@ -134,6 +166,26 @@ def _measured(args: argparse.Namespace, history: History | None) -> Measurement:
             not args.played,
             progress,
             before,
-            now,
-            trouble=lambda trouble: choosing.tell(str(trouble.message)),
+            None if now is None else reed_targets(now),
+            trouble=lambda trouble: choosing.tell(trouble.message),
         )
+
+
+def _kept(
+    args: argparse.Namespace, history: History | None, measured: Measurement
+) -> History | None:
+    """The history with this measurement added; None where none is wished, or it had better not."""
+    from reedwright.workshop.history.keeping import add_measurement
+    from reedwright.workshop.measuring.another_harp import better_key
+
+    if args.keep is None:
+        return None
+    other = None if args.anyway else better_key(measured)
+    if other is not None:
+        choosing.tell(
+            f"not kept with {args.keep}: it sounds like {with_article(other.name)}, not "
+            f"{with_article(measured.targets.harp.name)}. Was it another harp? --anyway keeps it all the same."
+        )
+        return None
+    # Begun only now, so that a recording of no use begins none.
+    return add_measurement(history or _begun(args), measured, args.when, args.note)

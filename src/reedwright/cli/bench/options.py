@@ -15,6 +15,14 @@ if TYPE_CHECKING:
 HARP_HELP = "such as G, 'low D', G:richter-raised-3-blow, Bb:my-tuning.toml:half"
 
 
+def number(text: str) -> float:
+    """A number as people write it: 2.5 or, in much of Europe, 2,5."""
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no number such as 2.5") from None
+
+
 def add_harp(command: argparse.ArgumentParser, many: bool = False) -> None:
     """The harp by place; `--tuning` and `--valves` for those that do not say it there."""
     if many:
@@ -41,6 +49,15 @@ def harp_of(args: argparse.Namespace, text: str | None = None) -> Harp:
     return parse_harp(text or args.harp, tuning=args.tuning, valves=args.valves)
 
 
+def harp_words(text: str, tuning: str | None = None, valves: str | None = None) -> str:
+    """The harp as one text that `parse_harp` reads: key, tuning and valves with colons."""
+    parts = [part.strip() for part in text.split(":")]
+    parts += [""] * (3 - len(parts))
+    parts[1] = parts[1] or tuning or ""
+    parts[2] = parts[2] or valves or ""
+    return ":".join(parts).rstrip(":")
+
+
 def add_targets(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--temperament",
@@ -50,18 +67,18 @@ def add_targets(command: argparse.ArgumentParser) -> None:
         "by reed (default equal)",
     )
     command.add_argument(
-        "--a4", type=float, default=440.0, metavar="HZ", help="reference pitch (default 440)"
+        "--a4", type=number, default=440.0, metavar="HZ", help="reference pitch (default 440)"
     )
     command.add_argument(
         "--pressure",
-        type=float,
+        type=number,
         default=0.0,
         metavar="CENTS",
         help="how much flatter reeds sound when played than at the bench (default 0)",
     )
     command.add_argument(
         "--stretch",
-        type=float,
+        type=number,
         default=0.0,
         metavar="CENTS",
         help="cents added for each octave above the home note (default 0)",
