@@ -133,9 +133,9 @@ def _harps(args: argparse.Namespace, history: History | None) -> tuple[Harp, Har
     if not _alike(named, is_now):
         raise ReedwrightError(
             f"{history.name} is {with_article(is_now.name)}, not {with_article(named.name)}. If it "
-            f"has been made one, say so first with `reedwright bench history '{history.name}' --converted`; if it is to "
-            f"become one, add --now '{history.harp_now}'; if it is another harp, give it a "
-            "name of its own."
+            f"has been made one, say so first: `reedwright bench history '{history.name}' "
+            f"--converted`. If it is to become one, add --now '{history.harp_now}'. If it is "
+            "another harp, give it a name of its own."
         )
     return harp, now
 
@@ -175,6 +175,7 @@ def _kept(
     args: argparse.Namespace, history: History | None, measured: Measurement
 ) -> History | None:
     """The history with this measurement added; None where none is wished, or it had better not."""
+    from reedwright.tab.words import with_article
     from reedwright.workshop.history.keeping import add_measurement
     from reedwright.workshop.measuring.another_harp import better_key
 
@@ -182,9 +183,10 @@ def _kept(
         return None
     other = None if args.anyway else better_key(measured)
     if other is not None:
+        said = measured.targets.harp
         choosing.tell(
             f"not kept with {args.keep}: it sounds like {with_article(other.name)}, not "
-            f"{with_article(measured.targets.harp.name)}. Was it another harp? --anyway keeps it all the same."
+            f"{with_article(said.name)}. Was it another harp? --anyway keeps it all the same."
         )
         return None
     # Begun only now, so that a recording of no use begins none.
