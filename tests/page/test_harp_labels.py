@@ -96,6 +96,12 @@ def test_long_words_shrink_and_too_many_are_refused() -> None:
         labels_pdf(make_harp("C"), maker=long * 12)
 
 
+def test_one_word_longer_than_the_label_does_not_run_into_the_next() -> None:
+    assert "x" * 30 in text_of(labels_pdf(make_harp("C"), maker="x" * 30))
+    with pytest.raises(ReedwrightError, match="words do not fit"):
+        labels_pdf(make_harp("C"), maker="x" * 100)
+
+
 @pytest.mark.parametrize(
     ("asked", "said"),
     [

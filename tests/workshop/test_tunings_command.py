@@ -227,3 +227,11 @@ def test_the_list_tells_what_sets_a_tuning_apart(capsys) -> None:
         {"hole": 7, "breath": "draw", "semitones": -1}
     ]
     assert listed["slide-solo-12"]["changes"] is None and listed["slide-solo-12"]["slide"] == 1
+
+
+@pytest.mark.parametrize("option", ["--out", "--plot"])
+def test_a_folder_that_is_missing_is_told_before_the_work(option: str, tmp_path, capsys) -> None:
+    name = {"--out": "mine.toml", "--plot": "mine.png"}[option]
+    assert search(option, str(tmp_path / "nowhere" / name)) == 1
+    said = capsys.readouterr()
+    assert "there is no folder" in said.err and not said.out

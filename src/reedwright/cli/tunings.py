@@ -189,6 +189,11 @@ def _check_files(args: argparse.Namespace) -> None:
     """What cannot be written is told before the work, not after it."""
     if args.plot is not None and args.plot.suffix.lower() not in (".svg", ".png"):
         raise ReedwrightError(f"{args.plot}: the plot is drawn as .svg or .png.")
+    for path in (args.plot, args.out):
+        if path is not None and not path.parent.is_dir():
+            raise ReedwrightError(
+                f"{path}: there is no folder {path.parent}. Make it first, or choose another place."
+            )
     if args.out is None:
         if args.title is not None:
             raise ReedwrightError("--title names the tuning that --out saves; give --out, too.")

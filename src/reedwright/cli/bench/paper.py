@@ -83,13 +83,22 @@ def _add_common(
     if count:
         command.add_argument(
             "--count",
-            type=choosing.positive,
+            type=_copies,
             default=count,
             metavar="N",
             help=f"how many of each (default {count})",
         )
     command.add_argument("--paper", choices=tuple(BENCH_PAPERS), default="a4", help="default a4")
     options.add_out(command, out)
+
+
+MOST_COPIES = 500  # of one harp: two dozen pages of labels
+
+
+def _copies(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= MOST_COPIES:
+        raise argparse.ArgumentTypeError(f"{text} is not from 1 to {MOST_COPIES}")
+    return int(text)
 
 
 def _date(text: str) -> datetime.date:

@@ -53,13 +53,13 @@ def add_stock(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument(
         "--swap-over",
-        type=float,
+        type=options.number,
         default=SWAP_OVER,
         metavar="SEMITONES",
         help=f"swap a reed that would go further than this (default {SWAP_OVER})",
     )
     command.add_argument(
-        "--stock-a4", type=float, metavar="HZ", help="what it is tuned to (default 440)"
+        "--stock-a4", type=options.number, metavar="HZ", help="what it is tuned to (default 440)"
     )
     command.add_argument("--stock-temperament", metavar="NAME", help="and how (default equal)")
     command.add_argument(

@@ -38,7 +38,7 @@ def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     options.add_targets(beats)
     beats.add_argument("--pair", metavar="REEDS", help="two reeds, such as 'blow 1 4'")
     beats.add_argument(
-        "--rate", type=float, metavar="HZ", help="beats a second that the pair is to have"
+        "--rate", type=options.number, metavar="HZ", help="beats a second that the pair is to have"
     )
     beats.add_argument(
         "--move", metavar="REED", help="which of the two is moved, 'blow 4' (default: the higher)"

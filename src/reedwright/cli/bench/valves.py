@@ -34,7 +34,7 @@ def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     )
     command.add_argument(
         "--strip-width",
-        type=float,
+        type=options.number,
         metavar="MM",
         help="width of the strip that valves are cut from",
     )

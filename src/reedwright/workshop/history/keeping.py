@@ -84,7 +84,7 @@ def open_history(name: str, folder: Path | None = None) -> History:
     path = _find(name, place)
     if path is None:
         known = [each.name for each in histories(place)]
-        names = f" There are {', '.join(known)}." if known else ""
+        names = f" Histories are kept of: {', '.join(known)}." if known else ""
         raise NoHistory(
             f"{place}: there is no history of '{name}'{did_you_mean(name, known)}.{names} "
             "Begin one by saying which harp it is."

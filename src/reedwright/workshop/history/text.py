@@ -50,21 +50,26 @@ def comparison_text(changes: tuple[ReedChange, ...]) -> str:
         "              cents            cents       cents",
     ]
     for each in changes:
-        before = "-" if each.before_cents is None else f"{each.before_cents:+.1f}"
-        after = "-" if each.after_cents is None else f"{each.after_cents:+.1f}"
+        before = "-" if each.before_cents is None else _signed(each.before_cents)
+        after = "-" if each.after_cents is None else _signed(each.after_cents)
         said = ""
         if each.change is not None:
             verdict = "moved" if each.moved else "within error"
-            said = f"{each.change:>+8.1f} ± {each.uncertainty:.1f}   {verdict}"
+            said = f"{_signed(each.change):>8} ± {each.uncertainty:.1f}   {verdict}"
         lines.append(f"{reed_words(each.reed):>7} {before:>11} {after:>16}    {said}")
     both = [each for each in changes if each.change is not None]
     moved = [each for each in both if each.moved]
     whole = whole_change(changes)
     lines += [
         "",
-        f"{len(moved)} of {len(both)} reeds moved; the harp as a whole by {whole:+.1f} cents.",
+        f"{len(moved)} of {len(both)} reeds moved; the harp as a whole by {_signed(whole)} cents.",
     ]
     return "\n".join(line.rstrip() for line in lines)
+
+
+def _signed(value: float) -> str:
+    """Cents with their sign; nothing has none."""
+    return "0.0" if abs(value) < 0.05 else f"{value:+.1f}"
 
 
 def history_report(history: History) -> dict[str, object]:

@@ -191,7 +191,7 @@ def _beat_remark(
         kind = "pair"
     words = (
         f"{reed_words(low.reed)} and {reed_words(high.reed)} ({kind}) {verb} at "
-        f"{rate:.2f} ± {doubt:.2f} Hz"
+        f"{rate:.2f} ± {max(0.01, doubt):.2f} Hz"
     )
     words += f", their targets at {wanted:.2f} Hz." if wanted >= 0.005 else "."
     return Remark(Matter.BEATS, (low.reed, high.reed), words, rate - wanted)

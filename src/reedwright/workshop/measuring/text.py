@@ -68,13 +68,18 @@ def _row(target: ReedTarget, heard: ReedMeasure | None, measurement: Measurement
     start = f"{name:<9} {note_name(target.midi, measurement.targets.harp):<4} {hz:>8.2f}"
     if heard is None:
         return f"{start} {'-':>8}"
-    cents = f"{heard.cents:+.1f} ± {max(0.1, heard.uncertainty):.1f}"
+    cents = f"{_signed(heard.cents)} ± {max(0.1, heard.uncertainty):.1f}"
     level = heard.level_beside
-    beside = "-" if level is None else f"{round(level, 1) + 0.0:+.1f}"
+    beside = "-" if level is None else _signed(level)
     return (
         f"{start} {heard.hz:>8.2f} {cents:>14} {heard.wander:>7.1f} {1000 * heard.attack:>7.0f} "
         f"{heard.level:>7.1f} {beside:>7}"
     )
+
+
+def _signed(value: float) -> str:
+    """With its sign; nothing has none."""
+    return "0.0" if abs(value) < 0.05 else f"{value:+.1f}"
 
 
 def _wrapped(remark: Remark) -> list[str]:
