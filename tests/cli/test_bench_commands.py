@@ -277,3 +277,23 @@ def test_a_history_begun_meanwhile_gets_the_measurement_too(
     monkeypatch.setattr(measure, "_history", lambda args: start_history("new", "G") and None)
     _out(capsys, "measure", str(recordings["off"]), "--harp", "G", "--keep", "new")
     assert len(open_history("new").entries) == 1
+
+
+def test_a_plan_from_a_harp_of_ones_own_says_what_it_rests_on(
+    recordings: dict[str, Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Holes 7 to 10 were not in the recording; after a conversion nothing of it counts.
+
+    Natural minor called G has the notes of a C minor chord, blown: it is made from a C harp, not
+    from a G harp, which was tried as it stands in many a head.
+    """
+    _out(capsys, "measure", str(recordings["right"]), "--harp", "G", "--keep", "mine")
+    assert main(["bench", "plan", "G:natural-minor", "--from-harp", "mine"]) == 0
+    told = capsys.readouterr().err
+    assert "not measured on mine as it is now: 7 blow, 7 draw" in told and "6 blow" not in told
+    assert "from a C harp it is 11.8" in told
+    assert main(["bench", "plan", "G:richter-raised-3-blow", "--from-harp", "mine"]) == 0
+    assert "much work" not in capsys.readouterr().err
+    _out(capsys, "history", "mine", "--converted", "G:natural-minor")
+    assert main(["bench", "plan", "G:natural-minor", "--from-harp", "mine"]) == 0
+    assert "as it is now: every reed." in capsys.readouterr().err

@@ -12,9 +12,14 @@ from reedwright.errors import ReedwrightError
 from reedwright.workshop.conversion.costs import SWAP_OVER
 
 if TYPE_CHECKING:
-    from reedwright.harp.model import Harp
+    from collections.abc import Mapping
+
+    from reedwright.harp.model import Harp, Reed
     from reedwright.workshop.conversion.model import Conversion, WorkList
     from reedwright.workshop.targets.model import TargetWishes
+
+# How many times less the effort from a harp that is sold has to be, for it to be told of.
+FAR_EASIER = 3.0  # our own choice
 
 
 def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -150,16 +155,46 @@ def _from_history(args: argparse.Namespace, wishes: TargetWishes) -> Conversion:
     if args.stock is not None:
         raise ReedwrightError("--from-harp names a harp of your own; leave out --stock.")
     known = open_history(args.history)
-    return plan_conversion(
+    now = parse_harp(known.harp_now)
+    measured = latest(known)
+    planned = plan_conversion(
         options.harp_of(args, args.harps[0]),
         wishes,
-        parse_harp(known.harp_now),
+        now,
         stock_wishes=_stock_wishes(args),
-        measured=latest(known),
+        measured=measured,
         donors=_donors(args),
         swap_over=args.swap_over,
         name=known.name,
     )
+    _tell_of_own(args, planned, measured)
+    return planned
+
+
+def _tell_of_own(
+    args: argparse.Namespace, planned: Conversion, measured: Mapping[Reed, float]
+) -> None:
+    """What a plan from a harp of one's own rests on, and whether another start is far easier."""
+    from reedwright.tab.words import with_article
+    from reedwright.workshop.measuring.remarks import reed_words
+
+    unknown = [each.reed for each in planned.targets.reeds if each.reed not in measured]
+    if unknown:
+        every = len(unknown) == len(planned.targets.reeds)
+        which = "every reed" if every else ", ".join(reed_words(reed) for reed in unknown)
+        choosing.tell(
+            f"not measured on {planned.name} as it is now: {which}. What was not measured is taken "
+            "to be where a new harp has it; `reedwright bench measure` makes it sure."
+        )
+    try:
+        best = _ranked(args)[0]
+    except ReedwrightError:  # no harp of this kind is sold in standard tuning
+        return
+    if best.effort * FAR_EASIER < planned.effort:
+        choosing.tell(
+            f"from {planned.name} that is much work (effort {planned.effort:.1f}); from "
+            f"{with_article(best.stock.name)} it is {best.effort:.1f}."
+        )
 
 
 def _ranked(args: argparse.Namespace) -> tuple[Conversion, ...]:
