@@ -297,3 +297,12 @@ def test_a_plan_from_a_harp_of_ones_own_says_what_it_rests_on(
     _out(capsys, "history", "mine", "--converted", "G:natural-minor")
     assert main(["bench", "plan", "G:natural-minor", "--from-harp", "mine"]) == 0
     assert "as it is now: every reed." in capsys.readouterr().err
+
+
+def test_a_harp_with_a_slide_has_a_sheet_though_its_valves_are_not_planned(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "slide.pdf"
+    _out(capsys, "sheet", "C:slide-solo-12", "--targets-only", "--out", str(out))
+    text = "".join(page.extract_text() for page in PdfReader(out).pages)
+    assert "slide in" in text

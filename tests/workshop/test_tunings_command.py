@@ -235,3 +235,10 @@ def test_a_folder_that_is_missing_is_told_before_the_work(option: str, tmp_path,
     assert search(option, str(tmp_path / "nowhere" / name)) == 1
     said = capsys.readouterr()
     assert "there is no folder" in said.err and not said.out
+
+
+def test_more_reeds_than_the_harp_has_are_refused(capsys) -> None:
+    assert search("--reeds", "30") == 1
+    assert "more than the 20 reeds" in capsys.readouterr().err
+    assert search("--reeds", "4", "--keep", "blow 1-10, draw 1-7") == 1
+    assert "more than the 3 reeds" in capsys.readouterr().err

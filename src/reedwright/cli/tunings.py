@@ -215,6 +215,11 @@ def _wishes(args: argparse.Namespace) -> SearchWishes:
 
     base = find_tuning(args.base)
     named = [part for part in re.split(r"[,;\s]+", args.keys or "") if part]
+    free = 2 * base.holes - len(_kept_reeds(args.keep, base))
+    if 0 < free < args.reeds:
+        raise ReedwrightError(
+            f"--reeds {args.reeds} is more than the {free} reeds there are to change."
+        )
     return SearchWishes(
         base=base,
         reeds=args.reeds,

@@ -13,10 +13,12 @@ from reedwright.errors import ReedwrightError
 from reedwright.page.bench.papers import BENCH_PAPERS
 
 if TYPE_CHECKING:
+    from reedwright.harp.model import Harp
     from reedwright.tune.model import Tune
     from reedwright.workshop.conversion.model import Conversion
     from reedwright.workshop.measuring.model import Measurement
     from reedwright.workshop.targets.model import Targets
+    from reedwright.workshop.valving.model import ValvePlan
 
 
 def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -129,7 +131,7 @@ def _sheet(args: argparse.Namespace) -> int:
             worklist_sheet(
                 together,
                 args.out,
-                valve_plans=[valves.planned(args, each.wanted) for each in together.conversions],
+                valve_plans=[_valves(args, each.wanted) for each in together.conversions],
                 name=args.name,
                 date=args.date,
                 paper=args.paper,
@@ -144,13 +146,18 @@ def _sheet(args: argparse.Namespace) -> int:
         args.out,
         measured_before=before,
         measured_after=after,
-        valve_plan=valves.planned(args, harp),
+        valve_plan=_valves(args, harp),
         name=args.name or args.history or "",
         date=args.date,
         paper=args.paper,
     )
     print(f"Written: {args.out}")
     return 0
+
+
+def _valves(args: argparse.Namespace, harp: Harp) -> ValvePlan | None:
+    """The valves of a sheet; none for a harp with a slide, which is valved when it is made."""
+    return None if harp.tuning.slide else valves.planned(args, harp)
 
 
 def _measured(
