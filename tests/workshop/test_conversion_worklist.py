@@ -14,8 +14,10 @@ from reedwright.harp.model import Breath, Harp, Reed
 from reedwright.workshop.conversion import sharing
 from reedwright.workshop.conversion.donors import donor_cost
 from reedwright.workshop.conversion.model import Donor, Purchase, Work
+from reedwright.workshop.conversion.order import Stage
 from reedwright.workshop.conversion.planning import plan_conversion
 from reedwright.workshop.conversion.sharing import Swap, choose_donors
+from reedwright.workshop.conversion.steps import bench_steps, worklist_steps
 from reedwright.workshop.conversion.text import worklist_text
 from reedwright.workshop.conversion.worklist import plan_worklist
 
@@ -160,3 +162,24 @@ def test_order_holds_every_work_once_and_lets_all_harps_settle_together() -> Non
 def test_nothing_to_convert_is_an_empty_list() -> None:
     listed = plan_worklist([])
     assert (listed.shopping, listed.order, listed.exact) == ((), (), True)
+
+
+def test_every_harp_goes_through_all_its_stages_and_all_rest_together() -> None:
+    plans = [
+        plan_conversion(make_harp("C", "richter-raised-3-blow")),
+        plan_conversion(make_harp("G"), stock=make_harp("G")),  # nothing to do
+        plan_conversion(make_harp("D", "solo"), stock=make_harp("D")),
+    ]
+    listed = plan_worklist(plans)
+    steps = worklist_steps(listed)
+    assert [step.stage for step in steps] == list(Stage)
+    for c, conversion in enumerate(listed.conversions):
+        own = tuple(step for shared in steps for number, step in shared.harps if number == c)
+        assert own == bench_steps(conversion)
+    harps = {step.stage: [c for c, _ in step.harps] for step in steps}
+    # Only the D harp has reeds to swap; both rest, are finished and tried; the G harp is left be.
+    assert harps[Stage.SWAP] == [2]
+    assert harps[Stage.SETTLE] == harps[Stage.FINE] == harps[Stage.CHORDS] == [0, 2]
+    assert [work.reed for _, step in steps[3].harps[:1] for work in step.works] == [
+        Reed(3, Breath.BLOW)
+    ]

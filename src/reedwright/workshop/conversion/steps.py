@@ -1,13 +1,15 @@
-"""The stages of the work on one harp, each with its reeds in order and what is done there.
+"""The stages of the work, each with its reeds in order and what is done there.
 
-Public: `Step`, `bench_steps`.
+All harps of a work list go through each stage together, so that they settle in one night.
+
+Public: `Step`, `bench_steps`, `SharedStep`, `worklist_steps`.
 """
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
-from reedwright.workshop.conversion.model import Conversion, ReedWork, Work
+from reedwright.workshop.conversion.model import Conversion, ReedWork, Work, WorkList
 from reedwright.workshop.conversion.order import SETTLE_HOURS, Stage, stage_of
 from reedwright.workshop.targets.beats import PairBeats, PairKind, pair_beats
 
@@ -58,6 +60,32 @@ def bench_steps(conversion: Conversion) -> tuple[Step, ...]:
         if stage is Stage.CHORDS or turns.get(stage) or (stage is Stage.SETTLE and settles):
             pairs = _pairs(conversion) if stage is Stage.CHORDS else ()
             found.append(Step(stage, turns.get(stage, ()), _TEXTS[stage], pairs))
+    return tuple(found)
+
+
+class SharedStep(NamedTuple):
+    """One stage of several harps. `harps`: (index of the conversion, its step in this stage)."""
+
+    stage: Stage
+    text: str
+    harps: tuple[tuple[int, Step], ...]
+
+
+def worklist_steps(worklist: WorkList) -> tuple[SharedStep, ...]:
+    """The stages of all harps together: in each, those that need it, in the order of the list.
+
+    Each harp's steps are those of `bench_steps`, so that reeds which settle have their second
+    turn, and harps are left to settle and tried with their octaves.
+    """
+    each = [
+        {step.stage: step for step in bench_steps(conversion)}
+        for conversion in worklist.conversions
+    ]
+    found = []
+    for stage in Stage:
+        harps = tuple((c, steps[stage]) for c, steps in enumerate(each) if stage in steps)
+        if harps:
+            found.append(SharedStep(stage, _TEXTS[stage], harps))
     return tuple(found)
 
 
