@@ -83,12 +83,24 @@ def add_targets(command: argparse.ArgumentParser) -> None:
         metavar="CENTS",
         help="cents added for each octave above the home note (default 0)",
     )
+    command.add_argument(
+        "--set",
+        dest="set_beats",
+        action="append",
+        default=[],
+        metavar="BEATS",
+        help="how fast two reeds are to beat: 'blow 1 4=0.5' sets 4 blow so that the two beat once "
+        "in two seconds, on the side of pure where they are nearer; '=+0.5' wide, '=-0.5' narrow, "
+        "'=0' pure; may be said again",
+    )
 
 
 def wishes_of(args: argparse.Namespace) -> TargetWishes:
     from reedwright.workshop.targets.model import TargetWishes
+    from reedwright.workshop.targets.setting import parse_beat_wish
 
-    return TargetWishes(args.temperament, args.a4, args.pressure, args.stretch)
+    beats = tuple(parse_beat_wish(text) for text in args.set_beats)
+    return TargetWishes(args.temperament, args.a4, args.pressure, args.stretch, beats)
 
 
 def targets_of(args: argparse.Namespace) -> Targets:

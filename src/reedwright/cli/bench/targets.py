@@ -73,6 +73,10 @@ def _beats(args: argparse.Namespace) -> int:
 
     if args.rate is not None and args.pair is None:
         raise ReedwrightError("--rate is about one pair of reeds; say which with --pair.")
+    if args.move is not None and args.rate is None:
+        raise ReedwrightError(
+            "--move says which reed is set; say with --rate how fast the pair is to beat."
+        )
     found = options.targets_of(args)
     if args.pair is None:
         if args.json:

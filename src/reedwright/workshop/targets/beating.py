@@ -50,12 +50,39 @@ def beat_answers(
     rate: float,
     moved: Reed,
     partials: tuple[int, int] | None = None,
-) -> tuple[BeatAnswer, BeatAnswer]:
+) -> tuple[BeatAnswer, ...]:
     """Both answers, the flatter first; at a rate of 0 they are one and the same, twice.
 
-    `rate` in beats a second, 0 to 20, as played. `partials` (m, n) where others than those of the
-    nearest simple ratio are to beat. Raises `TargetError`.
+    Where one of them lies more than 100 cents from the reed's note, the other alone. `rate` in
+    beats a second, 0 to 20, as played. `partials` (m, n) where others than those of the nearest
+    simple ratio are to beat. Raises `TargetError`, also where there is no answer.
     """
+    both = _both(targets, pair, rate, moved, partials)
+    answers = tuple(each for each in both if isinstance(each, BeatAnswer))
+    if answers:
+        return answers
+    raise min((each for each in both if isinstance(each, _TooFar)), key=lambda each: each.cents)
+
+
+class _TooFar(TargetError):
+    """An answer that would be another note; `cents` from its own (0 or more)."""
+
+    def __init__(self, reed: Reed, cents: float) -> None:
+        self.cents = cents
+        super().__init__(
+            f"{reed.hole} {reed.breath.value} would go {cents:.0f} cents from its note; choose a "
+            "slower rate, other partials, or move the other reed"
+        )
+
+
+def _both(
+    targets: Targets,
+    pair: tuple[Reed, Reed],
+    rate: float,
+    moved: Reed,
+    partials: tuple[int, int] | None,
+) -> tuple[BeatAnswer | _TooFar, BeatAnswer | _TooFar]:
+    """The flatter and the sharper answer, or what is wrong with either."""
     if not isfinite(rate) or not 0 <= rate <= MOST_RATE:
         raise TargetError(
             f"a rate of {rate:g} beats a second is none that can be set; give 0 (pure) to "
@@ -93,19 +120,23 @@ def target_for_beats(
 ) -> Targets:
     """The same targets with one reed moved, so that the pair beats `rate` times a second.
 
-    Of the two answers the one nearer to where the reed is now, or the one asked for. Raises
-    `TargetError`.
+    Of the two answers the one nearer to where the reed is now (the other where that one is too far
+    from the reed's note), or the one asked for. Raises `TargetError`.
     """
     try:
         wanted = Side(side)
     except ValueError:
         raise TargetError(f"'{side}' is no side; give {', '.join(Side)}") from None
-    flatter, sharper = beat_answers(targets, pair, rate, moved, partials)
+    flatter, sharper = _both(targets, pair, rate, moved, partials)
     if wanted is Side.NEARER:
-        now = beats_of(targets, *pair, partials=flatter.beats.partials).rate
-        sharp = (now > 0) == (sharper.beats.rate > 0) or abs(now) < _NOTHING_HZ
-        wanted = Side.SHARPER if sharp else Side.FLATTER
-    return with_target(targets, (sharper if wanted is Side.SHARPER else flatter).target)
+        possible = beat_answers(targets, pair, rate, moved, partials)
+        now = beats_of(targets, *pair, partials=possible[-1].beats.partials).rate
+        sharp = (now > 0) == (possible[-1].beats.rate > 0) or abs(now) < _NOTHING_HZ
+        return with_target(targets, possible[-1 if sharp else 0].target)
+    found = sharper if wanted is Side.SHARPER else flatter
+    if isinstance(found, _TooFar):
+        raise found
+    return with_target(targets, found.target)
 
 
 def with_target(targets: Targets, target: ReedTarget) -> Targets:
@@ -114,14 +145,11 @@ def with_target(targets: Targets, target: ReedTarget) -> Targets:
     return replace(targets, reeds=reeds)
 
 
-def _answer(targets: Targets, now: PairBeats, moved: Reed, hz: float) -> BeatAnswer:
+def _answer(targets: Targets, now: PairBeats, moved: Reed, hz: float) -> BeatAnswer | _TooFar:
     before = targets.of(moved)
     cents = 1200 * log2(hz / frequency(before.midi, targets.wishes.a4)) if hz > 0 else -1e9
     if abs(cents) > MOST_CENTS:
-        raise TargetError(
-            f"{moved.hole} {moved.breath.value} would go {abs(cents):.0f} cents from its note; "
-            "choose a slower rate, other partials, or move the other reed"
-        )
+        return _TooFar(moved, abs(cents))
     bench = cents + targets.wishes.pressure
     # The pitch is kept as it was worked out, so that the rate is met to the last figure.
     target = before._replace(

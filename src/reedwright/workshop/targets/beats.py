@@ -9,7 +9,7 @@ What sounds together: neighbouring holes of one breath, the outer two of three n
 and octaves over four or five holes with the tongue on those between (common practice).
 
 Public: `PairKind`, `PairBeats`, `ChordBeats`, `pair_beats`, `beats_of`, `chord_beats`,
-`parse_pair`, `PURE_HZ`.
+`parse_pair`, `read_pair`, `PURE_HZ`.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from typing import NamedTuple
 from reedwright.harp.layout import note_name
 from reedwright.harp.model import Breath, Harp, Reed
 from reedwright.workshop.targets.checking import TargetError
+from reedwright.workshop.targets.chord_names import triad_kind
 from reedwright.workshop.targets.chords import WINDOW, breath_notes
 from reedwright.workshop.targets.intervals import interval_name, nearest_partials
 from reedwright.workshop.targets.model import Targets
@@ -168,9 +169,23 @@ def beats_of(
 
 
 def parse_pair(text: str, harp: Harp) -> tuple[Reed, Reed]:
-    """Two reeds as a player writes them: `blow 1 4`, `draw 2 and 5`, `1-4 blow`.
+    """Two reeds as a player writes them, as `read_pair` reads them.
 
     Raises `TargetError` where it cannot be read or the harp has no such hole.
+    """
+    pair = read_pair(text)
+    for reed in pair:
+        if not 1 <= reed.hole <= harp.tuning.holes:
+            raise TargetError(
+                f"'{text}': there is no hole {reed.hole}; holes are 1 to {harp.tuning.holes}"
+            )
+    return pair
+
+
+def read_pair(text: str) -> tuple[Reed, Reed]:
+    """Two reeds of any harp as a player writes them: `blow 1 4`, `draw 2 and 5`, `1-4 blow`.
+
+    In the order in which they are written. Raises `TargetError` where it cannot be read.
     """
     help_text = "write the breath and two holes, such as 'blow 1 4'"
     words = re.sub(r"[,;+&/–-]", " ", text.lower()).split()
@@ -183,11 +198,6 @@ def parse_pair(text: str, harp: Harp) -> tuple[Reed, Reed]:
     if not breaths or len(holes) != 2:
         raise TargetError(f"'{text}' does not name a breath and two holes; {help_text}")
     first, second = (int(hole) for hole in holes)
-    for hole in (first, second):
-        if not 1 <= hole <= harp.tuning.holes:
-            raise TargetError(
-                f"'{text}': there is no hole {hole}; holes are 1 to {harp.tuning.holes}"
-            )
     if first == second:
         raise TargetError(f"'{text}' names one hole twice; {help_text}")
     breath = Breath(breaths[0])
@@ -216,22 +226,13 @@ def _kind(notes: tuple[int, ...], one: int, other: int) -> PairKind:
     return PairKind.CHOSEN
 
 
-# Chords of three notes by semitones above their root (common names).
-_TRIADS = {
-    frozenset({0, 4, 7}): "major",
-    frozenset({0, 3, 7}): "minor",
-    frozenset({0, 3, 6}): "diminished",
-    frozenset({0, 4, 8}): "augmented",
-}
-
-
 def _chord_name(harp: Harp, notes: tuple[int, ...]) -> str:
     """`G major` of three notes in any order, or nothing where they are no such chord.
 
     An augmented chord is named by its lowest note, since each of its notes could be the root.
     """
     for root in sorted(notes):
-        kind = _TRIADS.get(frozenset((midi - root) % 12 for midi in notes))
+        kind = triad_kind([midi - root for midi in notes])
         if kind:
             return f"{note_name(root, harp, octave=False)} {kind}"
     return ""

@@ -33,6 +33,7 @@ from pathlib import Path
 from reedwright.harp.layout import home_key
 from reedwright.harp.model import Breath, Harp
 from reedwright.harp.naming import spell
+from reedwright.workshop.targets.chord_names import chord_kind
 
 # By semitones above the root.
 ROLES = (
@@ -102,8 +103,8 @@ def breath_chord(harp: Harp, breath: Breath) -> BreathChord:
     home = harp.home_pitch_class
     root = _root(notes, home if breath is Breath.BLOW else (home + _FIFTH) % 12)
     name = spell(60 + root, home_key(harp), octave=False)
-    quality = _quality({(midi - root) % 12 for midi in notes})
-    return BreathChord(breath, root, f"{name} {quality}".strip(), (root - home) % 12)
+    kind = chord_kind({midi - root for midi in notes})
+    return BreathChord(breath, root, f"{name} {kind}", (root - home) % 12)
 
 
 def chord_tuning(harp: Harp, breath: Breath, limit: int) -> ChordTuning:
@@ -128,23 +129,6 @@ def _root(notes: tuple[int, ...], preferred: int) -> int:
         return support, candidate == preferred, reeds[candidate], -lowest
 
     return max(reeds, key=rank)
-
-
-def _quality(above: set[int]) -> str:
-    """The kind of chord in words, from the semitones above its root (common names)."""
-    has = {ROLES[semitones] for semitones in above}
-    third = "minor" if "minor third" in has and "major third" not in has else "major"
-    if not has & {"minor third", "major third"}:
-        third = "open"
-    mild = "" if third == "major" else f"{third} "
-    top = "ninth" if "ninth" in has else "seventh"
-    if "seventh" in has:
-        return mild + top
-    if "major seventh" in has:
-        return f"{mild}major {top}"
-    if "sixth" in has:
-        return f"{third} sixth" + (" and ninth" if "ninth" in has else "")
-    return third + (" with ninth" if "ninth" in has else "")
 
 
 @lru_cache(maxsize=1)

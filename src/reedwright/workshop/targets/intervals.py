@@ -6,6 +6,12 @@ the ratios with no number above 16 and within half a semitone the one is taken w
 log2(m n) + distance in cents / 12.5. That makes an equal-tempered third 5/4, a seventh of 969
 cents 7/4 and one of 1000 cents 9/5. The weight is our own choice.
 
+A ratio of the primes 2, 3, 5 and 7 that is met within a cent goes before any weighing: a seventh of
+two pure fourths, 996 cents, is 16/9 and not a 7/4 that is missed by 27. Of semitones, which have
+nothing simple near them, 21/20, 25/24, 27/25 and 28/27 count too. Ratios a comma from a simple one
+(32/27, 27/20, 40/27, 27/16, 45/32) do not: their partials are too high and weak to be heard, while
+those of 6/5, 4/3, 3/2, 5/3 and 7/5 beat aloud.
+
 Public: `interval_name`, `nearest_partials`, `pure_cents`.
 """
 
@@ -16,6 +22,9 @@ from math import gcd, log2
 
 MOST_PARTIAL = 16
 _CENTS_A_DOUBLING = 12.5
+_MET = 1.0  # cents within which a ratio counts as meant; our own choice
+_MET_PRIMES = (2, 3, 5, 7)
+_MET_SEMITONES = ((21, 20), (25, 24), (27, 25), (28, 27))
 _REACH = 50.0  # cents; a ratio further off belongs to another interval
 
 _NAMES = (
@@ -57,6 +66,9 @@ def nearest_partials(cents: float) -> tuple[int, int]:
 
     `cents` is its size, 0 or more; a little below 0 is a unison with the upper tone flat.
     """
+    met = [each for each in _meant() if abs(cents - pure_cents(each)) <= _MET]
+    if met:
+        return min(met, key=lambda each: each[0] * each[1])
     near = [each for each in _ratios() if abs(cents - pure_cents(each)) <= _REACH]
     if not near:  # between a unison and 16/15, or beyond four octaves
         return min(_ratios(), key=lambda each: abs(cents - pure_cents(each)))
@@ -72,3 +84,16 @@ def nearest_partials(cents: float) -> tuple[int, int]:
 def _ratios() -> tuple[tuple[int, int], ...]:
     numbers = range(1, MOST_PARTIAL + 1)
     return tuple((m, n) for m in numbers for n in numbers if n <= m and gcd(m, n) == 1)
+
+
+@lru_cache(maxsize=1)
+def _meant() -> tuple[tuple[int, int], ...]:
+    """The ratios that go before all others where they are met."""
+    return (*(each for each in _ratios() if all(map(_of_small_primes, each))), *_MET_SEMITONES)
+
+
+def _of_small_primes(number: int) -> bool:
+    for prime in _MET_PRIMES:
+        while number % prime == 0:
+            number //= prime
+    return number == 1

@@ -2,8 +2,9 @@
 
 A reed's pitch is that of its note in equal temperament at the wished A4, moved by the cents of its
 temperament and by the stretch: cents for each octave above the home note (and below it, down). At
-the bench it is to sound sharper by the offset for pressure. 1200 cents are an octave, so a pitch
-that is c cents above f Hz is f times 2^(c/1200).
+the bench it is to sound sharper by the offset for pressure. Pairs that are to beat as chosen are
+set last, in the order of the wishes, on what temperament and stretch have left. 1200 cents are an
+octave, so a pitch that is c cents above f Hz is f times 2^(c/1200).
 
 Public: `reed_targets`, `slide_in`.
 """
@@ -19,6 +20,7 @@ from reedwright.workshop.targets.checking import TargetError, check_wishes
 from reedwright.workshop.targets.chords import BreathChord, breath_chord
 from reedwright.workshop.targets.finding import find_reed_temperament
 from reedwright.workshop.targets.model import ReedTarget, Targets, TargetWishes
+from reedwright.workshop.targets.setting import with_wished_beats
 from reedwright.workshop.targets.temperaments import pure_ratio, reed_cents
 
 # The home note of the ordinary harp in C from which stretch is counted: blow 4 on Richter.
@@ -29,7 +31,7 @@ def reed_targets(harp: Harp, wishes: TargetWishes | None = None) -> Targets:
     """The targets of all reeds of a harp, with the slide out; by hole, blow before draw.
 
     Without wishes: equal temperament at the harp's own A4. Raises `TargetError` for a pitch,
-    pressure or stretch that makes no sense, `UnknownTemperament` or `TemperamentError`.
+    pressure, stretch or beats that make no sense, `UnknownTemperament` or `TemperamentError`.
     """
     wishes = wishes or TargetWishes(a4=harp.a4)
     check_wishes(wishes)
@@ -44,7 +46,7 @@ def reed_targets(harp: Harp, wishes: TargetWishes | None = None) -> Targets:
             cents = tempered[reed] + wishes.stretch * (midi - home) / 12
             role = _in_words(chords[breath], midi, pure_ratio(temperament, harp, reed))
             found.append(_target(reed, midi, cents, wishes, role))
-    return Targets(harp, wishes, tuple(found))
+    return with_wished_beats(Targets(harp, wishes, tuple(found)), wishes.beats)
 
 
 def slide_in(harp: Harp) -> Harp:

@@ -4,12 +4,13 @@ Cents are counted from equal temperament at the wished A4 (ISO 16:1975: 440 Hz).
 to sound when the harp is played; `bench_hz` what to tune to at the bench, where the breath (or
 the bellows) is gentler and a reed sounds sharper than when it is played.
 
-Public: `TargetWishes`, `ReedTarget`, `Targets`.
+Public: `TargetWishes`, `BeatWish`, `Width`, `ReedTarget`, `Targets`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from pathlib import Path
 from typing import NamedTuple
 
@@ -17,6 +18,23 @@ from reedwright.harp.model import Harp, Reed
 from reedwright.harp.naming import A4_HZ
 
 LOWEST_A4, HIGHEST_A4 = 438.0, 446.0  # Hz; what harps are tuned to (common practice, no source)
+
+
+class Width(StrEnum):
+    """On which side of pure a pair of reeds is to beat."""
+
+    NEARER = "nearer"  # where the pair is now, as far as the reed can go there
+    WIDE = "wide"
+    NARROW = "narrow"
+
+
+class BeatWish(NamedTuple):
+    """Two reeds of one breath that are to beat `rate` times a second as played; `moved` is set."""
+
+    fixed: Reed
+    moved: Reed
+    rate: float
+    width: Width = Width.NEARER
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,12 +45,14 @@ class TargetWishes:
     are chosen for each reed by its role in the chords), or the path of a table of cents by reed.
     `a4` in Hz. `pressure`: cents by which reeds sound flatter played than at the bench, 0 or
     more. `stretch`: cents added for each octave above the harp's home note (blow 4 on Richter).
+    `beats` are pairs that are to beat as chosen; they are set one after another, as the last step.
     """
 
     temperament: str | Path = "equal"
     a4: float = A4_HZ
     pressure: float = 0.0
     stretch: float = 0.0
+    beats: tuple[BeatWish, ...] = ()
 
 
 class ReedTarget(NamedTuple):

@@ -13,7 +13,7 @@ from reedwright.workshop.targets.beating import BeatAnswer
 from reedwright.workshop.targets.beats import PairBeats, chord_beats, pair_beats
 from reedwright.workshop.targets.chords import breath_chord
 from reedwright.workshop.targets.making import reed_targets, slide_in
-from reedwright.workshop.targets.model import ReedTarget, Targets
+from reedwright.workshop.targets.model import BeatWish, ReedTarget, Targets
 from reedwright.workshop.targets.temperaments import ReedTemperament
 
 
@@ -28,6 +28,7 @@ def targets_report(targets: Targets) -> dict[str, object]:
         "a4": wishes.a4,
         "pressure": wishes.pressure,
         "stretch": wishes.stretch,
+        "set_beats": [_wish(each) for each in wishes.beats],
         "chords": {breath.value: breath_chord(harp, breath).title for breath in Breath},
         "reeds": [_target(each, harp) for each in targets.reeds],
     }
@@ -45,6 +46,7 @@ def beats_report(targets: Targets) -> dict[str, object]:
         "a4": targets.wishes.a4,
         "pressure": targets.wishes.pressure,
         "stretch": targets.wishes.stretch,
+        "set_beats": [_wish(each) for each in targets.wishes.beats],
         "pairs": [pair_report(targets, pair) for pair in pair_beats(targets)],
         "chords": [
             {
@@ -111,6 +113,16 @@ def _target(target: ReedTarget, harp: Harp) -> dict[str, object]:
         "bench_cents": round(target.bench_cents, 3),
         "bench_hz": round(target.bench_hz, 3),
         "role": target.role,
+    }
+
+
+def _wish(wish: BeatWish) -> dict[str, object]:
+    return {
+        "breath": wish.moved.breath.value,
+        "fixed": wish.fixed.hole,
+        "set": wish.moved.hole,
+        "beats": wish.rate,
+        "width": wish.width.value,
     }
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 
 from reedwright.harp.layout import note_name
 from reedwright.harp.model import Breath
-from reedwright.workshop.targets.beating import MOST_RATE, BeatAnswer, with_target
+from reedwright.workshop.targets.beating import MOST_CENTS, MOST_RATE, BeatAnswer, with_target
 from reedwright.workshop.targets.beats import (
     PURE_HZ,
     ChordBeats,
@@ -23,6 +23,7 @@ from reedwright.workshop.targets.chords import breath_chord
 from reedwright.workshop.targets.finding import find_reed_temperament
 from reedwright.workshop.targets.making import reed_targets, slide_in
 from reedwright.workshop.targets.model import Targets
+from reedwright.workshop.targets.setting import beat_wish_words
 from reedwright.workshop.targets.temperaments import ReedTemperament
 
 _WIDTH = 80  # characters
@@ -82,7 +83,8 @@ def pair_text(targets: Targets, pair: PairBeats) -> str:
 def answers_text(targets: Targets, answers: Iterable[BeatAnswer]) -> str:
     """Each answer of `beat_answers`: where the reed goes, and what else beats otherwise then."""
     parts = []
-    for answer in dict.fromkeys(answers):
+    given = tuple(answers)
+    for answer in dict.fromkeys(given):
         target, pair = answer.target, answer.beats
         name = f"{target.reed.hole} {target.reed.breath.value}"
         note = note_name(target.midi, targets.harp)
@@ -103,6 +105,13 @@ def answers_text(targets: Targets, answers: Iterable[BeatAnswer]) -> str:
                 for before, after in others
             ]
         parts.append("\n".join(lines))
+    if len(given) == 1:
+        parts.append(
+            _wrapped(
+                "The answer on the other side of pure is left out: it lies more than "
+                f"{MOST_CENTS:g} cents from the reed's note."
+            )
+        )
     return "\n\n".join(parts)
 
 
@@ -125,7 +134,11 @@ def _head(targets: Targets) -> str:
     if wishes.stretch:
         said.append(f"octaves stretched by {wishes.stretch:g} cents")
     chords = ", ".join(f"{breath.value} {breath_chord(harp, breath).title}" for breath in Breath)
-    return _wrapped(", ".join(said) + ".") + "\n" + _wrapped(f"Chords: {chords}.")
+    lines = [_wrapped(", ".join(said) + "."), _wrapped(f"Chords: {chords}.")]
+    if wishes.beats:
+        wished = "; ".join(beat_wish_words(wish) for wish in wishes.beats)
+        lines.append(_wrapped(f"Set to beat as chosen: {wished}."))
+    return "\n".join(lines)
 
 
 def _table(targets: Targets) -> str:
