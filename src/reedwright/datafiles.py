@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import difflib
 import os
+import re
 import tomllib
 from collections.abc import Iterable
 from functools import lru_cache
@@ -62,6 +63,26 @@ class TomlFile(NamedTuple):
 
     text: str
     values: dict[str, object]
+
+    def place(self, path: Path, key: str, section: str = "") -> str:
+        """`mine.toml, line 3`: where a key of a section stands, or the section that it names.
+
+        Without `section` the key stands above all sections. The path alone where it is not found.
+        """
+        name = re.escape(key)
+        inside = ""
+        for number, line in enumerate(self.text.splitlines(), start=1):
+            header = re.match(r"\s*\[+\s*[\"']?([^\"'\]]+?)[\"']?\s*\]", line)
+            if header:
+                inside = header[1].strip()
+                found = not section and (inside == key or inside.startswith(f"{key}."))
+            else:
+                dotted = rf"{re.escape(section)}\s*\.\s*" if section and not inside else ""
+                written = rf"\s*{dotted}[\"']?{name}[\"']?\s*[=.]"
+                found = inside in ("", section) and bool(re.match(written, line))
+            if found:
+                return f"{path}, line {number}"
+        return str(path)
 
 
 def read_toml(path: Path, what: str, failure: type[ReedwrightError]) -> TomlFile:

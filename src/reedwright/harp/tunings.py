@@ -9,7 +9,6 @@ Public: `all_tunings`, `find_tuning`, `read_tuning`, `TuningError`.
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 
 from reedwright.datafiles import (
@@ -123,10 +122,7 @@ class _Reader:
         )
 
     def error(self, key: str, message: str) -> TuningError:
-        for number, line in enumerate(self.file.text.splitlines(), start=1):
-            if re.match(rf"\s*[\"']?{re.escape(key)}[\"']?\s*[=.]|\s*\[+\s*{re.escape(key)}", line):
-                return TuningError(f"{self.path}, line {number}: {message}")
-        return TuningError(f"{self.path}: {message}")
+        return TuningError(f"{self.file.place(self.path, key)}: {message}")
 
     def text(self, key: str) -> str:
         value = self.values.get(key, "")

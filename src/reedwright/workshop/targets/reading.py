@@ -214,13 +214,4 @@ class _Reader:
 
     def error(self, key: str, message: str, table: str = "") -> TemperamentError:
         """The error with the line of the key, in its table where it stands in one."""
-        inside = not table
-        for number, line in enumerate(self.file.text.splitlines(), start=1):
-            header = re.match(r"\s*\[\s*[\"']?([^\]\"']+?)[\"']?\s*\]", line)
-            if header:
-                inside = header[1] == table
-                if not table and header[1] == key:
-                    return TemperamentError(f"{self.path}, line {number}: {message}")
-            elif inside and re.match(rf"\s*[\"']?{re.escape(key)}[\"']?\s*[=.]", line):
-                return TemperamentError(f"{self.path}, line {number}: {message}")
-        return TemperamentError(f"{self.path}: {message}")
+        return TemperamentError(f"{self.file.place(self.path, key, table)}: {message}")

@@ -142,16 +142,4 @@ class _Reader:
         return RivetEnd(str(value))
 
     def error(self, message: str, key: str, section: str = "") -> ValveError:
-        inside = ""
-        for number, line in enumerate(self.file.text.splitlines(), start=1):
-            header = re.match(r"\s*\[+\s*[\"']?([^\"'\]]+?)[\"']?\s*\]", line)
-            if header:
-                inside = header[1].strip()
-                found = not section and inside == key
-            else:
-                dotted = rf"{re.escape(section)}\s*\.\s*" if section and not inside else ""
-                name = rf"\s*{dotted}[\"']?{re.escape(key)}[\"']?\s*[=.]"
-                found = inside in ("", section) and bool(re.match(name, line))
-            if found:
-                return ValveError(f"{self.path}, line {number}: {message}")
-        return ValveError(f"{self.path}: {message}")
+        return ValveError(f"{self.file.place(self.path, key, section)}: {message}")
