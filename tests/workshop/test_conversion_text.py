@@ -65,7 +65,7 @@ def test_stages_come_in_order_and_the_raised_reed_is_told() -> None:
     text = conversion_text(plan_conversion(make_harp("C", "richter-raised-3-blow")))
     heads = [line for line in text.splitlines() if line[:2] in ("1.", "2.", "3.", "4.", "5.")]
     assert heads == [
-        "1. Change the notes, a little short",
+        "1. Move the reeds, a little short",
         "2. Let it settle",
         "3. Finish, hole by hole",
         "4. Octaves and chords",
@@ -138,7 +138,7 @@ def test_shopping_says_what_each_harp_is_for() -> None:
     to_buy = text[text.index("To buy") : text.index("Swap reeds")]
     assert "C harp (for 1 and 2" in to_buy
     assert "for reeds)" in to_buy
-    assert text.index("Swap reeds") < text.index("Change the notes") < text.index("Let it settle")
+    assert text.index("Swap reeds") < text.index("Move the reeds") < text.index("Let it settle")
     assert worklist_text(plan_worklist([])) == "Nothing to do."
 
 
@@ -163,6 +163,9 @@ def test_reports_are_plain_data_that_json_keeps() -> None:
             "coarse_hz": 438.731,
             **{key: getattr(plans[1].works[0], key) for key in ("how", "check", "finish")},
             "warning": plans[1].works[0].warning,
+            "by_weight": False,
+            "effort": 3.5,
+            "hardness": "some care",
             "donors": [],
         }
     ]

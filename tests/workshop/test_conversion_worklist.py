@@ -22,6 +22,7 @@ from reedwright.workshop.conversion.text import worklist_text
 from reedwright.workshop.conversion.worklist import plan_worklist
 
 KINDS = [make_harp(key) for key in ("C", "D", "E", "F", "G")]
+PUT_IN = make_harp("C")  # the harp whose reeds are swapped
 PLACES = [Reed(hole, breath) for hole in (4, 5, 6) for breath in Breath]
 DONORS = st.builds(Donor, st.sampled_from(KINDS), st.sampled_from(PLACES), st.integers(-1, 1))
 
@@ -32,7 +33,9 @@ def swaps(draw: st.DrawFn) -> list[Swap]:
     for _ in range(draw(st.integers(1, 5))):
         reed = Reed(5, draw(st.sampled_from(list(Breath))))
         donors = draw(st.lists(DONORS, min_size=1, max_size=4, unique_by=lambda d: d[:2]))
-        found.append(Swap(reed, tuple(sorted(donors, key=lambda d: donor_cost(d, reed)))))
+        found.append(
+            Swap(reed, tuple(sorted(donors, key=lambda d: donor_cost(d, PUT_IN, reed))), PUT_IN)
+        )
     return found
 
 
@@ -59,7 +62,7 @@ def test_no_choice_of_donors_needs_fewer_harps_nor_less_work_with_as_many(
         """To buy; to take apart of those at hand; work left."""
         needed = harps_needed(donors)
         bought = (needed - Counter(at_hand)).total()
-        work = sum(donor_cost(d, s.reed) for d, s in zip(donors, wanted, strict=True))
+        work = sum(donor_cost(d, PUT_IN, s.reed) for d, s in zip(donors, wanted, strict=True))
         return bought, needed.total() - bought, work
 
     every = [worth(donors) for donors in product(*(swap.donors for swap in wanted))]
@@ -96,7 +99,7 @@ def test_one_donor_harp_serves_reeds_that_would_have_come_from_several() -> None
 def test_two_equal_swaps_take_two_harps() -> None:
     reed = Reed(5, Breath.BLOW)
     donor = Donor(make_harp("C"), reed, 0)
-    chosen = choose_donors([Swap(reed, (donor,)), Swap(reed, (donor,))])
+    chosen = choose_donors([Swap(reed, (donor,), PUT_IN), Swap(reed, (donor,), PUT_IN)])
     assert chosen.harps == {make_harp("C"): 2}
 
 
@@ -115,8 +118,9 @@ def test_harps_at_hand_are_converted_first_and_then_taken_apart() -> None:
     c, g = make_harp("C"), make_harp("G")
     raised = plan_conversion(make_harp("C", "richter-raised-3-blow"))
     listed = plan_worklist([raised, raised], at_hand=[c, g])
-    assert listed.shopping == (Purchase(c, 1, (1, 2)),)
-    assert listed.from_hand == (Purchase(c, 1, (1, 2)),)
+    # The one at hand becomes the first, a bought one the second.
+    assert listed.shopping == (Purchase(c, 1, (2,)),)
+    assert listed.from_hand == (Purchase(c, 1, (1,)),)
     assert "To take of those at hand\n  1 x C harp" in worklist_text(listed)
     # 3 blow swapped for A4: a D harp has it there, and none other as well.
     swapped = plan_conversion(make_harp("C", "richter-raised-3-blow"), stock=c, swap_over=1)

@@ -3,11 +3,15 @@
 Common practice in workshops, no source. What metal, plating and solder hold differs from maker to
 maker, so the makers' guidance and local rules come first.
 
-Public: `CAUTIONS`, `CARD_CAUTION`, `SHORT_CAUTION`.
+Public: `CAUTIONS`, `CARD_CAUTION`, `SHORT_CAUTION`, `SOLDER_CAUTION`.
 """
 
 from __future__ import annotations
 
+SOLDER_CAUTION = (
+    "A soldered weight: use lead-free solder, with the window open or under an extractor, and do "
+    "not breathe the fumes. The iron burns: keep it in its stand, unplug it when you leave."
+)
 CAUTIONS: tuple[str, ...] = (
     "The rules of your place and the maker's guidance come first; where they differ from this "
     "sheet, follow them. If you are unsure, let a technician do the work.",
@@ -16,11 +20,11 @@ CAUTIONS: tuple[str, ...] = (
     "Wear eye protection: reeds spring, and a scratched-off chip flies.",
     "Reeds, plates and covers have sharp edges. Fingers bleed before one feels it.",
     "No food or drink at the bench. Wash your hands afterwards, and keep children away.",
-    "Solder as a weight: use lead-free solder, and do it with the window open or under an "
-    "extractor. Do not breathe the fumes.",
+    SOLDER_CAUTION,
+    "Cleaning alcohol catches fire easily: fresh air, and no flame or hot iron near it.",
     "Wipe plates, comb and covers clean of filings before you put the harp to your mouth.",
-    "Never play somebody else's harp uncleaned, and clean one that you have tried before you "
-    "hand it on.",
+    "Never play somebody else's harp uncleaned: clean it before you measure or try it, and again "
+    "before you hand it on.",
     "Filings and old solder are metal waste; do not sweep them into the sink.",
 )
 SHORT_CAUTION = (
@@ -29,6 +33,6 @@ SHORT_CAUTION = (
     "if unsure, let a technician do it."
 )
 CARD_CAUTION = (
-    "This harp was cleaned before it left the bench. Keep it for one player; let nobody play it "
-    "uncleaned. If you feel dizzy when playing, stop and breathe normally for a while."
+    "Keep this harp for one player; let nobody play it uncleaned, nor before it was cleaned after "
+    "work on it. If you feel dizzy when playing, stop and breathe normally for a while."
 )

@@ -12,7 +12,7 @@ from reedwright.errors import ReedwrightError
 from reedwright.workshop.conversion.costs import SWAP_OVER
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from reedwright.harp.model import Harp, Reed
     from reedwright.workshop.conversion.model import Conversion, WorkList
@@ -54,7 +54,10 @@ def add_stock(command: argparse.ArgumentParser) -> None:
         help="start from other tunings that are often sold, too, such as natural minor",
     )
     command.add_argument(
-        "--have", metavar="LIST", help="harps at hand that may give reeds: 'C, G, low D'"
+        "--have",
+        metavar="LIST",
+        help="harps at hand, each named as often as it is there: 'C, G, low D'; those that a plan "
+        "starts from are converted, others may give reeds",
     )
     command.add_argument(
         "--swap-over",
@@ -64,7 +67,10 @@ def add_stock(command: argparse.ArgumentParser) -> None:
         help=f"swap a reed that would go further than this (default {SWAP_OVER})",
     )
     command.add_argument(
-        "--stock-a4", type=options.number, metavar="HZ", help="what it is tuned to (default 440)"
+        "--stock-a4",
+        type=options.number,
+        metavar="HZ",
+        help="what it is tuned to (415 to 460, default 440)",
     )
     command.add_argument("--stock-temperament", metavar="NAME", help="and how (default equal)")
     command.add_argument(
@@ -77,12 +83,7 @@ def add_stock(command: argparse.ArgumentParser) -> None:
 
 
 def _plan(args: argparse.Namespace) -> int:
-    from reedwright.workshop.conversion.model import Work
-    from reedwright.workshop.conversion.report import (
-        conversion_report,
-        stocks_report,
-        worklist_report,
-    )
+    from reedwright.workshop.conversion.report import plan_report, stocks_report
     from reedwright.workshop.conversion.text import (
         conversion_text,
         shopping_text,
@@ -93,6 +94,10 @@ def _plan(args: argparse.Namespace) -> int:
     if args.ranked:
         if len(args.harps) > 1:
             raise ReedwrightError("--ranked compares what to start from for one harp; name one.")
+        if args.history is not None:
+            raise ReedwrightError(
+                "--ranked compares harps to start from, --from-harp names the one; leave one out."
+            )
         ranked = _ranked(args)
         if args.json:
             print_json(stocks_report(ranked))
@@ -100,17 +105,11 @@ def _plan(args: argparse.Namespace) -> int:
             print(stocks_text(ranked))
         return 0
     together = worklist(args)
-    if len(together.conversions) == 1:
-        (only,) = together.conversions
-        if args.json:
-            print_json(conversion_report(only))
-        else:
-            print(conversion_text(only))
-            if any(work.work is Work.SWAP for work in only.works):
-                print(f"\n{shopping_text(together)}")
-        return 0
     if args.json:
-        print_json(worklist_report(together))
+        print_json(plan_report(together))
+    elif len(together.conversions) == 1:
+        print(conversion_text(together.conversions[0]))
+        print(f"\n{shopping_text(together)}")
     else:
         print(worklist_text(together))
     return 0
@@ -122,7 +121,41 @@ def worklist(args: argparse.Namespace) -> WorkList:
     from reedwright.workshop.conversion.worklist import plan_worklist
 
     at_hand = () if args.have is None else parse_harps(args.have)
-    return plan_worklist(_conversions(args), at_hand)
+    conversions = _conversions(args)
+    if args.history is not None:
+        at_hand += tuple(each.stock for each in conversions)
+    elif args.stock is None:
+        _tell_of_those_at_hand(args, conversions, at_hand)
+    return plan_worklist(conversions, at_hand)
+
+
+def _tell_of_those_at_hand(
+    args: argparse.Namespace, conversions: Sequence[Conversion], at_hand: Sequence[Harp]
+) -> None:
+    """Which of the harps at hand needs the least work, where a plan starts from none of them."""
+    from reedwright.tab.words import with_article
+    from reedwright.workshop.conversion.planning import rank_stocks
+    from reedwright.workshop.conversion.stock import NoStock
+
+    for each in conversions:
+        if not at_hand or each.stock in at_hand:
+            continue
+        try:
+            best = rank_stocks(
+                each.wanted,
+                each.targets.wishes,
+                at_hand,
+                stock_wishes=_stock_wishes(args),
+                donors=_donors(args),
+                swap_over=args.swap_over,
+            )[0]
+        except NoStock:
+            continue
+        choosing.tell(
+            f"{each.wanted.name}: from {with_article(each.stock.name)} the effort is "
+            f"{each.effort:.1f}; of those at hand {with_article(best.stock.name)} comes nearest, "
+            f"with {best.effort:.1f}; --stock starts from it."
+        )
 
 
 def _conversions(args: argparse.Namespace) -> tuple[Conversion, ...]:
@@ -229,10 +262,13 @@ def _donors(args: argparse.Namespace) -> tuple[Harp, ...]:
 
 
 def _stock_wishes(args: argparse.Namespace) -> TargetWishes | None:
+    from reedwright.harp.naming import A4_HZ
     from reedwright.workshop.targets.model import TargetWishes
 
     if args.stock_a4 is None and args.stock_temperament is None:
         return None
     return TargetWishes(
-        args.stock_temperament or "equal", args.stock_a4 or 440.0, pressure=args.pressure
+        "equal" if args.stock_temperament is None else args.stock_temperament,
+        A4_HZ if args.stock_a4 is None else args.stock_a4,
+        pressure=args.pressure,
     )

@@ -10,7 +10,8 @@ long low reed takes a weight well, and a lot of metal to raise; a short high ree
 by one stroke, and has no room for a weight. The second semitone is harder than the first, as the
 reed then stands otherwise in its slot and answers otherwise; the third harder still.
 
-Public: `retune_cost`, `touch_cost`, `region_of`, `Region`, and the constants.
+Public: `retune_cost`, `touch_cost`, `moving_cost`, `region_of`, `Region`, `hardness`, and the
+constants.
 """
 
 from __future__ import annotations
@@ -25,8 +26,10 @@ CAREFUL_OVER = 1.25  # semitones, likewise, beyond which a word of care is given
 LEEWAY = 0.5  # cents that no bound is strict about
 LEAST_CHANGE = 0.5  # cents; less is no work: nobody measures or files finer
 
-LOW_BELOW = 261.0  # Hz, below about middle C: long reeds, on low harps with a weight already
-HIGH_ABOVE = 1046.0  # Hz, above about C6: short reeds
+# Hz, each halfway between two notes, so that no temperament moves one over: 254 between B3 and
+# middle C, 1077 between C6 and C#6.
+LOW_BELOW = 254.0  # long reeds, on low harps with a weight already
+HIGH_ABOVE = 1077.0  # short reeds
 
 REED = 1.0  # any reed whose note changes: to reach it, let it settle, gap and finish it
 TOUCH = 0.2  # a reed that keeps its note, beside the cents that it is moved
@@ -34,6 +37,12 @@ SECOND, THIRD = 1.5, 3.0  # times as hard: the second semitone, and all beyond
 
 SWAP = 6.0  # to take a rivet or screw out twice, centre the reed, and the harp that gives it
 SWAP_SEMITONES = 3.0  # what a swap counts as in a sum of semitones
+
+
+# What is said of a reed by its effort: any semitone is easy but for a short reed lowered, a whole
+# tone up takes care, one down in the middle is hard, and so is every swap.
+EASY_TO = 2.35
+CARE_TO = 4.0
 
 
 class Region(StrEnum):
@@ -74,3 +83,10 @@ def retune_cost(cents: float, hz: float) -> float:
 def touch_cost(cents: float, hz: float) -> float:
     """A reed that keeps its note and is moved by so many cents."""
     return TOUCH + moving_cost(cents, hz)
+
+
+def hardness(cost: float) -> str:
+    """`easy`, `some care` or `hard`: one reed's cost in a word."""
+    if cost <= EASY_TO:
+        return "easy"
+    return "some care" if cost <= CARE_TO else "hard"

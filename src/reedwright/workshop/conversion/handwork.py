@@ -2,14 +2,18 @@
 
 Common practice in workshops, no source; judgement where figures are given.
 
-Public: `how_words`, `swap_words`, `donor_words`, `warning_words`, `coarse_target`.
+Public: `how_words`, `swap_words`, `donor_words`, `warning_words`, `coarse_target`, `by_weight`,
+`caution_words`.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
+from reedwright.harp.cautions import SHORT_CAUTION, SOLDER_CAUTION
 from reedwright.harp.layout import note_name
+from reedwright.harp.model import Harp, Reed
 from reedwright.tab.words import counted, with_article
 from reedwright.workshop.conversion.costs import (
     CAREFUL_OVER,
@@ -19,11 +23,13 @@ from reedwright.workshop.conversion.costs import (
     Region,
     region_of,
 )
-from reedwright.workshop.conversion.model import Donor, Work
+from reedwright.workshop.conversion.donors import MEASURE_OVER, longer_mm
+from reedwright.workshop.conversion.model import Conversion, Donor, Work
+from reedwright.workshop.conversion.order import SHORT_BY, Stage, stage_of
 from reedwright.workshop.conversion.reeds import Draft
 
 MOST_BORNE = 4.0  # semitones; beyond them nobody would call it retuning
-SHORT_BY = 5.0  # cents left for the finish, after the metal has settled
+WEIGHT_OVER = 50.0  # cents; less is not worth the heat or glue. Judgement
 
 _SUPPORT = "Slide a shim under the reed first."
 _STROKES = {
@@ -35,54 +41,66 @@ _STROKES = {
 
 def coarse_target(draft: Draft) -> float | None:
     """Where to stop at first, in Hz, `SHORT_BY` cents short; None where no stop is needed."""
-    if draft.work in (Work.TOUCH, Work.SWAP) or abs(draft.cents) <= 2 * SHORT_BY:
+    if stage_of(draft) is not Stage.COARSE:
         return None
     short = -SHORT_BY if draft.cents > 0 else SHORT_BY
     return draft.to_hz * math.exp2(short / 1200)
 
 
-def how_words(draft: Draft) -> str:
-    """What is done at the bench."""
+def how_words(draft: Draft, harp: Harp) -> str:
+    """What is done at the bench, on a reed of `harp`."""
     if draft.work is Work.SWAP:
-        return swap_words(draft.donors[0])
+        return swap_words(draft.donors[0], harp, draft.reed)
     region = region_of(draft.from_hz)
-    weight = _by_weight(draft, region)
+    weight = by_weight(draft)
     if weight:
         where = "Add a weight at the free end, so that the reed keeps its strength at the rivet."
     elif draft.cents > 0:
         where = "Take metal off the free end."
     else:
         where = "Take metal off near the rivet."
-    if draft.work is Work.TOUCH:
-        return f"{_SUPPORT} {where}"
     coarse = coarse_target(draft)
-    stop = ""
-    if coarse is not None:
-        stop = f"Stop {SHORT_BY:g} cents short, at {coarse:.2f} Hz, and let it settle."
+    if coarse is None:
+        return f"{_SUPPORT} {where}"
+    stop = f"Stop {SHORT_BY:g} cents short, at {coarse:.2f} Hz, and let it settle."
     strokes = "" if weight else _STROKES[region]
     gap = "Set the gap anew." if abs(draft.cents) > 100 * CAREFUL_OVER + LEEWAY else ""
     return " ".join(part for part in (_SUPPORT, where, strokes, stop, gap) if part)
 
 
-def _by_weight(draft: Draft, region: Region) -> bool:
+def by_weight(draft: Draft) -> bool:
     """Whether a reed is better lowered by a weight: one that goes far down, or a long one.
 
-    A short reed has no room for it, and for a touch it is not worth the heat or glue.
+    A short reed has no room for it, and for little it is not worth the heat or glue. A reed
+    that is swapped is not counted, whatever its new reed still needs.
     """
-    if draft.cents > 0 or draft.work is Work.TOUCH or region is Region.HIGH:
+    region = region_of(draft.from_hz)
+    if draft.work is Work.SWAP or region is Region.HIGH or draft.cents > -WEIGHT_OVER:
         return False
     return region is Region.LOW or abs(draft.cents) > 100 * CAREFUL_OVER + LEEWAY
 
 
-def swap_words(donor: Donor) -> str:
-    """How a reed is swapped for one of another harp."""
+def swap_words(donor: Donor, harp: Harp, reed: Reed) -> str:
+    """How a reed of `harp` is swapped for one of another harp."""
     left = ""
     if donor.semitones:
         way = "up" if donor.semitones > 0 else "down"
         left = f" and tune it {way} {counted(abs(donor.semitones), 'semitone')}"
     return (
-        f"Take the reed out and put in {donor_words(donor)}{left}. Centre it in the slot, set "
-        "the gap, let it settle, then bring it to its target."
+        f"Take the reed out and put in {donor_words(donor)}{left}. Hold it to the slot first: a "
+        f"longer or wider one does not go in, a much shorter one leaks. "
+        f"{_off_words(longer_mm(donor, harp, reed))}Centre it in the slot, set the gap, let it "
+        "settle, then bring it to its target."
+    )
+
+
+def _off_words(longer: float) -> str:
+    """Where the two lengths are far apart by the table; empty where they are not."""
+    if abs(longer) <= MEASURE_OVER:
+        return ""
+    return (
+        f"By sizes from memory it is {abs(longer):.1f} mm too {'long' if longer > 0 else 'short'}: "
+        "measure both before you buy. "
     )
 
 
@@ -121,3 +139,9 @@ def _far(semitones: float) -> str:
     whole = round(semitones)
     exact = abs(semitones - whole) <= LEEWAY / 100
     return f"A change of {whole if exact else format(semitones, '.1f')} semitones"
+
+
+def caution_words(conversions: Iterable[Conversion]) -> str:
+    """The short caution, and that of solder and iron where a weight is advised."""
+    weights = any(work.by_weight for each in conversions for work in each.works)
+    return f"{SHORT_CAUTION} {SOLDER_CAUTION}" if weights else SHORT_CAUTION

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from reedwright.harp.model import Harp, Reed
 from reedwright.workshop.changes import HoleChange
+from reedwright.workshop.conversion.costs import hardness
 from reedwright.workshop.targets.model import Targets
 
 
@@ -20,7 +21,7 @@ class Work(StrEnum):
     RAISE = "raise"  # take metal off at the free end
     LOWER = "lower"  # take metal off at the rivet end, or add a weight at the tip
     SWAP = "swap"  # too far: put in a reed of another harp
-    TOUCH = "touch up"  # the same note, another temperament or pitch: a few cents
+    TOUCH = "touch up"  # the same note, another temperament or pitch: half a semitone at most
 
 
 class Donor(NamedTuple):
@@ -43,6 +44,8 @@ class ReedWork:
     a swap or the warning offers one. `check` says what to play and hear before going on.
     `coarse_hz`: where to stop until the metal has settled; None where the reed is done at once.
     `finish`: what to play and hear when a reed that had to settle is finished; else empty.
+    `effort`: how hard it is, in the unit of `costs`, and `hardness` in a word. `by_weight`:
+    whether it is lowered by a weight, which may be soldered on.
     """
 
     reed: Reed
@@ -58,6 +61,13 @@ class ReedWork:
     donors: tuple[Donor, ...] = ()
     coarse_hz: float | None = None
     finish: str = ""
+    effort: float = 0.0
+    by_weight: bool = False
+
+    @property
+    def hardness(self) -> str:
+        """`easy`, `some care` or `hard`."""
+        return hardness(self.effort)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +104,8 @@ class Conversion:
 class Purchase(NamedTuple):
     """So many harps of one kind to buy (or to take of those at hand), and what for.
 
-    `used_for`: numbers of the conversions, from 1. `as_donor`: how many of the harps give reeds;
-    the others become something else.
+    `used_for`: numbers of the conversions, from 1, that these very harps serve. `as_donor`: how
+    many of the harps give reeds; the others become something else.
     """
 
     harp: Harp
@@ -108,7 +118,8 @@ class Purchase(NamedTuple):
 class WorkList:
     """Several conversions as one list: what to buy (donor harps too), what to do in what order.
 
-    `order` is the bench order of all: (index of the conversion, index of its work). The first donor
+    `order` is the bench order of all: (index of the conversion, index of its work), each work at
+    its first turn; `steps.worklist_steps` has every stage and every turn. The first donor
     of every swap is the one that was chosen for it. `exact`: whether it is proven that no fewer
     harps would do. `from_hand`: harps that need not be bought, since they are there.
     """

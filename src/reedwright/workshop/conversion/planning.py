@@ -1,39 +1,42 @@
 """From a harp that can be bought to the one that is wanted: the plan, and which harp to buy.
 
-Public: `plan_conversion`, `rank_stocks`, `ConversionError`.
+Public: `plan_conversion`, `rank_stocks`, `in_words`, `ConversionError`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
-from reedwright.errors import ReedwrightError
 from reedwright.harp.model import Harp, Reed
 from reedwright.harp.naming import KEYS
+from reedwright.tab.words import with_article
 from reedwright.workshop.changes import hole_changes
 from reedwright.workshop.conversion.checks import check_words, finish_words
 from reedwright.workshop.conversion.costs import SWAP_OVER
 from reedwright.workshop.conversion.donors import Donors
 from reedwright.workshop.conversion.handwork import (
+    by_weight,
     coarse_target,
     how_words,
     warning_words,
 )
 from reedwright.workshop.conversion.model import Conversion, ReedWork, Work
-from reedwright.workshop.conversion.order import bench_key
+from reedwright.workshop.conversion.order import Stage, bench_key, stage_of
 from reedwright.workshop.conversion.reeds import (
     Draft,
     MeasuredReedError,
     reed_drafts,
 )
-from reedwright.workshop.conversion.stock import OFTEN_SOLD, comparable, stock_harps
+from reedwright.workshop.conversion.stock import (
+    OFTEN_SOLD,
+    ConversionError,
+    comparable,
+    stock_harps,
+    stock_pitches,
+)
 from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.targets.model import Targets, TargetWishes
-
-
-class ConversionError(ReedwrightError):
-    """A conversion that cannot be planned as it is asked for."""
-
 
 MANY_SWAPS = 6  # reeds; judgement
 
@@ -52,16 +55,18 @@ def plan_conversion(
 ) -> Conversion:
     """The work to make `wanted`, from `stock`, or from the one of `stocks` that needs the least.
 
-    `wishes`: how the harp is to be tuned (equal temperament at A 440 if not said). `stocks`: harps
-    that can be bought, if not said standard harps in every key and register. `stock_wishes`: how
-    they are tuned when bought; if not said equal temperament at their own A4, sounding so when they
-    are played (that is, at the bench sharper by the `pressure` of `wishes`). `measured`: pitches in
+    `wishes`: how the harp is to be tuned (equal temperament at its own A4 if not said). `stocks`:
+    harps that can be bought, if not said standard harps in every key and register. `stock_wishes`:
+    how they are tuned when bought; if not said equal temperament at their own A4, sounding so when
+    they are played (that is, at the bench sharper by the `pressure` of `wishes`); an old harp's A4
+    may be 415 to 460 Hz. `measured`: pitches in
     Hz found on this very `stock` at the bench. `donors`: harps to take reeds from where retuning
     would go further than `swap_over` semitones; if not said, `stocks` and standard harps in every
     key. `name`: what it is for.
 
     Raises `NoStock` where none has the holes that are wanted, `MeasuredReedError`,
-    `ConversionError` for a senseless `swap_over`, and the errors of `reed_targets`.
+    `ConversionError` for a senseless `swap_over` or A4 of the stock, and the errors of
+    `reed_targets`.
     """
     if stock is None:
         if measured:
@@ -77,12 +82,15 @@ def plan_conversion(
             swap_over=swap_over,
             name=name,
         )
-        return ranked[0]
+        best = ranked[0]
+        pool = _pool(stock_harps() if stocks is None else stocks, donors)
+        return _told_of_better(best, stock_wishes, pool, swap_over)
     _check_swap_over(swap_over)
     (stock,) = comparable(wanted, (stock,))
     targets = reed_targets(wanted, wishes)
     pool = _pool(stocks or (), donors)
-    return _plan(stock, targets, stock_wishes, measured, pool, swap_over, name)
+    plan = _plan(stock, targets, stock_wishes, measured, pool, swap_over, name)
+    return _told_of_better(plan, stock_wishes, pool, swap_over)
 
 
 def rank_stocks(
@@ -145,7 +153,7 @@ def _plan(
 ) -> Conversion:
     if stock_wishes is None:
         stock_wishes = TargetWishes(a4=stock.a4, pressure=targets.wishes.pressure)
-    at_first = reed_targets(stock, stock_wishes)
+    at_first = stock_pitches(stock, stock_wishes)
     drafts = reed_drafts(stock, at_first, targets, pool, swap_over, measured)
     drafts = tuple(sorted(drafts, key=bench_key))
     return Conversion(
@@ -157,13 +165,55 @@ def _plan(
         sum(draft.semitones for draft in drafts),
         sum(draft.cost for draft in drafts),
         name,
-        _notes(drafts, stock, targets.harp),
+        _notes(drafts, stock, targets, None if measured else stock_wishes),
     )
 
 
-def _notes(drafts: Sequence[Draft], stock: Harp, wanted: Harp) -> tuple[str, ...]:
-    """What the user should know before starting."""
+def _told_of_better(
+    plan: Conversion, stock_wishes: TargetWishes | None, pool: Donors, swap_over: float
+) -> Conversion:
+    """The plan; where it has very many swaps its note names a harp that needs far less, if any."""
+    swaps = sum(work.work is Work.SWAP for work in plan.works)
+    if swaps <= MANY_SWAPS:
+        return plan
+    wanted = plan.wanted.tuning
+    others = [
+        _plan(harp, plan.targets, stock_wishes, None, pool, swap_over, plan.name)
+        for harp in pool.harps
+        if (harp.tuning.holes, harp.tuning.slide) == (wanted.holes, wanted.slide)
+    ]
+    best = min(others, key=_rank, default=plan)
+    if best.effort >= plan.effort:
+        return plan
+    better = (
+        f"{_many_swaps(swaps)} Start from {with_article(best.stock.name)} instead: effort "
+        f"{best.effort:.1f}, not {plan.effort:.1f}."
+    )
+    general = _many_swaps(swaps) + _ELSEWHERE
+    notes = (better if note == general else note for note in plan.notes)
+    return replace(plan, notes=tuple(notes))
+
+
+def _many_swaps(swaps: int) -> str:
+    return (
+        f"{swaps} reeds would have to be swapped: that is a set of plates rather than a retuning."
+    )
+
+
+_ELSEWHERE = " Ask for one, or start from another harp."
+
+
+def _notes(
+    drafts: Sequence[Draft], stock: Harp, targets: Targets, assumed: TargetWishes | None
+) -> tuple[str, ...]:
+    """What the user should know before starting. `assumed`: how the stock was taken to be tuned."""
+    wanted = targets.harp
     found = []
+    if assumed is not None:
+        found.append(
+            f"Where the reeds are now is assumed, not measured: {assumed.temperament} temperament "
+            f"at A {assumed.a4:g}. If you can, measure the harp first and plan from that."
+        )
     if drafts and wanted.tuning.name in OFTEN_SOLD and stock.tuning.name != wanted.tuning.name:
         found.append(
             f"Harps in this tuning ({wanted.tuning.title}) are sold, too, though not in all keys: "
@@ -171,10 +221,7 @@ def _notes(drafts: Sequence[Draft], stock: Harp, wanted: Harp) -> tuple[str, ...
         )
     swaps = sum(draft.work is Work.SWAP for draft in drafts)
     if swaps > MANY_SWAPS:
-        found.append(
-            f"{swaps} reeds would have to be swapped: that is a set of plates rather than a "
-            "retuning. Ask for one, or start from another harp."
-        )
+        found.append(_many_swaps(swaps) + _ELSEWHERE)
     if drafts and wanted.tuning.slide:
         found.append(
             "The plan is for the reeds that sound with the slide out. Those behind the slide are "
@@ -198,7 +245,7 @@ def in_words(drafts: Sequence[Draft], targets: Targets) -> tuple[ReedWork, ...]:
         beside = Reed(draft.reed.hole, draft.reed.breath.other)
         coarse = coarse_target(draft)
         at_once = coarse is None and draft.work is not Work.SWAP
-        right_now = by_then[draft.reed] if draft.work is Work.TOUCH else untouched
+        right_now = by_then[draft.reed] if stage_of(draft) is Stage.FINE else untouched
         tries_bends = draft.work is not Work.TOUCH and beside not in notes_wrong
         found.append(
             ReedWork(
@@ -209,12 +256,14 @@ def in_words(drafts: Sequence[Draft], targets: Targets) -> tuple[ReedWork, ...]:
                 draft.from_hz,
                 draft.to_hz,
                 draft.cents,
-                how_words(draft),
+                how_words(draft, targets.harp),
                 check_words(draft, targets, right_now, tries_bends, coarse),
                 warning_words(draft),
                 draft.donors,
                 coarse,
                 "" if at_once else finish_words(draft.reed, targets, by_then[draft.reed]),
+                draft.cost,
+                by_weight(draft),
             )
         )
     return tuple(found)

@@ -1,6 +1,6 @@
 """What has to happen to each reed, before order and words: from, to, kind of work, cost.
 
-Public: `Draft`, `reed_drafts`, `MeasuredReedError`.
+Public: `Draft`, `reed_drafts`, `swap_cost`, `MeasuredReedError`.
 """
 
 from __future__ import annotations
@@ -25,6 +25,9 @@ from reedwright.workshop.conversion.donors import Donors, donor_cost
 from reedwright.workshop.conversion.model import Donor, Work
 from reedwright.workshop.targets.model import Targets
 
+# Cents; a reed that goes further is worked on as one that changes its note, though by pitch and
+# temperament together the name of the note may stay.
+MOST_TOUCHED = 50.0
 MOST_OFF = 6.0  # semitones beside its note where a measured pitch is another reed's or octave's
 
 
@@ -62,25 +65,28 @@ def reed_drafts(
     """
     measured = measured or {}
     _check(measured, at_first)
+    # Notes are named by the wished A4: a harp at 415 Hz sounds a semitone lower at 440.
+    shift = round(12 * log2(at_first.wishes.a4 / targets.wishes.a4))
     found = []
     for target in targets.reeds:
         was = at_first.of(target.reed)
-        from_midi, from_hz = was.midi, was.bench_hz
+        from_midi, from_hz = was.midi + shift, was.bench_hz
         if target.reed in measured:
             from_hz = measured[target.reed]
             # A reed that was retuned before sounds another note than such harps are sold with.
-            from_midi += round(_semitones(from_hz, was.midi, at_first.wishes.a4))
+            from_midi = was.midi + round(_semitones(from_hz, was.midi, targets.wishes.a4))
         cents = 1200 * log2(target.bench_hz / from_hz)
         if from_midi == target.midi and abs(cents) < LEAST_CHANGE:
             continue
         giving: tuple[Donor, ...] = ()
-        if from_midi != target.midi and abs(cents) > 100 * min(swap_over, WARN_OVER) + LEEWAY:
+        touch = from_midi == target.midi and abs(cents) <= MOST_TOUCHED
+        if not touch and abs(cents) > 100 * min(swap_over, WARN_OVER) + LEEWAY:
             giving = donors.of(targets.harp, target.reed, target.midi)
         swap = bool(giving) and abs(cents) > 100 * swap_over + LEEWAY
-        work = _work(from_midi, target.midi, cents, swap)
+        work = _work(touch, swap, cents)
         semitones = abs(cents) / 100
         if work is Work.SWAP:
-            cost, semitones = swap_cost(giving[0], target.reed)
+            cost, semitones = swap_cost(giving[0], targets.harp, target.reed)
         elif work is Work.TOUCH:
             cost = touch_cost(cents, from_hz)
         else:
@@ -102,13 +108,13 @@ def reed_drafts(
     return tuple(found)
 
 
-def swap_cost(donor: Donor, reed: Reed) -> tuple[float, float]:
+def swap_cost(donor: Donor, harp: Harp, reed: Reed) -> tuple[float, float]:
     """What a swap costs with this donor, and what it counts as in a sum of semitones."""
-    return SWAP + donor_cost(donor, reed), SWAP_SEMITONES + abs(donor.semitones)
+    return SWAP + donor_cost(donor, harp, reed), SWAP_SEMITONES + abs(donor.semitones)
 
 
-def _work(from_midi: int, to_midi: int, cents: float, swap: bool) -> Work:
-    if from_midi == to_midi:
+def _work(touch: bool, swap: bool, cents: float) -> Work:
+    if touch:
         return Work.TOUCH
     if swap:
         return Work.SWAP

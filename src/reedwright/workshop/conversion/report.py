@@ -1,18 +1,19 @@
 """Conversions as plain data, ready for JSON. Pitches in Hz at the bench, changes in cents.
 
-Public: `conversion_report`, `stocks_report`, `worklist_report`.
+Public: `conversion_report`, `plan_report`, `stocks_report`, `worklist_report`, `harp_data`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.harp.layout import note_name
 from reedwright.harp.model import Harp, Reed, Sounding
 from reedwright.workshop.changes import bend_changes
+from reedwright.workshop.conversion.donors import longer_mm
+from reedwright.workshop.conversion.handwork import caution_words
 from reedwright.workshop.conversion.model import Conversion, Donor, Purchase, ReedWork, WorkList
-from reedwright.workshop.conversion.steps import bench_steps
+from reedwright.workshop.conversion.steps import Step, bench_steps, worklist_steps
 
 
 def conversion_report(conversion: Conversion) -> dict[str, object]:
@@ -35,16 +36,7 @@ def conversion_report(conversion: Conversion) -> dict[str, object]:
             {
                 "stage": step.stage.value,
                 "text": step.text,
-                "works": [conversion.works.index(work) for work in step.works],
-                "pairs": [
-                    {
-                        "breath": pair.lower.breath.value,
-                        "holes": [pair.lower.hole, pair.upper.hole],
-                        "semitones": pair.semitones,
-                        "beats": round(pair.beats, 3),
-                    }
-                    for pair in step.pairs
-                ],
+                **_turns(step, conversion),
             }
             for step in bench_steps(conversion)
         ],
@@ -67,8 +59,15 @@ def conversion_report(conversion: Conversion) -> dict[str, object]:
             for change in bend_changes(stock, wanted)
         ],
         "notes": list(conversion.notes),
-        "caution": SHORT_CAUTION,
+        "caution": caution_words([conversion]),
     }
+
+
+def plan_report(worklist: WorkList) -> dict[str, object]:
+    """Of one harp its conversion and what to buy for it; of several `worklist_report`."""
+    if len(worklist.conversions) != 1:
+        return worklist_report(worklist)
+    return conversion_report(worklist.conversions[0]) | _bought(worklist)
 
 
 def stocks_report(ranked: Sequence[Conversion]) -> list[dict[str, object]]:
@@ -92,12 +91,45 @@ def stocks_report(ranked: Sequence[Conversion]) -> list[dict[str, object]]:
 def worklist_report(worklist: WorkList) -> dict[str, object]:
     """What to buy, the plans, and the order over all: conversions and works count from 0."""
     return {
+        **_bought(worklist),
+        "conversions": [conversion_report(each) for each in worklist.conversions],
+        "order": [{"conversion": c, "work": w} for c, w in worklist.order],
+        "steps": [
+            {
+                "stage": shared.stage.value,
+                "text": shared.text,
+                "harps": [
+                    {"conversion": c, **_turns(step, worklist.conversions[c])}
+                    for c, step in shared.harps
+                ],
+            }
+            for shared in worklist_steps(worklist)
+        ],
+        "caution": caution_words(worklist.conversions),
+    }
+
+
+def _bought(worklist: WorkList) -> dict[str, object]:
+    return {
         "shopping": [_taken(each) for each in worklist.shopping],
         "from_hand": [_taken(each) for each in worklist.from_hand],
         "fewest_proven": worklist.exact,
-        "conversions": [conversion_report(each) for each in worklist.conversions],
-        "order": [{"conversion": c, "work": w} for c, w in worklist.order],
-        "caution": SHORT_CAUTION,
+    }
+
+
+def _turns(step: Step, conversion: Conversion) -> dict[str, object]:
+    """The works of a stage by their places, and the pairs that are tried in it."""
+    return {
+        "works": [conversion.works.index(work) for work in step.works],
+        "pairs": [
+            {
+                "breath": pair.lower.breath.value,
+                "holes": [pair.lower.hole, pair.upper.hole],
+                "semitones": pair.semitones,
+                "beats": round(pair.beats, 3),
+            }
+            for pair in step.pairs
+        ],
     }
 
 
@@ -135,12 +167,21 @@ def _work(work: ReedWork, conversion: Conversion) -> dict[str, object]:
         "check": work.check,
         "finish": work.finish,
         "warning": work.warning,
-        "donors": [_donor(donor) for donor in work.donors],
+        "by_weight": work.by_weight,
+        "effort": round(work.effort, 4),
+        "hardness": work.hardness,
+        "donors": [_donor(donor, wanted, work.reed) for donor in work.donors],
     }
 
 
-def _donor(donor: Donor) -> dict[str, object]:
-    return {"harp": harp_data(donor.harp), **_reed(donor.reed), "semitones": donor.semitones}
+def _donor(donor: Donor, harp: Harp, reed: Reed) -> dict[str, object]:
+    """`longer_mm`: than the slot, by the table of sizes from memory; below 0: shorter."""
+    return {
+        "harp": harp_data(donor.harp),
+        **_reed(donor.reed),
+        "semitones": donor.semitones,
+        "longer_mm": round(longer_mm(donor, harp, reed), 2) + 0.0,
+    }
 
 
 def _reed(reed: Reed) -> dict[str, object]:
@@ -152,6 +193,7 @@ def _sounding(way: Sounding, harp: Harp) -> dict[str, object]:
         "breath": way.breath.value,
         "technique": way.technique.value,
         "note": note_name(way.midi, harp),
+        "midi": way.midi,
         "bend": way.bend,
         "slide": way.slide,
     }

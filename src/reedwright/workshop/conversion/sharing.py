@@ -24,10 +24,11 @@ _BOUGHT, _TAKEN = 1000.0, 1.0  # one more to buy outweighs all that are at hand
 
 
 class Swap(NamedTuple):
-    """A reed to be swapped and the donors that would do, best first."""
+    """A reed to be swapped, the donors that would do, best first, and the harp that it is in."""
 
     reed: Reed
     donors: tuple[Donor, ...]
+    harp: Harp
 
 
 class Chosen(NamedTuple):
@@ -74,7 +75,7 @@ class _Model:
         self.harps[len(kinds) : self.first] = _TAKEN
         self.costs = np.zeros(count)
         for k, (s, d) in enumerate(self.takes, start=self.first):
-            self.costs[k] = donor_cost(swaps[s].donors[d], swaps[s].reed) + _TIE * d
+            self.costs[k] = donor_cost(swaps[s].donors[d], swaps[s].harp, swaps[s].reed) + _TIE * d
         self.most = np.ones(count)
         self.most[: len(kinds)] = len(swaps)
         self.most[len(kinds) : self.first] = [at_hand.get(kind, 0) for kind in kinds]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from reedwright.workshop.conversion.model import Conversion, ReedWork, Work, WorkList
+from reedwright.workshop.conversion.model import Conversion, ReedWork, WorkList
 from reedwright.workshop.conversion.order import SETTLE_HOURS, Stage, stage_of
 from reedwright.workshop.targets.beats import PairBeats, PairKind, pair_beats
 
@@ -17,7 +17,7 @@ from reedwright.workshop.targets.beats import PairBeats, PairKind, pair_beats
 class Step(NamedTuple):
     """One stage: `works` in the order in which reeds have their turn; `text` says what is done.
 
-    A reed that changes its note has two turns, one before it settles and one after. `pairs`: the
+    A reed that is moved far has two turns, one before it settles and one after. `pairs`: the
     octaves and unisons with a reed that was worked on, to be tried last, each with its beats.
     """
 
@@ -29,7 +29,8 @@ class Step(NamedTuple):
 
 _TEXTS = {
     Stage.SWAP: "Covers and plates off. One plate after the other, the blow plate first.",
-    Stage.COARSE: "The blow plate first, then the draw plate; put the harp together to hear it. "
+    Stage.COARSE: "With covers and plates off: the blow plate first, then the draw plate; put the "
+    "harp together to hear it. "
     "Raise a reed by taking metal off its free end; lower it by taking metal off near "
     "the rivet or by a weight at the free end. Wipe the dust up damp; do not blow it away.",
     Stage.SETTLE: f"Play every reed that was changed for a minute, then leave the harp for "
@@ -47,12 +48,12 @@ def bench_steps(conversion: Conversion) -> tuple[Step, ...]:
     if not conversion.works:
         return ()
     turns = {
-        stage: tuple(work for work in conversion.works if stage_of(work.work) is stage)
+        stage: tuple(work for work in conversion.works if stage_of(work) is stage)
         for stage in (Stage.SWAP, Stage.COARSE)
     }
     # Reeds that are done at their first turn, such as tiny changes, need no second one.
     turns[Stage.FINE] = tuple(
-        work for work in conversion.finishing if work.finish or work.work is Work.TOUCH
+        work for work in conversion.finishing if work.finish or stage_of(work) is Stage.FINE
     )
     settles = any(work.finish for work in conversion.works)
     found = []

@@ -1,17 +1,21 @@
-"""The harps that a conversion may start from.
+"""The harps that a conversion may start from, and where their reeds lie.
 
-Public: `stock_harps`, `comparable`, `OFTEN_SOLD`, `NoStock`.
+Public: `stock_harps`, `comparable`, `stock_pitches`, `OFTEN_SOLD`, `NoStock`, `ConversionError`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.making import made_harps
 from reedwright.harp.model import Harp
+from reedwright.harp.naming import A4_HZ
 from reedwright.harp.tunings import find_tuning
+from reedwright.workshop.targets.making import reed_targets
+from reedwright.workshop.targets.model import Targets, TargetWishes
 
 # Tunings that shops have besides the standard one (from memory); few in every key.
 OFTEN_SOLD = (
@@ -22,6 +26,15 @@ OFTEN_SOLD = (
     "solo",
     "slide-solo-12",
 )
+
+
+# Hz; what a harp to start from may be tuned to. Old harps, and those for old music, lie further
+# off than what is tuned today (from memory: from 415, a semitone under 440, to about 457).
+LOWEST_STOCK_A4, HIGHEST_STOCK_A4 = 415.0, 460.0
+
+
+class ConversionError(ReedwrightError):
+    """A conversion that cannot be planned as it is asked for."""
 
 
 class NoStock(ReedwrightError):
@@ -46,6 +59,29 @@ def comparable(wanted: Harp, stocks: Sequence[Harp]) -> tuple[Harp, ...]:
         f"no stock harp can become the {wanted.name}: it has {_holes(wanted)}, and the harps to "
         f"choose from have {' or '.join(have) or 'not been named'}. Retuning adds neither holes "
         "nor a slide; name a stock harp, or a tuning that is sold, with the same"
+    )
+
+
+def stock_pitches(stock: Harp, wishes: TargetWishes) -> Targets:
+    """Where the reeds of a harp lie that was tuned so: targets, but of any A4 a harp may have had.
+
+    Raises `ConversionError` for another A4, and the errors of `reed_targets`.
+    """
+    if not LOWEST_STOCK_A4 <= wishes.a4 <= HIGHEST_STOCK_A4:
+        raise ConversionError(
+            f"no harp to start from has an A4 of {wishes.a4:g} Hz; give {LOWEST_STOCK_A4:g} to "
+            f"{HIGHEST_STOCK_A4:g}, or measure its reeds"
+        )
+    # Every pitch is so many times A4, so those at 440 are found first.
+    times = wishes.a4 / A4_HZ
+    found = reed_targets(stock, replace(wishes, a4=A4_HZ))
+    return Targets(
+        stock,
+        wishes,
+        tuple(
+            each._replace(hz=each.hz * times, bench_hz=each.bench_hz * times)
+            for each in found.reeds
+        ),
     )
 
 

@@ -8,14 +8,13 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator, Sequence
 
-from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.harp.layout import note_name
 from reedwright.harp.model import Breath
 from reedwright.harp.naming import A4_HZ
-from reedwright.tab.words import counted, listed, moved_words, with_article
+from reedwright.tab.words import counted, listed, with_article
 from reedwright.workshop.conversion.changewords import change_lines
 from reedwright.workshop.conversion.costs import retune_cost
-from reedwright.workshop.conversion.handwork import donor_words
+from reedwright.workshop.conversion.handwork import caution_words, donor_words
 from reedwright.workshop.conversion.model import (
     Conversion,
     Purchase,
@@ -23,8 +22,8 @@ from reedwright.workshop.conversion.model import (
     Work,
     WorkList,
 )
-from reedwright.workshop.conversion.order import SETTLE_HOURS, Stage, stage_of
-from reedwright.workshop.conversion.steps import bench_steps
+from reedwright.workshop.conversion.order import Stage
+from reedwright.workshop.conversion.steps import Step, bench_steps, worklist_steps
 from reedwright.workshop.targets.beats import PairBeats
 
 WIDTH = 80
@@ -37,24 +36,16 @@ ONE_SEMITONE = retune_cost(100.0, A4_HZ)  # what the unit of effort is explained
 
 def conversion_text(conversion: Conversion, width: int = WIDTH) -> str:
     """The whole plan: the reeds in a table, the stages with their checks, what the holes lose."""
-    lines = [*_wrapped(_title(conversion), width), ""]
-    if not conversion.works:
-        lines.append("No reed needs work.")
-        return "\n".join(lines)
-    lines += [*_wrapped(_sum(conversion), width), "", *_table(conversion)]
+    lines = [*_wrapped(_title(conversion), width), "", *_reeds(conversion, width)]
     for number, step in enumerate(bench_steps(conversion), start=1):
         lines += ["", f"{number}. {_headline(step.stage)}", *_wrapped(step.text, width, "   ")]
-        for work in step.works:
-            lines += _turn(work, step.stage, width)
-        lines += _beats(step.pairs, width)
-    changes = change_lines(conversion.stock, conversion.wanted, conversion.changes)
-    if changes:
-        lines += ["", "What the holes gain and lose"]
-        for change in changes:
-            lines += _wrapped(change, width, "   ", hanging="      ")
+        lines += _turns(step, width)
+    lines += _changes(conversion, width)
     for note in conversion.notes:
         lines += ["", *_wrapped(note, width)]
-    return "\n".join([*lines, "", *_wrapped(SHORT_CAUTION, width)])
+    if conversion.works:
+        lines += ["", *_wrapped(caution_words([conversion]), width)]
+    return "\n".join(lines)
 
 
 def stocks_text(ranked: Sequence[Conversion], most: int = MOST_STOCKS, width: int = WIDTH) -> str:
@@ -84,20 +75,48 @@ def stocks_text(ranked: Sequence[Conversion], most: int = MOST_STOCKS, width: in
 
 
 def worklist_text(worklist: WorkList, width: int = WIDTH) -> str:
-    """What to buy, and the reeds of all harps in bench order. Each harp's plan tells the rest."""
+    """What to buy, each harp's reeds, then the work on all of them, stage by stage.
+
+    Each turn of a reed is told as in the plan of one harp.
+    """
     if not worklist.conversions:
         return "Nothing to do."
     lines = ["To make"]
     for number, each in enumerate(worklist.conversions, start=1):
         lines += _wrapped(f"{number}. {_title(each)}", width, "  ", hanging="     ")
     lines += ["", shopping_text(worklist, width)]
-    lines += _order_lines(worklist, width)
-    return "\n".join([*lines, "", *_wrapped(SHORT_CAUTION, width)])
+    for number, each in enumerate(worklist.conversions, start=1):
+        lines += ["", *_harp_head(number, each, width), *_reeds(each, width)]
+        lines += _changes(each, width)
+    for shared in worklist_steps(worklist):
+        lines += ["", _headline(shared.stage), *_wrapped(shared.text, width, "   ")]
+        for c, step in shared.harps:
+            lines += _harp_head(c + 1, worklist.conversions[c], width, "  ")
+            lines += _turns(step, width)
+    for note, harps in _shared_notes(worklist).items():
+        of = "" if len(harps) == len(worklist.conversions) else f"{listed(harps)}: "
+        lines += ["", *_wrapped(f"{of}{note}", width)]
+    return "\n".join([*lines, "", *_wrapped(caution_words(worklist.conversions), width)])
+
+
+def _shared_notes(worklist: WorkList) -> dict[str, list[str]]:
+    """Each note with the numbers of the harps that it belongs to."""
+    found: dict[str, list[str]] = {}
+    for number, each in enumerate(worklist.conversions, start=1):
+        for note in each.notes:
+            found.setdefault(note, []).append(str(number))
+    return found
+
+
+def _harp_head(number: int, conversion: Conversion, width: int, indent: str = "") -> list[str]:
+    name = conversion.name or conversion.wanted.name
+    return _wrapped(f"{number}. {name}", width, indent, hanging=indent + "   ")
 
 
 def shopping_text(worklist: WorkList, width: int = WIDTH) -> str:
     """What to buy and what to take of the harps at hand; empty where nothing is needed."""
     lines: list[str] = []
+    alone = len(worklist.conversions) == 1
     for head, taken in (
         ("To buy", worklist.shopping),
         ("To take of those at hand", worklist.from_hand),
@@ -105,56 +124,19 @@ def shopping_text(worklist: WorkList, width: int = WIDTH) -> str:
         if taken:
             lines += ["", head]
             for purchase in taken:
-                lines += _wrapped(_taken(purchase), width, "  ", hanging="      ")
+                lines += _wrapped(_taken(purchase, alone), width, "  ", hanging="      ")
     if not worklist.exact:
         lines += _wrapped("Perhaps fewer harps would give all reeds.", width, "  ")
     return "\n".join(lines[1:])
 
 
-def _taken(taken: Purchase) -> str:
-    """`3 x C harp (for 1 and 2, 1 of them for reeds)`."""
+def _taken(taken: Purchase, alone: bool) -> str:
+    """`3 x C harp (for 1 and 2, 1 of them for reeds)`; `alone`: all is for one harp."""
     uses = listed([str(number) for number in taken.used_for])
     of_them = f"{taken.as_donor} of them " if taken.as_donor != taken.number else ""
-    gives = f", {of_them}for reeds" if taken.as_donor else ""
-    return f"{taken.number} x {taken.harp.name} (for {uses}{gives})"
-
-
-def _order_lines(worklist: WorkList, width: int) -> Iterator[str]:
-    stage_before: Stage | None = None
-    harp_before = -1
-    works = [(c, worklist.conversions[c].works[w]) for c, w in worklist.order]
-    settles = any(work.finish for _, work in works)
-    for c, work in works:
-        stage = stage_of(work.work)
-        if stage is not stage_before:
-            if stage is Stage.FINE and settles:
-                yield from _settle(worklist, width)
-                settles = False
-            yield from ("", _headline(stage))
-            stage_before, harp_before = stage, -1
-        if c != harp_before:
-            yield from _wrapped(f"{c + 1}. {worklist.conversions[c].wanted.name}", width, "  ")
-            harp_before = c
-        yield f"     {_row(worklist.conversions[c], work)}"
-        if work.work is Work.SWAP:
-            donor = work.donors[0]
-            left = f", {moved_words(0, donor.semitones)}" if donor.semitones else ""
-            yield from _wrapped(f"put in {donor_words(donor)}{left}", width, "         ")
-    if settles:
-        yield from _settle(worklist, width)
-    if works:
-        yield from ("", _headline(Stage.CHORDS))
-
-
-def _settle(worklist: WorkList, width: int) -> Iterator[str]:
-    """All harps rest together; then every reed that was left short is finished."""
-    yield from ("", _headline(Stage.SETTLE))
-    yield from _wrapped(
-        f"{SETTLE_HOURS} hours or overnight, all harps together; then finish the reeds above, "
-        "hole by hole.",
-        width,
-        "  ",
-    )
+    said = [] if alone else [f"for {uses}"]
+    said += [f"{of_them}for reeds"] if taken.as_donor else []
+    return f"{taken.number} x {taken.harp.name}" + (f" ({', '.join(said)})" if said else "")
 
 
 def _title(conversion: Conversion) -> str:
@@ -182,10 +164,24 @@ def _sum(conversion: Conversion) -> str:
     )
 
 
-def _table(conversion: Conversion) -> Iterator[str]:
-    yield "reed     work       note          from Hz     to Hz    cents"
+def _reeds(conversion: Conversion, width: int) -> Iterator[str]:
+    """What is to do in sum, and the reeds in a table."""
+    if not conversion.works:
+        yield "No reed needs work."
+        return
+    yield from _wrapped(_sum(conversion), width)
+    yield from ("", f"{'reed     work       note          from Hz     to Hz    cents':60}  effort")
     for work in conversion.works:
         yield _row(conversion, work)
+
+
+def _changes(conversion: Conversion, width: int) -> Iterator[str]:
+    """What its holes gain and lose, with a heading; nothing where they stay."""
+    changes = change_lines(conversion.stock, conversion.wanted, conversion.changes)
+    if changes:
+        yield from ("", "What the holes gain and lose")
+    for change in changes:
+        yield from _wrapped(change, width, "   ", hanging="      ")
 
 
 def _row(conversion: Conversion, work: ReedWork) -> str:
@@ -195,7 +191,15 @@ def _row(conversion: Conversion, work: ReedWork) -> str:
     return (
         f"{work.reed.hole:2} {work.reed.breath.value}  {work.work.value:9}  {note:10}  "
         f"{work.from_hz:9.2f} {work.to_hz:9.2f}  {work.cents:+7.1f}"
+        f"  {work.effort:4.1f} {work.hardness}"
     )
+
+
+def _turns(step: Step, width: int) -> Iterator[str]:
+    """The reeds that have their turn in a stage, or the pairs that are tried in it."""
+    for work in step.works:
+        yield from _turn(work, step.stage, width)
+    yield from _beats(step.pairs, width)
 
 
 def _turn(work: ReedWork, stage: Stage, width: int) -> Iterator[str]:

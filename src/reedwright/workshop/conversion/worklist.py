@@ -8,10 +8,10 @@ Public: `plan_worklist`.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from reedwright.harp.model import Harp
+from reedwright.harp.model import Harp, Reed
 from reedwright.workshop.conversion.handwork import swap_words
 from reedwright.workshop.conversion.model import (
     Conversion,
@@ -41,7 +41,11 @@ def plan_worklist(conversions: Sequence[Conversion], at_hand: Sequence[Harp] = (
         for w, work in enumerate(conversion.works)
         if work.work is Work.SWAP
     ]
-    swaps = [Swap(conversions[c].works[w].reed, conversions[c].works[w].donors) for c, w in places]
+    swaps = [
+        Swap(work.reed, work.donors, conversions[c].wanted)
+        for c, w in places
+        for work in (conversions[c].works[w],)
+    ]
     there = Counter(at_hand)
     left = there - Counter(each.stock for each in conversions)
     chosen = choose_donors(swaps, left)
@@ -52,7 +56,7 @@ def plan_worklist(conversions: Sequence[Conversion], at_hand: Sequence[Harp] = (
         for stage in Stage
         for c, conversion in enumerate(agreed)
         for w, work in enumerate(conversion.works)
-        if stage_of(work.work) is stage
+        if stage_of(work) is stage
     )
     bought, taken = _harps(agreed, chosen, donors, there)
     return WorkList(agreed, bought, order, chosen.exact, taken)
@@ -69,10 +73,18 @@ def _with_donors(
         if donor is None or donor == work.donors[0]:
             works.append(work)
             continue
-        was, now = swap_cost(work.donors[0], work.reed), swap_cost(donor, work.reed)
+        was = swap_cost(work.donors[0], conversion.wanted, work.reed)
+        now = swap_cost(donor, conversion.wanted, work.reed)
         effort, semitones = effort + now[0] - was[0], semitones + now[1] - was[1]
         others = tuple(each for each in work.donors if each != donor)
-        works.append(replace(work, donors=(donor, *others), how=swap_words(donor)))
+        works.append(
+            replace(
+                work,
+                donors=(donor, *others),
+                how=swap_words(donor, conversion.wanted, work.reed),
+                effort=now[0],
+            )
+        )
     return replace(conversion, works=tuple(works), semitones=semitones, effort=effort)
 
 
@@ -89,19 +101,37 @@ def _harps(
     stocks: dict[Harp, list[int]] = {}
     for number, conversion in enumerate(conversions, start=1):
         stocks.setdefault(conversion.stock, []).append(number)
-    giving: dict[Harp, list[int]] = {}
-    for (c, _), donor in donors.items():
-        giving.setdefault(donor.harp, []).append(c + 1)
-    bought, taken = [], []
+    giving = _takers(donors)
+    bought: list[Purchase] = []
+    taken: list[Purchase] = []
     for harp in dict.fromkeys((*stocks, *giving)):
-        uses, gives = stocks.get(harp, []), chosen.harps.get(harp, 0)
-        used_for = tuple(sorted({*uses, *giving.get(harp, ())}))
+        uses, gives = stocks.get(harp, []), giving.get(harp, [])
+        assert len(gives) == chosen.harps.get(harp, 0)
         # Those at hand are converted before they are taken apart.
         converted = min(there[harp], len(uses))
-        taken_apart = min(there[harp] - converted, gives)
-        if converted + taken_apart:
-            taken.append(Purchase(harp, converted + taken_apart, used_for, taken_apart))
-        rest = len(uses) + gives - converted - taken_apart
-        if rest:
-            bought.append(Purchase(harp, rest, used_for, gives - taken_apart))
+        apart = min(there[harp] - converted, len(gives))
+        for kind, own, given in (
+            (taken, uses[:converted], gives[:apart]),
+            (bought, uses[converted:], gives[apart:]),
+        ):
+            if own or given:
+                used_for = tuple(sorted({*own, *(each for one in given for each in one)}))
+                kind.append(Purchase(harp, len(own) + len(given), used_for, len(given)))
     return tuple(bought), tuple(taken)
+
+
+def _takers(donors: Mapping[tuple[int, int], Donor]) -> dict[Harp, list[list[int]]]:
+    """For every single harp that gives reeds the conversions that it gives them to, from 1.
+
+    Each gives each of its reeds once: the first taker of a reed has it of the first harp.
+    """
+    before: Counter[tuple[Harp, Reed]] = Counter()
+    giving: dict[Harp, list[list[int]]] = {}
+    for (c, _), donor in donors.items():
+        harps = giving.setdefault(donor.harp, [])
+        one = before[donor[:2]]
+        before[donor[:2]] += 1
+        if one == len(harps):
+            harps.append([])
+        harps[one].append(c + 1)
+    return giving
