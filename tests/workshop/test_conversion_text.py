@@ -54,6 +54,15 @@ def test_lines_fit_eighty_columns_and_every_reed_and_the_caution_are_there(
             assert f"{work.cents:+.1f}" in text
         assert one_line(SHORT_CAUTION) in one_line(text)
         assert "For the class: " in text
+    listed = plan_worklist([plan, plan])
+    together = one_line(worklist_text(listed))
+    for work in (work for each in listed.conversions for work in each.works):
+        assert one_line(work.warning) in together
+        for told in (work.how, work.check) if work.finish else (work.check,):
+            told = told.removeprefix(f"Play {work.reed.hole} {work.reed.breath.value}: ")
+            assert one_line(told) in together
+        finish = work.finish.removeprefix(f"Play {work.reed.hole} {work.reed.breath.value}: ")
+        assert together.count(one_line(finish)) >= 2  # on both harps
     said = one_line(conversion_text(plan))
     for work in plan.works:
         finish = one_line(work.finish or work.check)

@@ -39,6 +39,7 @@ from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.targets.model import Targets, TargetWishes
 
 MANY_SWAPS = 6  # reeds; judgement
+FAR_LESS = 2.0  # times less effort, for another harp to be named; judgement
 
 
 def plan_conversion(
@@ -183,7 +184,7 @@ def _told_of_better(
         if (harp.tuning.holes, harp.tuning.slide) == (wanted.holes, wanted.slide)
     ]
     best = min(others, key=_rank, default=plan)
-    if best.effort >= plan.effort:
+    if best.effort * FAR_LESS > plan.effort:
         return plan
     better = (
         f"{_many_swaps(swaps)} Start from {with_article(best.stock.name)} instead: effort "
