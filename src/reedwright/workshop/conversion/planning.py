@@ -1,6 +1,6 @@
 """From a harp that can be bought to the one that is wanted: the plan, and which harp to buy.
 
-Public: `plan_conversion`, `rank_stocks`, `in_words`, `ConversionError`.
+Public: `plan_conversion`, `rank_stocks`, `ConversionError`.
 """
 
 from __future__ import annotations
@@ -161,7 +161,7 @@ def _plan(
         stock,
         targets.harp,
         targets,
-        in_words(drafts, targets),
+        _works(drafts, targets),
         hole_changes(stock, targets.harp),
         sum(draft.semitones for draft in drafts),
         sum(draft.cost for draft in drafts),
@@ -231,7 +231,7 @@ def _notes(
     return tuple(found)
 
 
-def in_words(drafts: Sequence[Draft], targets: Targets) -> tuple[ReedWork, ...]:
+def _works(drafts: Sequence[Draft], targets: Targets) -> tuple[ReedWork, ...]:
     """Drafts in bench order as works, each with its words."""
     untouched = {target.reed for target in targets.reeds} - {draft.reed for draft in drafts}
     notes_wrong = {draft.reed for draft in drafts if draft.work is not Work.TOUCH}
