@@ -209,6 +209,15 @@ def test_a_harp_of_old_pitch_may_be_started_from_but_not_aimed_at() -> None:
     assert {(each.work, round(each.cents, 2)) for each in near.works} == {(Work.TOUCH, 1.27)}
     far = plan_conversion(stock, stock=stock, stock_wishes=old)
     assert {(each.work, each.to_midi - each.from_midi) for each in far.works} == {(Work.RAISE, 1)}
+    # From 428 Hz 1200 log2(440/428) = 47.9 cents are a touch; two octaves up a stretch of 12 cents
+    # an octave adds 24, which makes it a reed to raise, though of the same name.
+    stretched = plan_conversion(
+        stock, TargetWishes(stretch=12), stock, stock_wishes=TargetWishes(a4=428)
+    )
+    works = {work.reed: work for work in stretched.works}
+    assert works[Reed(4, Breath.BLOW)].work is Work.TOUCH
+    high = works[Reed(10, Breath.BLOW)]
+    assert (high.work, high.from_midi, round(high.cents, 1)) == (Work.RAISE, high.to_midi, 71.9)
     for a4 in (0.0, 414.0, 461.0, float("nan")):
         with pytest.raises(ReedwrightError, match="give 415 to 460"):
             plan_conversion(stock, stock=stock, stock_wishes=TargetWishes(a4=a4))
