@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, nullcontext
@@ -194,6 +195,10 @@ def _check_files(args: argparse.Namespace) -> None:
             raise ReedwrightError(
                 f"{path}: there is no folder {path.parent}. Make it first, or choose another place."
             )
+        if path is not None and not os.access(path.parent, os.W_OK):
+            raise ReedwrightError(
+                f"{path}: the folder {path.parent} cannot be written to. Choose another place."
+            )
     if args.out is None:
         if args.title is not None:
             raise ReedwrightError("--title names the tuning that --out saves; give --out, too.")
@@ -324,8 +329,8 @@ def _tell(args: argparse.Namespace, result: SearchResult, player: Profile) -> No
         print_json(search_report(result, player.name))
     else:
         print(search_text(result, player.name, args.most, args.by, args.tunes))
+    _save(args, result, player)  # first: a drawing that fails loses nothing
     _draw(args, result, player)
-    _save(args, result, player)
 
 
 def _draw(args: argparse.Namespace, result: SearchResult, player: Profile) -> None:
@@ -353,7 +358,8 @@ def _save(args: argparse.Namespace, result: SearchResult, player: Profile) -> No
     rows = next((rows for rows in reversed(tables) if rows), ())
     if args.take > len(rows):
         raise ReedwrightError(
-            f"--take {args.take}: the last table has {len(rows)} rows; nothing was saved."
+            f"--take {args.take}: the last table has {len(rows)} rows; nothing was saved. "
+            + (f"Give --take 1 to {len(rows)}." if rows else "")
         )
     chosen = rows[args.take - 1]
     saved = save_tuning(found_tuning(result, chosen, player.name), args.out, args.title)

@@ -80,7 +80,11 @@ class Cluster:
         if saved is not None:
             keep = Checkpoint(saved, {**problem.fingerprints, "layouts": digest(layouts)})
             done = keep.load(table)
+            # At once, so that a place that cannot be written to is known before the work.
+            keep.save(table, done)
         left = np.nonzero(~done)[0].tolist()
+        if not left:
+            return table
         # Held by a task and not scattered: what a task gave can be worked out anew elsewhere.
         bare = replace(problem, tunes=())
         shared = self.client.submit(_Shared, bare, layouts, pure=False)
@@ -106,9 +110,12 @@ class Cluster:
                 if progress is not None:
                     progress(done.mean(), f"{done.sum()} of {len(done)} tunes on the cluster")
         finally:
-            self.client.cancel([shared, *tasks])
-            if keep is not None:
-                keep.save(table, done)
+            # What is done is safe before the scheduler is asked, which may fail.
+            try:
+                if keep is not None:
+                    keep.save(table, done)
+            finally:
+                self.client.cancel([shared, *tasks])
         return table
 
     def _chunks(self, indexes: Sequence[int]) -> list[list[int]]:

@@ -9,6 +9,7 @@ import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from reedwright import __version__
 from reedwright.errors import ReedwrightError
 from reedwright.harp.making import make_harp
 from reedwright.harp.model import Harp
@@ -21,7 +22,8 @@ from reedwright.workshop.search.model import Layout, SearchWishes, layout_tuning
 SEMITONES_IN_OCTAVE = 12
 
 ANSWERS = 1
-"""Version of what the search answers; a saved state of another version is not gone on with."""
+"""Version of what the search answers, within one version of Reedwright; a saved state of another
+is not gone on with. To be raised whenever a rule of effort changes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +76,7 @@ def prepare(tunes: Sequence[Tune], profile: Profile, wishes: SearchWishes) -> Pr
         raise ReedwrightError("the search needs at least one key of harp and one octave")
     prepared = tuple(PreparedTune(make_chain(tune), quarters_per_minute(tune)) for tune in tunes)
     fingerprints = {
-        "version": str(ANSWERS),
+        "version": f"{__version__}, answers {ANSWERS}",
         "tunes": digest(_said(each) for each in prepared),
         "player": digest(
             (sorted(profile.techniques), profile.weights),
