@@ -2,8 +2,10 @@
 
 import os
 import signal
+import subprocess
 import sys
 from concurrent.futures import CancelledError
+from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
@@ -27,6 +29,24 @@ def problem():
     return prepare(tunes * 2, load_profile("player"), wishes)
 
 
+@contextmanager
+def workers_of_their_own(address: str, count: int):
+    """Worker processes without a nanny, which would start a killed one again."""
+    command = [sys.executable, "-m", "distributed.cli.dask_worker", address]
+    command += ["--no-nanny", "--nthreads", "1", "--no-dashboard"]
+    started = [
+        subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        for _ in range(count)
+    ]
+    try:
+        yield
+    finally:
+        for each in started:
+            each.kill()
+            each.wait()
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="this system has no SIGKILL")
 @pytest.mark.no_cover
 def test_a_worker_killed_half_way_changes_nothing_in_the_answer(monkeypatch) -> None:
     from distributed import LocalCluster
@@ -39,21 +59,30 @@ def test_a_worker_killed_half_way_changes_nothing_in_the_answer(monkeypatch) -> 
 
     with (
         LocalCluster(
-            n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
+            n_workers=0, processes=False, protocol="tcp", dashboard_address=None
         ) as machines,
+        workers_of_their_own(machines.scheduler_address, 2),
         cluster(machines.scheduler_address) as working,
     ):
+        working.client.wait_for_workers(2, timeout=30)
         workers = list(working.client.run(os.getpid).values())
         assert len(set(workers)) == 2 and os.getpid() not in workers
 
         def kill_one(share: float, doing: str) -> None:
-            if not killed and share < 1:
-                killed.append(workers[0])
-                os.kill(workers[0], signal.SIGKILL)
+            if killed or share == 1:
+                return
+            pids = working.client.run(os.getpid)
+            held = working.client.processing()
+            busy = next((each for each in pids if held.get(each)), None)
+            if busy is not None:
+                killed.append(pids[busy])
+                os.kill(pids[busy], signal.SIGKILL)
 
         together = working.solve(search, layouts, kill_one)
+        left = list(working.client.run(os.getpid).values())
 
-    assert killed
+    assert killed, "no worker held work while it could be killed"
+    assert left == [each for each in workers if each not in killed] and len(left) == 1
     for one, other in ((alone.missing, together.missing), (alone.units, together.units)):
         assert one.dtype == other.dtype and np.array_equal(one, other)
     assert np.array_equal(alone.plain, together.plain)

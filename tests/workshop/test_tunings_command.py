@@ -11,6 +11,7 @@ from judged_by_ranking import judged
 from reedwright.cli import tunings
 from reedwright.cli.main import main
 from reedwright.cli.output import Progress
+from reedwright.errors import ReedwrightError
 from reedwright.harp.model import Breath, Reed
 from reedwright.harp.tunings import find_tuning, read_tuning
 from reedwright.player.loading import load_profile
@@ -242,3 +243,35 @@ def test_more_reeds_than_the_harp_has_are_refused(capsys) -> None:
     assert "more than the 20 reeds" in capsys.readouterr().err
     assert search("--reeds", "4", "--keep", "blow 1-10, draw 1-7") == 1
     assert "more than the 3 reeds" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("option", ["--plot", "--out"])
+def test_a_folder_that_cannot_be_written_to_is_told_before_the_work(
+    option: str, tmp_path, capsys, monkeypatch
+) -> None:
+    monkeypatch.setattr("os.access", lambda *_: False)
+    monkeypatch.setattr("reedwright.cli.tunings._searched", None)  # would not get that far
+    name = "x.svg" if option == "--plot" else "x.toml"
+    assert search(option, str(tmp_path / name)) == 1
+    assert "cannot be written to" in capsys.readouterr().err
+
+
+def test_a_drawing_that_fails_loses_no_tuning(tmp_path, capsys, monkeypatch) -> None:
+    def fails(*_) -> str:
+        raise ReedwrightError("no drawing today")
+
+    monkeypatch.setattr("reedwright.page.frontierplot.frontier_svg", fails)
+    saved = tmp_path / "mine.toml"
+    assert search("--out", str(saved), "--plot", str(tmp_path / "x.svg")) == 1
+    assert "no drawing today" in capsys.readouterr().err
+    assert saved.is_file()
+
+
+def test_stopped_before_any_work_it_does_not_say_that_work_is_kept(capsys, monkeypatch) -> None:
+    def stopped(*_) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("reedwright.workshop.search.engine.prepare", stopped)
+    assert search() == 130
+    said = capsys.readouterr().err
+    assert "before any tune" in said and "kept" not in said

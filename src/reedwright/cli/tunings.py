@@ -18,8 +18,9 @@ if TYPE_CHECKING:
     from reedwright.harp.model import Reed, Tuning
     from reedwright.player.profile import Profile
     from reedwright.tune.model import Tune
+    from reedwright.workshop.search.choosing import Rows
     from reedwright.workshop.search.cluster import Cluster
-    from reedwright.workshop.search.model import SearchResult, SearchWishes
+    from reedwright.workshop.search.model import Layout, SearchResult, SearchWishes
 
 STOPPED = 130  # the shell's usual status after Ctrl-C
 MOST_SEMITONES = 3
@@ -178,9 +179,12 @@ def run_search(args: argparse.Namespace) -> int:
         try:
             result = _searched(args, tunes, player, wishes, progress)
         except KeyboardInterrupt:
-            choosing.tell(
-                "stopped. What is done is kept; give the same command again and it goes on."
-            )
+            if getattr(args, "begun", False):
+                choosing.tell(
+                    "stopped. What is done is kept; give the same command again and it goes on."
+                )
+            else:
+                choosing.tell("stopped before any tune was worked out.")
             return STOPPED
     _tell(args, result, player)
     return choosing.status(args)
@@ -238,14 +242,13 @@ def _wishes(args: argparse.Namespace) -> SearchWishes:
 
 def _kept_reeds(text: str, base: Tuning) -> frozenset[Reed]:
     """Reeds are listed as they are for valves."""
-    from reedwright.harp.making import HarpError, parse_valves
+    from reedwright.harp.making import AS_MADE, listed_reeds, parse_valves
 
-    if not text.strip():
+    if text.strip().lower() in ("", "none"):
         return frozenset()
-    try:
+    if text.strip().lower() in ("half", "full", AS_MADE):
         return parse_valves(text, base)
-    except HarpError as error:
-        raise ReedwrightError(str(error).replace("valves:", "--keep:", 1)) from None
+    return listed_reeds(text, base, "--keep", "none, half, full or a list of reeds")
 
 
 def _tunes(args: argparse.Namespace, progress: Progress) -> list[Tune]:
@@ -302,7 +305,12 @@ def _searched(
 
     problem = prepare(tunes, player, wishes)
     with _machines(args) as machines:
-        solve = solver(problem, args.work, args.jobs, progress, machines)
+        solving = solver(problem, args.work, args.jobs, progress, machines)
+
+        def solve(layouts: Sequence[Layout], stage: str) -> Rows:
+            args.begun = True  # from here on there is a file of what is done
+            return solving(layouts, stage)
+
         return survey(
             [tune.title for tune in tunes],
             problem,

@@ -104,7 +104,7 @@ def parse_valves(text: str, tuning: Tuning) -> frozenset[Reed]:
         return frozenset(Reed(hole, breath) for hole in holes for breath in Breath)
     if words == "half":
         return tuning.lower_reeds
-    return _listed_reeds(text, tuning)
+    return listed_reeds(text, tuning, "valves", "none, half, full or a list of reeds")
 
 
 def made_harps(tunings: Iterable[Tuning]) -> tuple[Harp, ...]:
@@ -117,8 +117,14 @@ def made_harps(tunings: Iterable[Tuning]) -> tuple[Harp, ...]:
     return tuple(found)
 
 
-def _listed_reeds(text: str, tuning: Tuning) -> frozenset[Reed]:
-    help_text = "write none, half, full or a list of reeds such as 'blow 1-6, draw 7 8'"
+def listed_reeds(
+    text: str, tuning: Tuning, option: str, forms: str = "a list of reeds"
+) -> frozenset[Reed]:
+    """The reeds of a list, `blow 1-6, draw 7 8`. Raises `HarpError`, which begins with `option`.
+
+    `forms`: what may be written, for the message.
+    """
+    help_text = f"write {forms} such as 'blow 1-6, draw 7 8'"
     found: set[Reed] = set()
     breath: Breath | None = None
     for word in re.sub(r"\s*[-–]\s*", "-", text.lower()).replace(",", " ").split():
@@ -127,15 +133,15 @@ def _listed_reeds(text: str, tuning: Tuning) -> frozenset[Reed]:
             continue
         match = re.fullmatch(r"(\d{1,3})(?:-(\d{1,3}))?", word)
         if match is None:
-            raise HarpError(f"valves: '{word}' is not understood; {help_text}")
+            raise HarpError(f"{option}: '{word}' is not understood; {help_text}")
         if breath is None:
-            raise HarpError(f"valves: say blow or draw before '{word}'; {help_text}")
+            raise HarpError(f"{option}: say blow or draw before '{word}'; {help_text}")
         first, last = int(match[1]), int(match[2] or match[1])
         if last < first:
-            raise HarpError(f"valves: write '{word}' the other way round, {last}-{first}")
+            raise HarpError(f"{option}: write '{word}' the other way round, {last}-{first}")
         if not 1 <= first <= last <= tuning.holes:
-            raise HarpError(f"valves: there is no hole {word}; holes are 1 to {tuning.holes}")
+            raise HarpError(f"{option}: there is no hole {word}; holes are 1 to {tuning.holes}")
         found |= {Reed(hole, breath) for hole in range(first, last + 1)}
     if not found:
-        raise HarpError(f"valves: '{text}' names no reed; {help_text}")
+        raise HarpError(f"{option}: '{text}' names no reed; {help_text}")
     return frozenset(found)

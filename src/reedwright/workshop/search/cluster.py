@@ -242,7 +242,13 @@ def _check_workers(client: Any, address: str) -> None:
             f"{address}: the scheduler has no workers. Start some with `dask worker {address}`."
         ) from None
     try:
-        versions = client.run(_version)
+        # As `client.run`, which has no limit of time of its own.
+        versions = client.sync(client._run, _version, callback_timeout=CONNECT_SECONDS)
+    except TimeoutError:
+        raise ClusterError(
+            f"{address}: the workers do not answer within {CONNECT_SECONDS:.0f} seconds. "
+            "Restart them, and give the same command again."
+        ) from None
     except Exception as error:
         raise ClusterError(
             f"{address}: the workers cannot run Reedwright ({type(error).__name__}). Install "
