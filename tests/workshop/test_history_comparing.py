@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from reedwright.harp.making import make_harp
 from reedwright.harp.model import Breath, Reed
 from reedwright.workshop.history.comparing import compare, latest, whole_change
 from reedwright.workshop.history.model import (
@@ -21,12 +22,14 @@ from reedwright.workshop.history.model import (
     Noted,
 )
 from reedwright.workshop.history.reading import read_history
+from reedwright.workshop.history.recalling import before_and_after
 from reedwright.workshop.history.text import (
     comparison_report,
     comparison_text,
     history_report,
     history_text,
 )
+from reedwright.workshop.targets.making import reed_targets
 
 B, D = Breath.BLOW, Breath.DRAW
 
@@ -170,3 +173,25 @@ def test_the_file_that_the_docs_show_is_a_history() -> None:
     assert [type(entry) for entry in history.entries] == [Measured, Converted, Noted]
     # 3 blow was converted and not measured since.
     assert latest(history) == {Reed(1, B): 196.3301}
+
+
+def test_before_and_after_are_told_apart_by_the_conversion_or_by_the_pitch() -> None:
+    """C with 3 blow raised: G4 is 392.00 Hz and A4 440.00 in equal temperament (ISO 16)."""
+    targets = reed_targets(make_harp("C", "richter-raised-3-blow"))
+    reed = Reed(3, Breath.BLOW)
+
+    def told(*entries: Measured | Converted) -> tuple[float | None, float | None]:
+        history = History("red", "C", Path("red.toml"), entries)
+        pair = before_and_after(history, targets)
+        first, last = (each and round(each.reeds[0].cents) for each in pair)
+        return first, last
+
+    low, high = heard(reed, 392.0), heard(reed, 440.0)
+    converted = Converted(on(3), "C:richter-raised-3-blow")
+    assert told() == (None, None)
+    assert told(measured(1, low)) == (-200, None)
+    assert told(measured(1, low), measured(2, high)) == (-200, 0)  # done, though nobody said so
+    assert told(measured(1, low, when="before"), measured(2, low, when="after")) == (-200, None)
+    assert told(measured(1, low), measured(2, low), converted) == (-200, None)
+    assert told(measured(1, low), converted, measured(4, high)) == (-200, 0)
+    assert told(converted, measured(4, high)) == (None, 0)

@@ -8,6 +8,7 @@ import random
 import signal
 import subprocess
 import sys
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -162,7 +163,11 @@ if __name__ == "__main__":
 
 @pytest.mark.no_cover
 @pytest.mark.skipif(not hasattr(os, "killpg"), reason="the system has no groups of processes")
-def test_ctrl_c_ends_all_processes_and_keeps_what_is_done(problem, whole, tmp_path: Path) -> None:
+@pytest.mark.parametrize("presses", [1, 2])
+def test_ctrl_c_ends_all_processes_and_keeps_what_is_done(
+    problem, whole, tmp_path: Path, presses: int
+) -> None:
+    """Pressed twice, too: the second press once left everything waiting for ever."""
     saved, script = tmp_path / "search", tmp_path / "script.py"
     script.write_text(SCRIPT)
     process = subprocess.Popen(
@@ -180,7 +185,9 @@ def test_ctrl_c_ends_all_processes_and_keeps_what_is_done(problem, whole, tmp_pa
     for line in process.stdout:
         if not line.startswith("0 of"):
             break
-    os.killpg(process.pid, signal.SIGINT)
+    for _ in range(presses):
+        os.killpg(process.pid, signal.SIGINT)
+        time.sleep(0.001)
     _, errors = process.communicate("", timeout=60)
     assert errors.count("Traceback") == 1 and errors.rstrip().endswith("KeyboardInterrupt")
     done = Checkpoint(saved, {**problem.fingerprints, "layouts": digest(LAYOUTS)}).load(

@@ -7,25 +7,41 @@ from __future__ import annotations
 
 from math import log2
 
-from reedwright.workshop.history.model import History, Measured
+from reedwright.workshop.history.model import Converted, History, Measured
 from reedwright.workshop.measuring.model import Measurement, ReedMeasure
 from reedwright.workshop.targets.model import Targets
+
+NOT_YET = 60.0  # cents; a reed that is farther from its new note has not been worked on yet
 
 
 def before_and_after(
     history: History, targets: Targets
 ) -> tuple[Measurement | None, Measurement | None]:
-    """The last measurement before the work, and the last one since, against these targets.
+    """What was last measured before the work on these targets, and what since, against them.
 
-    Before the work is what was measured as `before`; where nothing was, the first measurement
-    stands for it if there are others.
+    The work is the harp's last conversion, if one was told. Without one, the last measurement
+    called `before` (or the first of several) and the last one since; but where that one's reeds
+    are still far from notes that they are to get, the work is not done, and it is the before.
     """
     kept = history.measurements
-    before = [each for each in kept if each.when == "before"] or list(kept[:1])
-    if not before:
-        return None, None
-    since = [each for each in kept if each.date > before[-1].date and each.when != "before"]
-    return recalled(before[-1], targets), recalled(since[-1], targets) if since else None
+    done = [entry.date for entry in history.by_date if isinstance(entry, Converted)]
+    if done:
+        before = [each for each in kept if each.date < done[-1]]
+        since = [each for each in kept if each.date >= done[-1]]
+    else:
+        before = [each for each in kept if each.when == "before"] or list(kept[:1])
+        since = [each for each in kept if before and each.date > before[-1].date]
+        since = [each for each in since if each.when != "before"]
+        if since and _undone(recalled(since[-1], targets)):
+            before, since = since, []
+    return (
+        recalled(before[-1], targets) if before else None,
+        recalled(since[-1], targets) if since else None,
+    )
+
+
+def _undone(measured: Measurement) -> bool:
+    return any(abs(each.cents) > NOT_YET for each in measured.reeds)
 
 
 def recalled(kept: Measured, targets: Targets) -> Measurement:

@@ -2,7 +2,8 @@
 
 They are started afresh (`spawn`), which is the one way that macOS, Windows and Linux share, each
 with the problem and the layouts handed over once. Ctrl-C is for the process that hands
-out the work: the others finish the chunk in hand, about a second's work, and end.
+out the work: the others finish the chunk in hand, a second's work or a few, and end; pressed again
+meanwhile it is not heard, as a stop that is stopped would leave them waiting for ever.
 
 Public: `chunks_solved`, `WorkersLost`.
 """
@@ -18,6 +19,7 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from types import FrameType
 
 from reedwright.errors import ReedwrightError
 from reedwright.workshop.search.model import Layout
@@ -54,7 +56,7 @@ def chunks_solved(
         for index in indices:
             yield [index], [solved(problem.tunes[index], bench)]
         return
-    with _one_thread_each():
+    with _one_thread_each(), _heard_once():
         pool = ProcessPoolExecutor(
             min(workers, len(indices)),
             mp_context=multiprocessing.get_context("spawn"),
@@ -130,6 +132,26 @@ def _deaf_to_interrupts() -> Iterator[None]:
             signal.signal(signal.SIGINT, heard or signal.SIG_DFL)
     if pressed:
         signal.raise_signal(signal.SIGINT)
+
+
+@contextmanager
+def _heard_once() -> Iterator[None]:
+    """Of several presses of Ctrl-C within, the first alone is heard."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.getsignal(signal.SIGINT)
+
+    def first(number: int, frame: FrameType | None) -> None:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        if callable(before):
+            before(number, frame)
+
+    signal.signal(signal.SIGINT, first if callable(before) else before)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 @contextmanager
