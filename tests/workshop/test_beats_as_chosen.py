@@ -179,6 +179,38 @@ def test_intervals_are_judged_by_the_ratios_of_tuners(cents, partials):
     assert nearest_partials(cents) == partials
 
 
+def test_a_seventh_turns_from_7_4_to_9_5_where_the_docs_say():
+    # log2(28) + (c - 968.826) / 12.5 = log2(45) + (1017.596 - c) / 12.5 at c = 997.49.
+    assert nearest_partials(997.4) == (7, 4)
+    assert nearest_partials(997.6) == (9, 5)
+
+
+@pytest.mark.parametrize(
+    ("m", "n"),
+    # Five-limit and seven-limit intervals of textbooks; cents by 1200 log2(m / n).
+    [(16, 9), (9, 8), (10, 9), (15, 8), (16, 15), (27, 25), (21, 20), (25, 24), (28, 27), (14, 9)],
+)
+def test_a_pure_ratio_that_is_met_is_what_a_pair_is_judged_by(m, n):
+    for off in (0, -0.9, 0.9):
+        assert nearest_partials(pure_cents((m, n)) + off) == (m, n)
+
+
+@pytest.mark.parametrize(
+    ("wolf", "simple"),
+    [((32, 27), (6, 5)), ((40, 27), (3, 2)), ((27, 20), (4, 3)), ((27, 16), (5, 3))],
+)
+def test_a_comma_from_a_simple_interval_beats_against_that(wolf, simple):
+    # A fifth of 40/27 is the wolf of textbooks: it is heard as a fifth that beats.
+    assert nearest_partials(pure_cents(wolf)) == simple
+
+
+def test_two_pure_fourths_of_the_just_scale_do_not_beat():
+    # G 3/2 and F 4/3 above C: 8/3 to 3/2 is 16/9.
+    targets = reed_targets(make_harp("C"), TargetWishes("just"))
+    pair = beats_of(targets, Reed(2, Breath.DRAW), Reed(5, Breath.DRAW))
+    assert (pair.partials, pair.pure) == ((16, 9), True)
+
+
 def test_every_pure_ratio_up_to_nine_is_nearest_to_itself():
     for m in range(1, 10):
         for n in range(1, m + 1):

@@ -1,17 +1,19 @@
 """Targets against tables that others have printed, and against general music libraries."""
 
+import re
 from fractions import Fraction
 
 import librosa
 import mir_eval
 import numpy as np
 import pytest
-from music21 import interval, pitch
+from music21 import chord, interval, pitch
 
 from reedwright.harp.making import make_harp
-from reedwright.harp.model import Breath, Reed
+from reedwright.harp.model import Breath, Harp, Reed, Tuning
 from reedwright.harp.temperament import cents
-from reedwright.workshop.targets.chords import chord_tuning
+from reedwright.workshop.targets.chord_names import chord_kind, triad_kind
+from reedwright.workshop.targets.chords import breath_chord, chord_tuning
 from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.targets.model import TargetWishes
 
@@ -130,3 +132,49 @@ def test_cents_of_a_ratio_are_music21s():
         above = pitch.Pitch("C4")
         above.frequency = pitch.Pitch("C4").frequency * float(ratio)
         assert cents(ratio) == pytest.approx(100 * (above.ps - 60), abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    "above",
+    [
+        (4, 7),
+        (3, 7),
+        (3, 6),
+        (4, 8),
+        (4, 7, 10),
+        (4, 7, 11),
+        (3, 7, 10),
+        (3, 6, 10),
+        (3, 6, 9),
+        (4, 8, 10),
+        (4, 7, 10, 14),
+        (3, 7, 10, 14),
+        (4, 7, 11, 14),
+    ],
+)
+def test_chords_are_named_as_music21_names_them(above):
+    named = chord.Chord([60, *(60 + each for each in above)]).commonName
+    for word in ("dominant", "triad", "chord"):
+        named = named.replace(word, "")
+    named = " ".join(re.sub(r"(?<!half)-", " ", named).split())
+    assert chord_kind({0, *above}) == named
+    assert triad_kind((0, *above)) == (named if len(above) == 2 else "")
+
+
+def test_chords_that_music21_has_no_name_for_by_this_root_are_told_by_their_triad():
+    # music21 calls C E G A and C Eb G A sevenths of A; players blow and draw them from C.
+    assert chord_kind({0, 4, 7, 9}) == "major sixth"
+    assert chord_kind({0, 3, 7, 9}) == "minor sixth"
+    assert chord_kind({0, 2, 7}) == "open with ninth"
+    assert chord_kind({0, 3, 6, 7}) == "minor"
+
+
+def test_a_diminished_and_an_augmented_breath_have_their_names():
+    # By music21: D F Ab is a diminished triad, C E G# an augmented one, B D F Ab a diminished
+    # seventh chord; they were once told by their thirds alone.
+    rows = {"D F Ab": "diminished", "C E G#": "augmented", "B D F Ab": "diminished seventh"}
+    for notes, kind in rows.items():
+        midi = [pitch.Pitch(f"{name.replace('b', '-')}4").midi for name in notes.split()]
+        harp = Harp(Tuning("made", "made", "", tuple(midi), tuple(midi)), "C", 0)
+        assert breath_chord(harp, Breath.BLOW).title.endswith(kind), notes
+        assert breath_chord(harp, Breath.DRAW).title.split(" ", 1)[1] == kind

@@ -29,7 +29,12 @@ from reedwright.workshop.targets.report import (
     targets_report,
     temperaments_report,
 )
-from reedwright.workshop.targets.temperaments import TemperamentError, note_cents, reed_cents
+from reedwright.workshop.targets.temperaments import (
+    ReedTemperament,
+    TemperamentError,
+    note_cents,
+    reed_cents,
+)
 from reedwright.workshop.targets.text import (
     answers_text,
     beats_text,
@@ -317,3 +322,12 @@ def test_a_note_without_a_reed_meets_its_letter_in_other_octaves() -> None:
     # 2 draw and 3 blow are both G4: root of one chord, fifth of the other.
     pair = by_reed[Reed(2, Breath.DRAW)], by_reed[Reed(3, Breath.BLOW)]
     assert by_note[67] == pytest.approx(sum(pair) / 2)
+
+
+def test_a_note_with_a_reed_of_its_own_lies_where_that_reed_is() -> None:
+    """By hand: C4 is 10 cents sharp, C5 10 flat; C8, on no reed, meets both and the two others."""
+    own = ReedTemperament(
+        "own", "own", reeds={BLOW: (10.0, *[0.0] * 2, -10.0, *[0.0] * 6), DRAW: (0.0,) * 10}
+    )
+    by_note = note_cents(own, make_harp("C"))
+    assert (by_note[60], by_note[72], by_note[108]) == (10.0, -10.0, 0.0)
