@@ -283,7 +283,16 @@ def test_a_work_list_buys_first_then_tells_the_order_then_each_harp(
     text = text_of(pdf)
     for part in ("1 × C harp", "2 × D harp", "1 of them for reeds", "1 May 2026", SHORT_CAUTION):
         assert part in text
-    steps = ["Harp 2, A harp, natural minor 1, 2: 2 to lower", "Harp 1", "3 to 20: 3 to lower"]
+    steps = [
+        "Move the reeds, a little short: harp 1",
+        "Move the reeds, a little short: harp 2, A harp, natural minor",
+        "to lower",
+        "Let it settle",
+        "overnight",
+        "Finish, hole by hole: harp 1",
+        "Finish, hole by hole: harp 2",
+        "Octaves and chords",
+    ]
     place = first.index("The order of work")
     for step in steps:
         place = first.index(step, place)
@@ -294,9 +303,9 @@ def test_a_work_list_buys_first_then_tells_the_order_then_each_harp(
     assert len(of_kind(pdf, "/H1")) == 1
 
 
-def test_a_list_without_order_goes_harp_by_harp(raised: Conversion) -> None:
+def test_a_list_without_order_is_told_by_stages_too(raised: Conversion) -> None:
     text = text_of(worklist_pdf(WorkList((raised, raised), (), exact=False)))
-    assert text.index("Harp 1, C harp") < text.index("Harp 2, C harp")
+    assert text.index("short: harp 1, C harp") < text.index("short: harp 2, C harp")
     assert "Perhaps fewer harps" in text
 
 

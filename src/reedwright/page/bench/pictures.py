@@ -76,7 +76,7 @@ def plates_svg(plan: ValvePlan) -> Drawing:
     holes = harp.tuning.holes
     width = LABEL_WIDTH + holes * CELL + 2 * MARGIN
     height = 2 * (PLATE_HEIGHT + ROW_GAP) + HOLE_ROW + 2 * MARGIN
-    covered = {valve.slot: valve for valve in plan.valves}
+    covered = {valve.slot: valve for valve in plan.valves if valve.fits}
     middle = MARGIN + PLATE_HEIGHT + ROW_GAP
     out = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:g}" '
@@ -97,7 +97,7 @@ def plates_words(plan: ValvePlan) -> str:
     """The picture in words: `Blow plate, inside: valves over holes 7, 8, 9 and 10.`"""
     said = []
     for breath in Breath:
-        valves = [valve for valve in plan.valves if valve.plate is breath]
+        valves = [valve for valve in plan.valves if valve.plate is breath and valve.fits]
         if not valves:
             said.append(f"{breath.value.capitalize()} plate: no valves.")
             continue

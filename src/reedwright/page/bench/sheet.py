@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from datetime import date
-from itertools import groupby
 from pathlib import Path
 
 from reedwright.files import write_whole
@@ -21,6 +20,8 @@ from reedwright.page.content import signs_in_print
 from reedwright.page.press import Press, page_count
 from reedwright.tab.words import counted, listed
 from reedwright.workshop.conversion.model import Conversion, Purchase, WorkList
+from reedwright.workshop.conversion.order import Stage
+from reedwright.workshop.conversion.steps import worklist_steps
 from reedwright.workshop.measuring.model import Measurement
 from reedwright.workshop.targets.beats import PairBeats
 from reedwright.workshop.targets.model import Targets
@@ -169,24 +170,26 @@ def _purchase(purchase: Purchase) -> dict[str, object]:
 
 
 def _order(worklist: WorkList) -> list[dict[str, str]]:
-    """The order of work over all harps; works of one harp that follow each other are one entry."""
-    order = worklist.order or tuple(
-        (at, work)
-        for at, conversion in enumerate(worklist.conversions)
-        for work in range(len(conversion.works))
-    )
+    """The stages of all harps together, each with the works of every harp that it needs."""
     entries = []
-    for at, group in groupby(order, key=lambda each: each[0]):
-        conversion = worklist.conversions[at]
-        numbers = [work for _, work in group]
-        kinds = Counter(conversion.works[work].work.value for work in numbers)
-        entries.append(
-            {
-                "harp": f"Harp {at + 1}, {sheet_title(conversion)}",
-                "works": f"{ranges([number + 1 for number in numbers])}: "
-                + listed([f"{count} to {kind}" for kind, count in kinds.items()]),
-            }
-        )
+    for step in worklist_steps(worklist):
+        stage = capital(step.stage.value)
+        if step.stage in (Stage.SETTLE, Stage.CHORDS):
+            harps = ranges([at + 1 for at, _ in step.harps])
+            entries.append({"harp": stage, "works": f"Harp {harps}. {step.text}"})
+            continue
+        for at, each in step.harps:
+            conversion = worklist.conversions[at]
+            numbers = [conversion.works.index(work) + 1 for work in each.works]
+            kinds = Counter(work.work.value for work in each.works)
+            words = listed([f"{count} to {kind}" for kind, count in kinds.items()])
+            entries.append(
+                {
+                    "harp": f"{stage}: harp {at + 1}, {sheet_title(conversion)}",
+                    "works": f"{ranges(numbers)}"
+                    + ("" if step.stage is Stage.FINE else f": {words}"),
+                }
+            )
     return entries
 
 

@@ -42,7 +42,7 @@ class PitchChange(NamedTuple):
 
 
 def valve_effects(plan: ValvePlan) -> tuple[ValveEffect, ...]:
-    """One effect for each valve, in the plan's order."""
+    """One effect for each valve, in the plan's order; nothing of one that cannot be made."""
     return tuple(_effect(plan.harp, valve) for valve in plan.valves)
 
 
@@ -59,6 +59,8 @@ def pitches_changed(plan: ValvePlan) -> PitchChange:
 def effect_words(effect: ValveEffect, harp: Harp) -> str:
     """One effect in sentences: `Blow 1 bends alone to B3 ... Lost: the overblow Eb4.`"""
     reed = effect.valve.isolates
+    if not effect.valve.fits:
+        return f"Cannot be made: {reed.breath.value} {reed.hole} stays as it is."
     name = f"{reed.breath.value} {reed.hole}"
     gains = [f"bends alone to {_and([note_name(way.midi, harp) for way in effect.gained])}"]
     if effect.vibrato:

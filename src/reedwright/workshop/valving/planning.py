@@ -44,10 +44,12 @@ def plan_valves(harp: Harp, sizes: SlotSizes | None = None) -> ValvePlan:
         if Reed(slot.reed.hole, slot.reed.breath.other) in harp.isolated
     )
     bare = replace(harp, isolated=frozenset())
+    # As it will be: a reed whose valve cannot be made stays as it is.
+    done = replace(harp, isolated=frozenset(valve.isolates for valve in valves if valve.fits))
     return ValvePlan(
-        harp=harp,
+        harp=done,
         valves=valves,
-        changes=hole_changes(bare, harp),
+        changes=hole_changes(bare, done),
         notes=_notes(harp, slots, valves, given),
         slots=slots,
         plates=given.plates,
