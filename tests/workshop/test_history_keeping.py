@@ -357,6 +357,20 @@ def test_a_lock_that_was_left_behind_counts_no_more_after_a_while(
     assert len(add_note(begun, "later").entries) == 1
 
 
+def test_who_holds_the_folder_too_long_is_told_of(tmp_path: Path, monkeypatch) -> None:
+    fcntl = pytest.importorskip("fcntl", reason="the system has no such lock")
+    begun = start_history("one", "G", tmp_path)
+    monkeypatch.setattr(locking, "LONGEST_WAIT", 0.05)
+    handle = os.open(tmp_path, os.O_RDONLY)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX)
+        with pytest.raises(HistoryError, match="another program is writing there"):
+            add_note(begun, "too soon")
+    finally:
+        os.close(handle)
+    assert len(add_note(begun, "later").entries) == 1
+
+
 def test_a_tuning_file_is_named_so_that_it_is_found_from_elsewhere(
     tmp_path: Path, monkeypatch
 ) -> None:

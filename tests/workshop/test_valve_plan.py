@@ -22,6 +22,7 @@ from reedwright.workshop.valving.cutting import (
     PAST_TIP,
     cut_valve,
 )
+from reedwright.workshop.valving.effects import effect_words, valve_effects
 from reedwright.workshop.valving.model import PlateMeasures, Slot, SlotSizes, ValveError
 from reedwright.workshop.valving.packing import MARGIN, pack
 from reedwright.workshop.valving.planning import plan_valves
@@ -279,3 +280,19 @@ def test_long_valves_are_told_to_need_room_under_the_cover():
     assert told("low D::full")
     assert not told("low D::half")  # its long valves lie inside
     assert not told("C::full")
+
+
+def test_a_valve_that_cannot_be_made_changes_nothing() -> None:
+    narrow = Slot(Reed(1, Breath.DRAW), 15.9, 3.2)
+    plan = plan_valves(
+        make_harp("C", valves="blow 1, draw 7"),
+        SlotSizes((narrow,), PlateMeasures(chamber_width=4.0)),
+    )
+    fits = {valve.slot.hole: valve.fits for valve in plan.valves}
+    assert fits == {1: False, 7: True}
+    assert plan.harp.isolated == {Reed(7, Breath.DRAW)}
+    assert [change.hole for change in plan.changes] == [7]
+    effects = {effect.valve.fits: effect for effect in valve_effects(plan)}
+    unmade, made = effects[False], effects[True]
+    assert not (unmade.gained or unmade.lost or unmade.vibrato or unmade.purer)
+    assert made.gained and "Cannot be made" in effect_words(unmade, plan.harp)

@@ -13,6 +13,7 @@ import os
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from importlib.util import find_spec
 from pathlib import Path
 
 from reedwright.files import not_written
@@ -27,9 +28,7 @@ BETWEEN_TRIES = 0.02
 @contextmanager
 def alone(folder: Path) -> Iterator[None]:
     """Hold the folder. Raises `HistoryError` where another one holds it for a minute."""
-    try:
-        import fcntl
-    except ImportError:
+    if find_spec("fcntl") is None:
         with _lock_file(folder):
             yield
         return
@@ -38,18 +37,33 @@ def alone(folder: Path) -> Iterator[None]:
     except OSError as error:
         raise not_written(folder, error) from error
     try:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX)
-            locked = True
-        except OSError:
-            locked = False
-        if locked:
+        if _flocked(handle, folder):
             yield
         else:
             with _lock_file(folder):
                 yield
     finally:
         os.close(handle)
+
+
+def _flocked(handle: int, folder: Path) -> bool:
+    """Whether the system locks the folder for us; False where it cannot lock at all."""
+    import fcntl
+
+    until = time.monotonic() + LONGEST_WAIT
+    while True:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            return True
+        except BlockingIOError:
+            if time.monotonic() > until:
+                raise HistoryError(
+                    f"{folder}: another program is writing there and does not end; end it, and "
+                    "try again"
+                ) from None
+            time.sleep(BETWEEN_TRIES)
+        except OSError:
+            return False
 
 
 @contextmanager

@@ -6,6 +6,7 @@ Public: `tones_in`, `Candidate`.
 from __future__ import annotations
 
 from dataclasses import replace
+from math import exp, hypot, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -32,6 +33,7 @@ _FEW = 30  # steps of a short tone
 _OFF_PITCH = 4.0  # cents that a moment may lie off the held pitch, or so many usual distances
 _USUAL = 5.0
 _GLIDE = 100.0  # cents that a pitch may move in all: more is talk, or a bend on its way
+_MEMORY = 0.3  # seconds that a wandering pitch stays on one side (judgement, no source)
 _LEAST_SURE = 12.0  # cents of uncertainty: what is less sure is no reed
 _BRIEF = 0.5  # seconds: what is so short must be surer and clearer, for talk has such stretches
 _BRIEF_SURE, _BRIEF_NOISE = 2.5, 12.0  # cents; dB above what is no partial
@@ -132,10 +134,23 @@ def _tone(
     )
     if _is_hum(tone) or not _is_sure(tone):
         return None
+    sure = _with_wander(pitch.uncertainty, pitch.wander, high - low)
     if pair is None:
-        return tone if _is_held(course) else None
+        return replace(tone, uncertainty=sure) if _is_held(course) else None
     upper = pair.upper
     return replace(tone, upper_hz=upper.hz, upper_uncertainty=upper.uncertainty, beats=pair.beats)
+
+
+def _with_wander(uncertainty: float, wander: float, seconds: float) -> float:
+    """Standard error in cents of the reed's pitch, with what slow wandering does to one tone.
+
+    For a pitch that wanders as a first-order autoregression with a memory of tau, `share` of its
+    variance goes to the mean of a tone and the rest is seen in it as `wander`. A tone of a second
+    or so cannot show its tau, so a long one is assumed.
+    """
+    spans = seconds / _MEMORY
+    share = 2 / spans * (1 - (1 - exp(-spans)) / spans)
+    return hypot(uncertainty, wander * sqrt(share / (1 - share)))
 
 
 def _held(bounds: Bounds) -> tuple[float, float]:
