@@ -28,6 +28,7 @@ from reedwright.workshop.measuring.model import Measurement, ReedMeasure
 from reedwright.workshop.targets.beats import beats_of
 from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.targets.model import Targets, TargetWishes
+from reedwright.workshop.valving.model import PlateMeasures, Slot, SlotSizes
 from reedwright.workshop.valving.planning import plan_valves
 
 NOT_HEARD = Reed(7, Breath.DRAW)
@@ -166,6 +167,28 @@ def test_valves_are_listed_and_both_plates_drawn(raised: Conversion, raised_pdf:
         for alt in words
     )
     assert any(alt.startswith("Chart of the C harp") and "3 A4" in alt for alt in words)
+
+
+def test_a_valve_that_cannot_be_made_is_neither_drawn_nor_counted(raised: Conversion) -> None:
+    wide = (
+        Slot(Reed(1, Breath.DRAW), 15.9, 3.2, measured=True),
+        Slot(Reed(10, Breath.DRAW), 9.0, 2.0, measured=True),
+    )
+    narrow = PlateMeasures(hole_pitch=7.0, chamber_width=4.0)
+    plan = plan_valves(raised.wanted, SlotSizes(wide, plates=narrow))
+    assert [valve.slot.hole for valve in plan.valves if not valve.fits] == [1, 2, 3]
+    assert Reed(1, Breath.BLOW) not in plan.harp.isolated
+    pdf = bench_sheet_pdf(raised, valve_plan=plan)
+    text = text_of(pdf)
+    assert "draw 1 inside does not fit" in text
+    assert "Cannot be made: blow 1 stays as it is." in text
+    # Blow 1 of a C harp is C4; alone it would bend to B3, and only a valve lets it (harps.md).
+    assert "Blow 1 bends alone" not in text
+    assert "blow B3" not in text
+    marks = re.findall(r"(?<!\S)v(?!\S)", text)
+    assert len(marks) == 7 + 1  # on the chart, and in the words below it
+    words = [str(figure["/Alt"]) for figure in of_kind(pdf, "/Figure")]
+    assert any("Draw plate, inside: valves over the slots of holes 4, 5, 6." in w for w in words)
 
 
 def test_the_page_is_tagged_with_one_title_and_its_fonts(raised_pdf: bytes) -> None:

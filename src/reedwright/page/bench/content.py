@@ -12,6 +12,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
+from dataclasses import replace
 from math import log2
 
 from reedwright.harp.model import Breath, Harp, Reed
@@ -29,7 +30,7 @@ from reedwright.page.bench.words import (
 from reedwright.page.content import signs_in_print
 from reedwright.page.harpchart import chart_svg, chart_width
 from reedwright.tab.words import counted, listed, with_article
-from reedwright.workshop.changes import HoleChange
+from reedwright.workshop.changes import HoleChange, hole_changes
 from reedwright.workshop.conversion.model import Conversion, ReedWork, Work
 from reedwright.workshop.conversion.order import SETTLE_HOURS, Stage
 from reedwright.workshop.conversion.steps import bench_steps
@@ -79,7 +80,8 @@ def sheet_data(
     rows = [_work_row(number, work, targets, measured) for number, work in enumerate(works, 1)]
     notes = _move_shared_texts(rows)
     worked = {work.reed for work in works}
-    chart = chart_svg(harp, title="")
+    made = replace(harp, isolated=valve_plan.harp.isolated) if valve_plan else harp
+    chart = chart_svg(made, title="")
     return {
         "heading": name or sheet_title(plan),
         "about": _about(plan, bool(name)),
@@ -95,7 +97,7 @@ def sheet_data(
         "measured": _measured_note(measured),
         "slide_in": _slide_in(targets) if harp.tuning.slide else [],
         "beats": beat_rows(octave_pairs(targets) if beats is None else beats, harp),
-        "changes": change_rows(conversion.changes, harp) if conversion else [],
+        "changes": change_rows(hole_changes(conversion.stock, made), harp) if conversion else [],
         "valves": _valves(valve_plan, room) if valve_plan and valve_plan.valves else None,
         "chart": {
             "svg": chart,

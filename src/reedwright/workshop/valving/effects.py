@@ -99,7 +99,7 @@ def _effect(harp: Harp, valve: Valve) -> ValveEffect:
         kept=tuple(
             way
             for way in harp.hole_soundings(valve.isolates.hole)
-            if way.technique is Technique.BEND
+            if valve.fits and way.technique is Technique.BEND
         ),
         vibrato=after.vibrato and not before.vibrato,
         purer=before.breathy and not after.breathy,
