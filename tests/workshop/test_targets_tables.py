@@ -325,9 +325,9 @@ def test_a_note_without_a_reed_meets_its_letter_in_other_octaves() -> None:
 
 
 def test_a_note_with_a_reed_of_its_own_lies_where_that_reed_is() -> None:
-    """By hand: C4 is 10 cents sharp, C5 10 flat; C8, on no reed, meets both and the two others."""
+    """By hand: C4 is 10 cents sharp, C5 30 flat; C8, on no reed, meets the four Cs."""
     own = ReedTemperament(
-        "own", "own", reeds={BLOW: (10.0, *[0.0] * 2, -10.0, *[0.0] * 6), DRAW: (0.0,) * 10}
+        "own", "own", reeds={BLOW: (10.0, *[0.0] * 2, -30.0, *[0.0] * 6), DRAW: (0.0,) * 10}
     )
     by_note = note_cents(own, make_harp("C"))
-    assert (by_note[60], by_note[72], by_note[108]) == (10.0, -10.0, 0.0)
+    assert (by_note[60], by_note[72], by_note[108]) == (10.0, -30.0, -5.0)
