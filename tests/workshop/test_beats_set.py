@@ -183,3 +183,11 @@ def test_octaves_are_tongued_over_four_or_five_holes_and_no_more(reach, tongued)
     harp = Harp(Tuning("made", "made", "", tuple(row), tuple(row)), "C", 0)
     octaves = [p for p in pair_beats(reed_targets(harp)) if p.kind is PairKind.OCTAVE]
     assert len(octaves) == (2 if tongued else 0)
+
+
+def test_a_semitone_of_27_25_can_be_set_too():
+    # Draw 6 and 7 of a lowered 7 draw, just: A 5/3 and Bb 9/5 above C; 9/5 to 5/3 is 27/25.
+    pair = Reed(6, Breath.DRAW), Reed(7, Breath.DRAW)
+    found = wished("draw 6 7=+0.5", harp="low G:richter-lowered-7-draw", temperament="just")
+    assert beats_of(found, *pair, partials=(27, 25)).rate == pytest.approx(0.5)
+    assert beats_of(found, *pair).partials == (27, 25)

@@ -18,7 +18,7 @@ from reedwright.harp.model import Reed
 from reedwright.harp.naming import frequency
 from reedwright.workshop.targets.beats import PairBeats, beats_of
 from reedwright.workshop.targets.checking import TargetError
-from reedwright.workshop.targets.intervals import MOST_PARTIAL
+from reedwright.workshop.targets.intervals import MET_SEMITONES, MOST_PARTIAL
 from reedwright.workshop.targets.model import ReedTarget, Targets
 
 # Quicker than this, beats are no longer counted but heard as roughness (textbooks of tuning).
@@ -88,7 +88,11 @@ def _both(
             f"a rate of {rate:g} beats a second is none that can be set; give 0 (pure) to "
             f"{MOST_RATE:g}: quicker beats are heard as roughness"
         )
-    if partials is not None and not all(1 <= each <= MOST_PARTIAL for each in partials):
+    if (
+        partials is not None
+        and partials not in MET_SEMITONES
+        and not all(1 <= each <= MOST_PARTIAL for each in partials)
+    ):
         raise TargetError(
             f"partials {partials[0]}:{partials[1]} are not heard in a reed; give two numbers from "
             f"1 to {MOST_PARTIAL}"

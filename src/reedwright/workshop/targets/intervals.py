@@ -24,7 +24,7 @@ MOST_PARTIAL = 16
 _CENTS_A_DOUBLING = 12.5
 _MET = 1.0  # cents within which a ratio counts as meant; our own choice
 _MET_PRIMES = (2, 3, 5, 7)
-_MET_SEMITONES = ((21, 20), (25, 24), (27, 25), (28, 27))
+MET_SEMITONES = ((21, 20), (25, 24), (27, 25), (28, 27))
 _REACH = 50.0  # cents; a ratio further off belongs to another interval
 
 _NAMES = (
@@ -89,7 +89,7 @@ def _ratios() -> tuple[tuple[int, int], ...]:
 @lru_cache(maxsize=1)
 def _meant() -> tuple[tuple[int, int], ...]:
     """The ratios that go before all others where they are met."""
-    return (*(each for each in _ratios() if all(map(_of_small_primes, each))), *_MET_SEMITONES)
+    return (*(each for each in _ratios() if all(map(_of_small_primes, each))), *MET_SEMITONES)
 
 
 def _of_small_primes(number: int) -> bool:
