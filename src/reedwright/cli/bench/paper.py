@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import datetime
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -115,6 +116,8 @@ def _size(text: str) -> tuple[float, float]:
         width, height = (float(part) for part in text.lower().split("x"))
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is no size such as 60x20") from None
+    if not (isfinite(width) and isfinite(height)):
+        raise argparse.ArgumentTypeError(f"{text!r} is no size such as 60x20")
     return width, height
 
 

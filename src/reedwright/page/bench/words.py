@@ -18,6 +18,7 @@ from reedwright.page.content import signs_in_print
 from reedwright.tab.words import bend_words
 from reedwright.workshop.targets.finding import find_reed_temperament
 from reedwright.workshop.targets.model import TargetWishes
+from reedwright.workshop.targets.setting import beat_wish_words
 
 MINUS, PLUS, PLUS_MINUS = "−", "+", "±"
 
@@ -82,7 +83,7 @@ def temperament_words(temperament: str | Path) -> dict[str, str]:
 
 
 def tuned_words(wishes: TargetWishes) -> list[tuple[str, str]]:
-    """How a harp is tuned, as label and text: temperament, A4, pressure, stretch."""
+    """How a harp is tuned, as label and text: temperament, A4, pressure, stretch, set beats."""
     facts = [
         ("temperament", temperament_title(wishes.temperament)),
         ("pitch", pitch_words(wishes.a4)),
@@ -93,6 +94,7 @@ def tuned_words(wishes: TargetWishes) -> list[tuple[str, str]]:
         )
     if wishes.stretch:
         facts.append(("stretch", f"{signed(wishes.stretch)} cents an octave"))
+    facts += [("beats", beat_wish_words(wish)) for wish in wishes.beats]
     return facts
 
 

@@ -14,6 +14,7 @@ from reedwright.workshop.conversion.donors import longer_mm
 from reedwright.workshop.conversion.handwork import caution_words
 from reedwright.workshop.conversion.model import Conversion, Donor, Purchase, ReedWork, WorkList
 from reedwright.workshop.conversion.steps import Step, bench_steps, worklist_steps
+from reedwright.workshop.targets.setting import beat_wish_words
 
 
 def conversion_report(conversion: Conversion) -> dict[str, object]:
@@ -28,6 +29,7 @@ def conversion_report(conversion: Conversion) -> dict[str, object]:
         "a4": wishes.a4,
         "pressure": wishes.pressure,
         "stretch": wishes.stretch,
+        "set_beats": [beat_wish_words(wish) for wish in wishes.beats],
         "semitones": round(conversion.semitones, 4),
         "effort": round(conversion.effort, 4),
         "reeds_retuned": len(conversion.retuned),

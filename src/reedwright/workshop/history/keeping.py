@@ -37,6 +37,7 @@ from reedwright.workshop.history.model import (
 from reedwright.workshop.history.reading import read_history
 from reedwright.workshop.history.writing import entry_text, head_text
 from reedwright.workshop.measuring.model import Measurement, ReedMeasure
+from reedwright.workshop.targets.setting import beat_wish_words
 
 VARIABLE = "REEDWRIGHT_BENCH"
 LONGEST_NAME = 120  # characters
@@ -121,6 +122,7 @@ def add_measurement(
     wishes = measurement.targets.wishes
     extra = [f"stretch {wishes.stretch:g} cents an octave"] if wishes.stretch else []
     extra += [f"{wishes.pressure:g} cents for pressure"] if wishes.pressure else []
+    extra += [beat_wish_words(wish) for wish in wishes.beats]
     entry = Measured(
         date or _now(),
         when,
