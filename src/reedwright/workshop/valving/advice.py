@@ -14,8 +14,8 @@ STEPS: tuple[str, ...] = (
     "Lay the film over the sheet, or fix the sheet to it, and cut along the middle of the lines. "
     "Keep the pieces in order: each is made for one slot.",
     "Clean the plate with alcohol where the pads go, with no flame or hot iron near. "
-    "Put a trace of glue on the hatched end only, lay the valve straight over its slot, and press the pad for a moment. Glue that creeps into "
-    "the slot stops the reed.",
+    "Put a trace of glue on the hatched end only, lay the valve straight over its slot, and press "
+    "the pad for a moment. Glue that creeps into the slot stops the reed.",
     "Every valve must lie flat, touch no neighbour, and lift with a breath. One that stands open "
     "buzzes; one that sticks chokes the note.",
     "When the glue has set, put the harp together loosely and try each reed, softly and loudly, "
