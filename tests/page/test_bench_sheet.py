@@ -6,7 +6,6 @@ import re
 import subprocess
 from dataclasses import replace
 from math import log2
-from pathlib import Path
 
 import printed_pages
 import pytest
@@ -17,13 +16,12 @@ from reedwright.harp.cautions import CAUTIONS, SHORT_CAUTION
 from reedwright.harp.making import make_harp
 from reedwright.harp.model import Breath, Reed
 from reedwright.page.bench.sheet import (
-    bench_sheet,
     bench_sheet_pdf,
     worklist_pdf,
-    worklist_sheet,
 )
 from reedwright.workshop.conversion.model import Conversion, Purchase, Work, WorkList
 from reedwright.workshop.conversion.planning import plan_conversion
+from reedwright.workshop.conversion.worklist import plan_worklist
 from reedwright.workshop.measuring.model import Measurement, ReedMeasure
 from reedwright.workshop.targets.beats import beats_of
 from reedwright.workshop.targets.making import reed_targets
@@ -114,10 +112,11 @@ def test_the_work_says_sign_and_word_where_how_far_and_how_to_check(
     for part in ("+ Raise", "at the free end", "G4 392.00 +200.0", "A4 440.00", "tuner 0.0"):
         assert part in text
     (work,) = raised.works
-    for said in (work.how, work.check, work.warning):
+    assert work.finish
+    for said in (work.how, work.check, work.finish, work.warning):
         assert said.replace("Ab4", "A♭4").replace("Bb4", "B♭4") in text
     assert "1 reed changes its note: 3 blow from G4 to A4." in text
-    assert "gains blow A4, blow A♭4 (bent alone); loses blow G4" in text
+    assert "gains blow A4 and blow bent to A♭4; loses blow G4" in text
 
 
 def test_what_many_reeds_are_told_alike_stands_once(minor: Conversion, minor_pdf: bytes) -> None:
@@ -295,13 +294,12 @@ def test_names_print_as_typed(raised: Conversion) -> None:
 
 
 def test_a_work_list_buys_first_then_tells_the_order_then_each_harp(
-    raised: Conversion, minor: Conversion, tmp_path: Path
+    raised: Conversion, minor: Conversion
 ) -> None:
     order = ((1, 0), (1, 1), (0, 0), *((1, work) for work in range(2, 20)))
     shopping = (Purchase(make_harp("C"), 1, (1,)), Purchase(make_harp("D"), 2, (2,), as_donor=1))
     worklist = WorkList((raised, minor), shopping, order, from_hand=())
-    worklist_sheet(worklist, tmp_path / "list.pdf", date="1 May 2026")
-    pdf = (tmp_path / "list.pdf").read_bytes()
+    pdf = worklist_pdf(worklist, date="1 May 2026")
     first, *rest = pages_of(pdf)
     text = text_of(pdf)
     for part in ("1 × C harp", "2 × D harp", "1 of them for reeds", "1 May 2026", SHORT_CAUTION):
@@ -332,14 +330,26 @@ def test_a_list_without_order_is_told_by_stages_too(raised: Conversion) -> None:
     assert "Perhaps fewer harps" in text
 
 
-def test_a_file_is_written_with_the_same_bytes_each_time(
-    raised: Conversion, raised_pdf: bytes, tmp_path: Path
-) -> None:
-    bench_sheet(raised, tmp_path / "one.pdf", valve_plan=plan_valves(raised.wanted))
-    assert (tmp_path / "one.pdf").read_bytes() == raised_pdf
+def test_the_bytes_are_the_same_each_time(raised: Conversion, raised_pdf: bytes) -> None:
+    assert bench_sheet_pdf(raised, valve_plan=plan_valves(raised.wanted)) == raised_pdf
 
 
-def test_another_paper_is_refused(raised: Conversion, tmp_path: Path) -> None:
+def test_of_a_stock_in_another_key_bends_alone_are_told() -> None:
+    """All notes of an E flat harp lie a semitone off; that would be every hole, twice over."""
+    plan = plan_conversion(make_harp("D", "harmonic-minor"), stock=make_harp("Eb"))
+    text = text_of(bench_sheet_pdf(plan))
+    assert "draw bends now, a semitone at most" in text
+    assert "gains" not in text.partition("What the holes gain and lose")[2].partition("Cautions")[0]
+
+
+def test_what_to_buy_for_its_reeds_stands_on_a_single_sheet() -> None:
+    listed = plan_worklist([plan_conversion(make_harp("C", "solo"))])
+    (plan,) = listed.conversions
+    text = text_of(bench_sheet_pdf(plan, shopping=listed))
+    assert "To buy" in text and "for its reeds" in text
+    assert "To buy" not in text_of(bench_sheet_pdf(plan))
+
+
+def test_another_paper_is_refused(raised: Conversion) -> None:
     with pytest.raises(ReedwrightError, match="'a3': choose one of a4, letter, a5"):
-        bench_sheet(raised, tmp_path / "no.pdf", paper="a3")
-    assert not list(tmp_path.iterdir())
+        bench_sheet_pdf(raised, paper="a3")

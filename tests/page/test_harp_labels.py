@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 from printed_pages import (
@@ -21,7 +19,7 @@ from printed_pages import (
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.making import make_harp
-from reedwright.page.bench.label import labels, labels_pdf
+from reedwright.page.bench.label import labels_pdf
 from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.targets.model import TargetWishes
 
@@ -66,10 +64,9 @@ def test_sixty_by_twenty_millimetres_unless_asked_otherwise() -> None:
     assert labels_pdf(make_harp("C")) == labels_pdf(make_harp("C"), size=(60.0, 20.0))
 
 
-def test_each_harp_has_as_many_labels_as_asked_for(tmp_path: Path) -> None:
+def test_each_harp_has_as_many_labels_as_asked_for() -> None:
     harps = [make_harp("C"), make_harp("Eb", "slide-solo-12"), make_harp("F#", "natural-minor")]
-    labels(harps, tmp_path / "labels.pdf", count=3, paper="a5")
-    text = text_of((tmp_path / "labels.pdf").read_bytes())
+    text = text_of(labels_pdf(harps, count=3, paper="a5"))
     assert text.count("standard tuning") == 3
     assert text.count("natural minor") == 3
     assert text.count("twelve-hole slide, solo") == 3

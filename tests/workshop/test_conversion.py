@@ -437,7 +437,8 @@ def test_check_names_note_pitch_partner_and_bend() -> None:
     minor = plan_conversion(make_harp("G", "natural-minor"))
     by_reed = {work.reed: work for work in minor.works}
     two, five = by_reed[Reed(2, Breath.BLOW)], by_reed[Reed(5, Breath.BLOW)]
-    assert "does not beat with 5 blow" in two.check
+    # It is left short of its note, so that nothing can be said of its octave yet.
+    assert "beat" not in two.check
     # 2 draw G4 over 2 blow E flat 4 bends to a semitone above it: E4, three semitones.
     assert "draw bends three semitones down to E4" in two.check
     # When 2 blow is finished 5 blow is not right yet; afterwards it is tried with 2 blow.

@@ -16,7 +16,7 @@ from reedwright.page.bench.papers import BENCH_PAPERS
 if TYPE_CHECKING:
     from reedwright.harp.model import Harp
     from reedwright.tune.model import Tune
-    from reedwright.workshop.conversion.model import Conversion
+    from reedwright.workshop.conversion.model import Conversion, WorkList
     from reedwright.workshop.measuring.model import Measurement
     from reedwright.workshop.targets.model import Targets
     from reedwright.workshop.valving.model import ValvePlan
@@ -122,8 +122,9 @@ def _size(text: str) -> tuple[float, float]:
 
 
 def _sheet(args: argparse.Namespace) -> int:
-    from reedwright.page.bench.sheet import bench_sheet, worklist_sheet
+    from reedwright.page.bench.sheet import bench_sheet_pdf, worklist_pdf
 
+    together: WorkList | None = None
     if args.targets_only:
         if len(args.harps) > 1:
             raise ReedwrightError("--targets-only makes the sheet of one harp; name one.")
@@ -131,29 +132,35 @@ def _sheet(args: argparse.Namespace) -> int:
     else:
         together = plan.worklist(args)
         if len(together.conversions) > 1:
-            worklist_sheet(
-                together,
-                args.out,
-                valve_plans=[_valves(args, each.wanted) for each in together.conversions],
-                name=args.name,
-                date=args.date,
-                paper=args.paper,
+            return _written(
+                args,
+                worklist_pdf(
+                    together,
+                    valve_plans=[_valves(args, each.wanted) for each in together.conversions],
+                    name=args.name,
+                    date=args.date,
+                    paper=args.paper,
+                ),
             )
-            print(f"Written: {args.out}")
-            return 0
         (planned,) = together.conversions
-    harp = options.harp_of(args, args.harps[0])
     before, after = _measured(args, planned)
-    bench_sheet(
+    sheet = bench_sheet_pdf(
         planned,
-        args.out,
         measured_before=before,
         measured_after=after,
-        valve_plan=_valves(args, harp),
+        valve_plan=_valves(args, options.harp_of(args, args.harps[0])),
         name=args.name or args.history or "",
         date=args.date,
         paper=args.paper,
+        shopping=together,
     )
+    return _written(args, sheet)
+
+
+def _written(args: argparse.Namespace, pdf: bytes) -> int:
+    from reedwright.files import write_whole
+
+    write_whole(args.out, pdf)
     print(f"Written: {args.out}")
     return 0
 
@@ -178,15 +185,14 @@ def _measured(
 
 
 def _card(args: argparse.Namespace) -> int:
-    from reedwright.page.bench.card import harp_card
+    from reedwright.page.bench.card import harp_card_pdf
 
     tunes: list[Tune] = []
     if args.tunes is not None:
         args.file, args.tune = str(args.tunes), choosing.ALL
         tunes += choosing.chosen_tunes(args)
-    harp_card(
+    card = harp_card_pdf(
         _targets(args, args.harp),
-        args.out,
         tunes=tunes,
         name=args.name,
         owner=args.owner,
@@ -195,16 +201,15 @@ def _card(args: argparse.Namespace) -> int:
         count=args.count,
         paper=args.paper,
     )
-    print(f"Written: {args.out}")
+    _written(args, card)
     return choosing.status(args)
 
 
 def _labels(args: argparse.Namespace) -> int:
-    from reedwright.page.bench.label import LABEL_SIZE, labels
+    from reedwright.page.bench.label import LABEL_SIZE, labels_pdf
 
-    labels(
+    pdf = labels_pdf(
         [_targets(args, text) for text in args.harps],
-        args.out,
         count=args.count,
         name=args.name,
         maker=args.maker,
@@ -212,8 +217,7 @@ def _labels(args: argparse.Namespace) -> int:
         size=args.size or LABEL_SIZE,
         paper=args.paper,
     )
-    print(f"Written: {args.out}")
-    return 0
+    return _written(args, pdf)
 
 
 def _targets(args: argparse.Namespace, text: str) -> Targets:

@@ -12,10 +12,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from pathlib import Path
 
 from reedwright.errors import ReedwrightError
-from reedwright.files import write_whole
 from reedwright.harp.cautions import CARD_CAUTION
 from reedwright.harp.model import Harp
 from reedwright.page.bench.cardcontent import (
@@ -44,9 +42,8 @@ MOST_TITLES = 60  # of a list; more never have room
 EDGE = 6.0  # mm of a page that printers leave white, and where the cut marks stand
 
 
-def harp_card(
+def harp_card_pdf(
     harp: Harp | Targets,
-    path: Path,
     *,
     base: Harp | None = None,
     tunes: Sequence[Tune] = (),
@@ -56,8 +53,8 @@ def harp_card(
     date: date | str | None = None,
     count: int = 1,
     paper: str = "a4",
-) -> None:
-    """Write cards for one harp as a PDF.
+) -> bytes:
+    """Cards for one harp as PDF/UA-1: the same bytes for the same input.
 
     Parameters
     ----------
@@ -72,35 +69,8 @@ def harp_card(
 
     Raises
     ------
-    NotTypeset, NotWritten, and ReedwrightError for paper or words that will not do.
+    NotTypeset, and ReedwrightError for paper or words that will not do.
     """
-    pdf = harp_card_pdf(
-        harp,
-        base=base,
-        tunes=tunes,
-        name=name,
-        owner=owner,
-        maker=maker,
-        date=date,
-        count=count,
-        paper=paper,
-    )
-    write_whole(path, pdf)
-
-
-def harp_card_pdf(
-    harp: Harp | Targets,
-    *,
-    base: Harp | None = None,
-    tunes: Sequence[Tune] = (),
-    name: str = "",
-    owner: str = "",
-    maker: str = "",
-    date: date | str | None = None,
-    count: int = 1,
-    paper: str = "a4",
-) -> bytes:
-    """The same as bytes."""
     targets = harp if isinstance(harp, Targets) else reed_targets(harp, TargetWishes(a4=harp.a4))
     harp = targets.harp
     chosen = paper_named(paper)

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from math import log2
 
@@ -25,12 +25,11 @@ from reedwright.page.bench.words import (
     reed_words,
     signed,
     tuned_words,
-    ways_words,
 )
 from reedwright.page.content import signs_in_print
 from reedwright.page.harpchart import chart_svg, chart_width
 from reedwright.tab.words import counted, listed, with_article
-from reedwright.workshop.changes import HoleChange, hole_changes
+from reedwright.workshop.conversion.changewords import change_lines
 from reedwright.workshop.conversion.model import Conversion, ReedWork, Work
 from reedwright.workshop.conversion.order import SETTLE_HOURS, Stage
 from reedwright.workshop.conversion.steps import bench_steps
@@ -97,7 +96,7 @@ def sheet_data(
         "measured": _measured_note(measured),
         "slide_in": _slide_in(targets) if harp.tuning.slide else [],
         "beats": beat_rows(octave_pairs(targets) if beats is None else beats, harp),
-        "changes": change_rows(hole_changes(conversion.stock, made), harp) if conversion else [],
+        "changes": change_rows(conversion.stock, made) if conversion else [],
         "valves": _valves(valve_plan, room) if valve_plan and valve_plan.valves else None,
         "chart": {
             "svg": chart,
@@ -135,16 +134,9 @@ def chart_words(harp: Harp) -> str:
     return f"Chart of the {signs_in_print(harp.name)}. {' '.join(said)}"
 
 
-def change_rows(changes: Iterable[HoleChange], harp: Harp) -> list[Row]:
-    """What holes gain and lose, in words."""
-    return [
-        {
-            "hole": change.hole,
-            "gains": ways_words(change.gained, harp) or "nothing",
-            "loses": ways_words(change.lost, harp) or "nothing",
-        }
-        for change in changes
-    ]
+def change_rows(stock: Harp, made: Harp) -> list[Row]:
+    """What each hole gains and loses, in words; between harps of two keys what its bends do."""
+    return [{"hole": hole, "words": in_print(words)} for hole, words in change_lines(stock, made)]
 
 
 def targets_note(targets: Targets) -> str:
@@ -239,6 +231,7 @@ def _work_row(number: int, work: ReedWork, targets: Targets, measured: _Pair) ->
         "coarse_hz": hz_words(work.coarse_hz) if work.coarse_hz else "",
         "how": in_print(work.how),
         "check": in_print(work.check),
+        "finish": in_print(work.finish),
         "warning": in_print(work.warning),
         "donors": _donor_words(work),
         "before": before,

@@ -7,10 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from pathlib import Path
 
 from reedwright.errors import ReedwrightError
-from reedwright.files import write_whole
 from reedwright.harp.model import Harp
 from reedwright.page.bench.papers import Paper, paper_named, typeset
 from reedwright.page.bench.words import date_words, pitch_words, temperament_title
@@ -26,9 +24,8 @@ SIDE_MARGIN, TOP_MARGIN, BOTTOM_MARGIN = 10.0, 18.0, 10.0  # mm; words on cuttin
 STANDARD = "standard tuning"
 
 
-def labels(
+def labels_pdf(
     harps: Harp | Targets | Sequence[Harp | Targets],
-    path: Path,
     *,
     count: int = 1,
     name: str = "",
@@ -36,8 +33,8 @@ def labels(
     date: date | str | None = None,
     size: tuple[float, float] = LABEL_SIZE,
     paper: str = "a4",
-) -> None:
-    """Write labels as a PDF, as many pages as they take.
+) -> bytes:
+    """Labels as PDF/UA-1, as many pages as they take: the same bytes for the same input.
 
     Parameters
     ----------
@@ -49,23 +46,8 @@ def labels(
 
     Raises
     ------
-    NotTypeset, NotWritten, and ReedwrightError for sizes, paper or words that will not do.
+    NotTypeset, and ReedwrightError for sizes, paper or words that will not do.
     """
-    pdf = labels_pdf(harps, count=count, name=name, maker=maker, date=date, size=size, paper=paper)
-    write_whole(path, pdf)
-
-
-def labels_pdf(
-    harps: Harp | Targets | Sequence[Harp | Targets],
-    *,
-    count: int = 1,
-    name: str = "",
-    maker: str = "",
-    date: date | str | None = None,
-    size: tuple[float, float] = LABEL_SIZE,
-    paper: str = "a4",
-) -> bytes:
-    """The same as bytes."""
     chosen = paper_named(paper)
     if count < 1:
         raise ReedwrightError(f"{count} labels: ask for one or more.")

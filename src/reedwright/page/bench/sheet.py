@@ -9,9 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from datetime import date
-from pathlib import Path
 
-from reedwright.files import write_whole
 from reedwright.harp.cautions import CAUTIONS, SHORT_CAUTION
 from reedwright.page.bench.content import sheet_data, sheet_title
 from reedwright.page.bench.papers import Paper, paper_named, template_path, typeset
@@ -39,48 +37,6 @@ TIGHTER = (9.4, 8.8)
 MOST_PAGES = 2
 
 
-def bench_sheet(
-    plan: Conversion | Targets,
-    path: Path,
-    *,
-    measured_before: Measurement | None = None,
-    measured_after: Measurement | None = None,
-    valve_plan: ValvePlan | None = None,
-    beats: Sequence[PairBeats] | None = None,
-    name: str = "",
-    date: date | str | None = None,
-    paper: str = "a4",
-) -> None:
-    """Write the bench sheet of one harp as a PDF.
-
-    Parameters
-    ----------
-    plan: a conversion, or the targets of a harp that is only to be tuned.
-    measured_before, measured_after: printed into their columns; without them the columns are
-        left free for the pencil.
-    valve_plan: printed with a picture of both plates, where given.
-    beats: the pairs of reeds to listen to; the octaves that are played together if not said.
-    name: a name for the harp, in place of its tuning and key.
-    date: as it is to be printed; None leaves a line to write it on.
-    paper: a4, letter or a5.
-
-    Raises
-    ------
-    NotTypeset, NotWritten, and ReedwrightError for a paper that there is not.
-    """
-    pdf = bench_sheet_pdf(
-        plan,
-        measured_before=measured_before,
-        measured_after=measured_after,
-        valve_plan=valve_plan,
-        beats=beats,
-        name=name,
-        date=date,
-        paper=paper,
-    )
-    write_whole(path, pdf)
-
-
 def bench_sheet_pdf(
     plan: Conversion | Targets,
     *,
@@ -91,38 +47,42 @@ def bench_sheet_pdf(
     name: str = "",
     date: date | str | None = None,
     paper: str = "a4",
+    shopping: WorkList | None = None,
 ) -> bytes:
-    """The same as bytes."""
+    """The bench sheet of one harp as PDF/UA-1: the same bytes for the same input.
+
+    Parameters
+    ----------
+    plan: a conversion, or the targets of a harp that is only to be tuned.
+    measured_before, measured_after: printed into their columns; without them the columns are
+        left free for the pencil.
+    valve_plan: printed with a picture of both plates, where given.
+    beats: the pairs of reeds to listen to; the octaves that are played together if not said.
+    name: a name for the harp, in place of its tuning and key.
+    shopping: the list that this harp is on: what to buy is printed where harps give it reeds.
+    date: as it is to be printed; None leaves a line to write it on.
+    paper: a4, letter or a5.
+
+    Raises
+    ------
+    NotTypeset, and ReedwrightError for a paper that there is not.
+    """
     chosen = paper_named(paper)
     room = chosen.width - 2 * _side(chosen)
     sheet = sheet_data(plan, room, measured_before, measured_after, valve_plan, beats, name)
     title = name or capital(sheet_title(plan))
     data = _frame(chosen, title, f"Bench sheet: {title}.", date) | {"sheets": [sheet]}
-    data |= {"cautions": _cautions([valve_plan])}
+    swaps = shopping is not None and any(
+        each.as_donor for each in (*shopping.shopping, *shopping.from_hand)
+    )
+    data |= {"cautions": _cautions([valve_plan]), "alone": True}
+    data |= _to_buy(shopping if swaps else None)
     press = Press(template_path(TEMPLATE))
     pdf = press.typeset(data)
     if page_count(pdf) > MOST_PAGES and not data["small"]:
         smaller = [press.typeset(data | {"text_size": size, "tight": True}) for size in TIGHTER]
         pdf = min(pdf, *smaller, key=page_count)  # of equals the first, in the largest type
     return pdf
-
-
-def worklist_sheet(
-    worklist: WorkList,
-    path: Path,
-    *,
-    valve_plans: Sequence[ValvePlan | None] = (),
-    name: str = "",
-    date: date | str | None = None,
-    paper: str = "a4",
-) -> None:
-    """Write a work list as a PDF: what to buy, what to do in what order, then each harp's sheet.
-
-    `valve_plans`: one for each conversion, in order, None where it has none. Raises as
-    `bench_sheet` does.
-    """
-    pdf = worklist_pdf(worklist, valve_plans=valve_plans, name=name, date=date, paper=paper)
-    write_whole(path, pdf)
 
 
 def worklist_pdf(
@@ -133,16 +93,17 @@ def worklist_pdf(
     date: date | str | None = None,
     paper: str = "a4",
 ) -> bytes:
-    """The same as bytes."""
+    """A work list as PDF/UA-1: what to buy, what to do in what order, then each harp's sheet.
+
+    `valve_plans`: one for each conversion, in order, None where it has none. Raises as
+    `bench_sheet_pdf` does.
+    """
     chosen = paper_named(paper)
     room = chosen.width - 2 * _side(chosen)
     plans = [*valve_plans, *[None] * len(worklist.conversions)]
     title = name or f"Work list: {counted(len(worklist.conversions), 'harp')}"
     data = _frame(chosen, title, f"{title}, with the bench sheet of each.", date) | {
         "cautions": _cautions(plans),
-        "shopping": [_purchase(each) for each in worklist.shopping],
-        "from_hand": [_purchase(each) for each in worklist.from_hand],
-        "fewer": not worklist.exact,
         "order": _order(worklist),
         "sheets": [
             sheet_data(
@@ -153,7 +114,18 @@ def worklist_pdf(
             )
         ],
     }
-    return typeset(TEMPLATE, data)
+    return typeset(TEMPLATE, data | _to_buy(worklist))
+
+
+def _to_buy(worklist: WorkList | None) -> dict[str, object]:
+    """What to buy and what to take of the harps at hand; nothing where there is no list."""
+    if worklist is None:
+        return {"shopping": [], "from_hand": [], "fewer": False}
+    return {
+        "shopping": [_purchase(each) for each in worklist.shopping],
+        "from_hand": [_purchase(each) for each in worklist.from_hand],
+        "fewer": not worklist.exact,
+    }
 
 
 def _purchase(purchase: Purchase) -> dict[str, object]:
@@ -208,12 +180,10 @@ def _frame(paper: Paper, title: str, description: str, day: date | str | None) -
         "margins": {"side": _side(paper), "top": TOP_MARGIN, "bottom": BOTTOM_MARGIN},
         "small": small,
         "tight": False,
+        "alone": False,
         "text_size": SMALL_TEXT if small else TEXT,
         "date": date_words(day),
         "caution": SHORT_CAUTION,
-        "shopping": None,
-        "from_hand": [],
-        "fewer": False,
         "order": [],
     }
 

@@ -2,20 +2,19 @@
 
 Public: `in_print`, `reed_words`, `note_words`, `hz_words`, `signed`, `date_words`,
 `tuned_words`, `temperament_title`,
-`temperament_words`, `pitch_words`, `ways_words`, `ranges`, `capital`.
+`temperament_words`, `pitch_words`, `ranges`, `capital`.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
 from reedwright.harp.layout import note_name
-from reedwright.harp.model import Harp, Reed, Sounding, Technique
+from reedwright.harp.model import Harp, Reed
 from reedwright.page.content import signs_in_print
-from reedwright.tab.words import bend_words
 from reedwright.workshop.targets.finding import find_reed_temperament
 from reedwright.workshop.targets.model import TargetWishes
 from reedwright.workshop.targets.setting import beat_wish_words
@@ -96,31 +95,6 @@ def tuned_words(wishes: TargetWishes) -> list[tuple[str, str]]:
         facts.append(("stretch", f"{signed(wishes.stretch)} cents an octave"))
     facts += [("beats", beat_wish_words(wish)) for wish in wishes.beats]
     return facts
-
-
-_TECHNIQUES = {
-    Technique.VALVED_BEND: "bent alone",
-    Technique.OVERBLOW: "overblow",
-    Technique.OVERDRAW: "overdraw",
-}
-
-
-def way_words(way: Sounding, harp: Harp) -> str:
-    """One way to sound a note: `draw A4 (bent a whole tone)`, `blow G4`, `overblow E♭5`."""
-    note = note_words(way.midi, harp)
-    if way.technique.overbend:
-        words = f"{_TECHNIQUES[way.technique]} {note}"
-    elif way.technique is Technique.VALVED_BEND:
-        words = f"{way.breath.value} {note} ({_TECHNIQUES[way.technique]})"
-    elif way.bend:
-        words = f"{way.breath.value} {note} (bent {bend_words(way.bend)})"
-    else:
-        words = f"{way.breath.value} {note}"
-    return words + (" with the slide" if way.slide else "")
-
-
-def ways_words(ways: Iterable[Sounding], harp: Harp) -> str:
-    return ", ".join(way_words(way, harp) for way in ways)
 
 
 def ranges(numbers: Sequence[int]) -> str:

@@ -5,18 +5,17 @@ Public: `change_lines`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from reedwright.harp.layout import note_name
 from reedwright.harp.model import Breath, Harp, Sounding, Technique
 from reedwright.tab.words import bend_words, listed
-from reedwright.workshop.changes import BendChange, HoleChange, bend_changes
+from reedwright.workshop.changes import BendChange, bend_changes, hole_changes
 
 
-def change_lines(stock: Harp, wanted: Harp, changes: Sequence[HoleChange]) -> tuple[str, ...]:
-    """A line for every hole that changes; where all notes move, only its bends are told.
+def change_lines(stock: Harp, wanted: Harp) -> tuple[tuple[int, str], ...]:
+    """The number of every hole that changes, and a line of words.
 
-    Where they do not, the notes say what bends come and go, and a line adds other depths.
+    Where all notes move, as between two keys, only its bends are told. Else the notes say what
+    bends come and go, and other depths are added.
     """
     bends: dict[int, list[str]] = {}
     same_home = stock.transpose == wanted.transpose
@@ -24,7 +23,7 @@ def change_lines(stock: Harp, wanted: Harp, changes: Sequence[HoleChange]) -> tu
         parts = [_depth(bend)] if same_home else _bend_parts(bend)
         bends.setdefault(bend.reed.hole, []).extend(part for part in parts if part)
     lines = []
-    for change in changes:
+    for change in hole_changes(stock, wanted):
         parts = []
         if same_home:
             for verb, ways in (("gains", change.gained), ("loses", change.lost)):
@@ -32,7 +31,7 @@ def change_lines(stock: Harp, wanted: Harp, changes: Sequence[HoleChange]) -> tu
                     parts.append(f"{verb} {listed([_way(way, wanted) for way in ways])}")
         parts += bends.get(change.hole, [])
         if parts:
-            lines.append(f"hole {change.hole}: {'; '.join(parts)}")
+            lines.append((change.hole, "; ".join(parts)))
     return tuple(lines)
 
 

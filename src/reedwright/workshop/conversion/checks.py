@@ -64,28 +64,21 @@ def check_words(
         first = f"Play {name}: about {coarse_hz:.2f} Hz for now."
     else:
         first = ""
-    sentences = [first, _finished(draft.reed, targets, right, first != "")]
+    # A reed that is left short or put in has its target checked when it is finished.
+    sentences = [first or finish_words(draft.reed, targets, right)]
     if bends:
         sentences.append(bends_of_hole(targets.harp, draft.reed.hole))
-    return " ".join(sentence for sentence in sentences if sentence)
+    return " ".join(sentences)
 
 
 def finish_words(reed: Reed, targets: Targets, right: Collection[Reed]) -> str:
-    """What to play and hear when a reed that was left short is finished."""
-    return _finished(reed, targets, right, False)
-
-
-def _finished(reed: Reed, targets: Targets, right: Collection[Reed], later: bool) -> str:
-    """`later`: the reed is not there yet, and nor need its partner be."""
+    """What to play and hear when a reed is to be on its target; `right`: those that are."""
     target = targets.of(reed)
-    tuner = tuner_words(target, targets.harp, targets.wishes.a4)
-    said = f"Finished, it is {tuner}." if later else f"Play {_name(reed)}: {tuner}."
+    said = f"Play {_name(reed)}: {tuner_words(target, targets.harp, targets.wishes.a4)}."
     if target.hz != target.bench_hz:
         said += f" In the mouth it sounds {target.hz:.2f} Hz."
     partner = partner_of(targets, reed, right)
-    if partner is None and later:
-        partner = partner_of(targets, reed, {each.reed for each in targets.reeds})
-    return f"{said} {partner_words(partner, later)}" if partner else said
+    return f"{said} {partner_words(partner)}" if partner else said
 
 
 def _name(reed: Reed) -> str:
@@ -102,14 +95,13 @@ def tuner_words(target: ReedTarget, harp: Harp, a4: float) -> str:
     )
 
 
-def partner_words(partner: Partner, later: bool) -> str:
-    """`With 6 draw, an octave apart, it does not beat.`"""
+def partner_words(partner: Partner) -> str:
+    """`It does not beat with 6 draw, an octave apart.`"""
     apart = "an octave apart" if partner.octaves else "the same note"
     beats = (
         "does not beat" if partner.beats < PURE_HZ else f"beats {partner.beats:.1f} times a second"
     )
-    when = "Then it" if later else "It"
-    return f"{when} {beats} with {partner.reed.hole} {partner.reed.breath.value}, {apart}."
+    return f"It {beats} with {partner.reed.hole} {partner.reed.breath.value}, {apart}."
 
 
 def bends_of_hole(harp: Harp, hole: int) -> str:

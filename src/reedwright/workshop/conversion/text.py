@@ -177,11 +177,11 @@ def _reeds(conversion: Conversion, width: int) -> Iterator[str]:
 
 def _changes(conversion: Conversion, width: int) -> Iterator[str]:
     """What its holes gain and lose, with a heading; nothing where they stay."""
-    changes = change_lines(conversion.stock, conversion.wanted, conversion.changes)
+    changes = change_lines(conversion.stock, conversion.wanted)
     if changes:
         yield from ("", "What the holes gain and lose")
-    for change in changes:
-        yield from _wrapped(change, width, "   ", hanging="      ")
+    for hole, change in changes:
+        yield from _wrapped(f"hole {hole}: {change}", width, "   ", hanging="      ")
 
 
 def _row(conversion: Conversion, work: ReedWork) -> str:
