@@ -20,7 +20,7 @@ from reedwright.errors import ReedwrightError
 from reedwright.files import NotWritten
 from reedwright.harp.tunings import find_tuning
 from reedwright.player.loading import load_profile
-from reedwright.workshop.search import checkpoint, crew, engine
+from reedwright.workshop.search import checkpoint, crew, engine, filling
 from reedwright.workshop.search.checkpoint import Checkpoint, DamagedCheckpoint, NotThisSearch
 from reedwright.workshop.search.crew import WorkersLost
 from reedwright.workshop.search.layouts import all_layouts
@@ -117,7 +117,7 @@ def test_killed_in_the_writing_the_earlier_state_is_whole(
 
     with monkeypatch.context() as patch:
         patch.setattr(checkpoint.np, "savez", half)
-        patch.setattr(engine, "SAVED_EVERY", 0.0)
+        patch.setattr(filling, "SAVED_EVERY", 0.0)
         with pytest.raises(KeyboardInterrupt):
             engine.solve(problem, LAYOUTS, None, 1, saved)
     assert saved.read_bytes() == before

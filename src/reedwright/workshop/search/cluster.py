@@ -13,7 +13,7 @@ from __future__ import annotations
 import logging
 import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import CancelledError
 from contextlib import contextmanager
 from dataclasses import replace
@@ -21,14 +21,11 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any, NamedTuple
 
-import numpy as np
-
 from reedwright import __version__
 from reedwright.errors import ReedwrightError
-from reedwright.workshop.search.checkpoint import Checkpoint
-from reedwright.workshop.search.engine import SAVED_EVERY
+from reedwright.workshop.search.filling import Chunk, Progress, filled
 from reedwright.workshop.search.model import Layout
-from reedwright.workshop.search.problem import PreparedTune, Problem, digest
+from reedwright.workshop.search.problem import PreparedTune, Problem
 from reedwright.workshop.search.rows import Table, TuneRow
 from reedwright.workshop.search.tunesolving import Bench, solved
 
@@ -47,8 +44,6 @@ RETRIES = 3
 
 _POLL_SECONDS = 0.5
 _RESULT_SECONDS = 5.0
-
-Progress = Callable[[float, str], None]
 
 
 class ClusterError(ReedwrightError):
@@ -74,17 +69,13 @@ class Cluster:
         cluster, or the other way about.
         """
         layouts = tuple(layouts)
-        table = empty_table(problem, len(layouts))
-        done = np.zeros(len(problem.tunes), np.bool_)
-        keep = None
-        if saved is not None:
-            keep = Checkpoint(saved, {**problem.fingerprints, "layouts": digest(layouts)})
-            done = keep.load(table)
-            # At once, so that a place that cannot be written to is known before the work.
-            keep.save(table, done)
-        left = np.nonzero(~done)[0].tolist()
-        if not left:
-            return table
+        return filled(
+            problem, layouts, lambda left: self._solved(problem, layouts, left), progress, saved
+        )
+
+    def _solved(
+        self, problem: Problem, layouts: tuple[Layout, ...], left: list[int]
+    ) -> Generator[Chunk, None, None]:
         # Held by a task and not scattered: what a task gave can be worked out anew elsewhere.
         bare = replace(problem, tunes=())
         shared = self.client.submit(_Shared, bare, layouts, pure=False)
@@ -98,25 +89,11 @@ class Cluster:
             ): chunk
             for chunk in self._chunks(left)
         }
-        last = time.monotonic()
         try:
             for task in self._finished(list(tasks)):
-                for index, row in zip(tasks[task], self._result(task), strict=True):
-                    table.missing[index], table.units[index], table.plain[index] = row
-                    done[index] = True
-                if keep is not None and time.monotonic() - last > SAVED_EVERY:
-                    keep.save(table, done)
-                    last = time.monotonic()
-                if progress is not None:
-                    progress(done.mean(), f"{done.sum()} of {len(done)} tunes on the cluster")
+                yield tasks[task], self._result(task)
         finally:
-            # What is done is safe before the scheduler is asked, which may fail.
-            try:
-                if keep is not None:
-                    keep.save(table, done)
-            finally:
-                self.client.cancel([shared, *tasks])
-        return table
+            self.client.cancel([shared, *tasks])
 
     def _chunks(self, indexes: Sequence[int]) -> list[list[int]]:
         threads = sum(self.client.nthreads().values())
@@ -222,16 +199,6 @@ def _quiet() -> None:
     for name in list(logging.root.manager.loggerDict):
         if name.split(".")[0] == "distributed":
             logging.getLogger(name).setLevel(logging.CRITICAL)
-
-
-def empty_table(problem: Problem, layouts: int) -> Table:
-    shape = (len(problem.tunes), layouts)
-    return Table(
-        np.zeros(shape, np.int32),
-        np.zeros(shape, np.int64),
-        np.zeros(shape, np.bool_),
-        np.array([tune.chain.played for tune in problem.tunes], np.int32),
-    )
 
 
 def _check_workers(client: Any, address: str) -> None:

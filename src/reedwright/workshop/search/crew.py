@@ -15,13 +15,14 @@ import os
 import signal
 import threading
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from types import FrameType
 
 from reedwright.errors import ReedwrightError
+from reedwright.workshop.search.filling import Chunk
 from reedwright.workshop.search.model import Layout
 from reedwright.workshop.search.problem import Problem
 from reedwright.workshop.search.rows import TuneRow
@@ -35,8 +36,6 @@ MOST_AT_ONCE = 32  # tunes in a chunk
 FEW = 4
 """Tunes that are not worth the start of further processes, which takes some seconds each."""
 
-Chunk = tuple[list[int], list[TuneRow]]
-
 _THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
@@ -46,7 +45,7 @@ class WorkersLost(ReedwrightError):
 
 def chunks_solved(
     problem: Problem, layouts: Sequence[Layout], indices: Sequence[int], workers: int
-) -> Iterator[Chunk]:
+) -> Generator[Chunk, None, None]:
     """The tunes of these indexes on the layouts, in chunks, in the order in which they are done.
 
     Raises `WorkersLost`.
