@@ -32,6 +32,7 @@ from reedwright.tab.ranking import rank_harps  # noqa: E402
 from reedwright.workshop.search.engine import prepare, solve  # noqa: E402
 from reedwright.workshop.search.layouts import all_layouts  # noqa: E402
 from reedwright.workshop.search.model import SearchWishes, layout_words  # noqa: E402
+from reedwright.workshop.search.rows import Table  # noqa: E402
 from reedwright.workshop.search.tunesolving import Bench, solved  # noqa: E402
 
 GOAL_SECONDS = 300.0  # the whole collection, first-year player, on two cores
@@ -96,11 +97,8 @@ def main() -> int:
     else:
         bench = Bench(problem, layouts)
         rows = [solved(tune, bench) for tune in problem.tunes]
-        table = type("Table", (), {})()
-        table.missing, table.units, table.plain = (
-            np.array(each) for each in zip(*rows, strict=True)
-        )
-        table.played = np.array([tune.chain.played for tune in problem.tunes])
+        columns = (np.array(each) for each in zip(*rows, strict=True))
+        table = Table(*columns, np.array([tune.chain.played for tune in problem.tunes]))
         posed = len(tunes) * len(layouts) * len(problem.shifts)
         counted = f", {bench.problems} problems solved of {posed}"
     wall, after = time.monotonic() - start, os.times()

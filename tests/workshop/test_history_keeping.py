@@ -11,6 +11,7 @@ import os
 import signal
 import sys
 import tempfile
+import threading
 import time
 import tomllib
 from datetime import UTC, datetime, timedelta, timezone
@@ -294,6 +295,12 @@ def _add_many(path: str, who: int, many: int) -> None:
         add_note(begun, f"{who}-{k}")
 
 
+NEEDS_FORK = pytest.mark.skipif(
+    "fork" not in multiprocessing.get_all_start_methods(), reason="the system has no fork"
+)
+
+
+@NEEDS_FORK
 @pytest.mark.parametrize("system_lock", [True, False])
 def test_processes_that_add_at_once_keep_all_entries(
     system_lock: bool, tmp_path: Path, monkeypatch
@@ -313,17 +320,22 @@ def test_processes_that_add_at_once_keep_all_entries(
     assert sorted(os.listdir(tmp_path)) == ["one.toml"]
 
 
+@NEEDS_FORK
 def test_a_process_that_is_killed_leaves_whole_entries_and_no_lock(tmp_path: Path) -> None:
     begun = start_history("one", "G", tmp_path)
     add_note(begun, "first")
     fork = multiprocessing.get_context("fork")
     for delay in (0.0, 0.004, 0.011, 0.023, 0.037):
+        before = len(open_history("one", tmp_path).entries)
         worker = fork.Process(target=_add_many, args=(str(begun.path), 9, 100_000))
         worker.start()
-        time.sleep(0.02 + delay)
+        while len(open_history("one", tmp_path).entries) == before and worker.is_alive():
+            time.sleep(0.001)  # until it is in the middle of its work
+        time.sleep(delay)
         os.kill(worker.pid or 0, signal.SIGKILL)
         worker.join()
         kept = open_history("one", tmp_path)
+        assert len(kept.entries) > before and worker.exitcode == -signal.SIGKILL
         assert kept.entries[0].note == "first" and not unreadable(tmp_path)
     assert add_note(begun, "last").entries[-1].note == "last"
     assert [each.name for each in histories(tmp_path)] == ["one"]
@@ -355,6 +367,42 @@ def test_a_lock_that_was_left_behind_counts_no_more_after_a_while(
         add_note(begun, "too soon")
     os.utime(left, (1, 1))
     assert len(add_note(begun, "later").entries) == 1
+
+
+def test_a_lock_that_was_left_behind_passes_to_one_alone(tmp_path: Path, monkeypatch) -> None:
+    """Two wait and both see that it is stale; the slower one must not take away what the quicker
+    one has made since."""
+    lock = tmp_path / locking.LOCK_FILE
+    lock.touch()
+    os.utime(lock, (1, 1))
+    looked, inside, most = [], [], []
+    both, judge = threading.Barrier(2), locking._left_behind
+
+    def slowly(path: Path) -> bool:
+        stale = judge(path)
+        if len(looked) < 2:
+            looked.append(path)
+            slower = len(looked) == 2
+            both.wait()
+            time.sleep(0.1 if slower else 0)
+        return stale
+
+    monkeypatch.setattr(locking, "_left_behind", slowly)
+
+    def enter() -> None:
+        with locking._lock_file(tmp_path):
+            inside.append(1)
+            most.append(len(inside))
+            time.sleep(0.3)
+            inside.pop()
+
+    threads = [threading.Thread(target=enter) for _ in range(2)]
+    for each in threads:
+        each.start()
+    for each in threads:
+        each.join()
+    assert most == [1, 1]
+    assert not os.listdir(tmp_path)
 
 
 def test_who_holds_the_folder_too_long_is_told_of(tmp_path: Path, monkeypatch) -> None:

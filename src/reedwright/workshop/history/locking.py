@@ -15,6 +15,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from importlib.util import find_spec
 from pathlib import Path
+from uuid import uuid4
 
 from reedwright.files import not_written
 from reedwright.workshop.history.model import HistoryError
@@ -68,17 +69,20 @@ def _flocked(handle: int, folder: Path) -> bool:
 
 @contextmanager
 def _lock_file(folder: Path) -> Iterator[None]:
+    """A file that only one can make. It holds the maker's mark, so that nobody takes away the
+    lock of another."""
     path = folder / LOCK_FILE
+    mark = uuid4().hex
     until = time.monotonic() + LONGEST_WAIT
     while True:
         try:
-            os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+            with path.open("x") as file:
+                file.write(mark)
             break
         except FileExistsError:
-            with suppress(OSError):
-                if time.time() - path.stat().st_mtime > STALE:
-                    path.unlink()
-                    continue
+            if _left_behind(path):
+                _take_away(path, mark)
+                continue
             if time.monotonic() > until:
                 raise HistoryError(
                     f"{path}: another program holds this folder; delete that file if none does"
@@ -90,4 +94,23 @@ def _lock_file(folder: Path) -> Iterator[None]:
         yield
     finally:
         with suppress(OSError):
-            path.unlink()
+            if path.read_text() == mark:
+                path.unlink()
+
+
+def _left_behind(path: Path) -> bool:
+    with suppress(OSError):
+        return time.time() - path.stat().st_mtime > STALE
+    return False
+
+
+def _take_away(path: Path, mark: str) -> None:
+    """Remove a lock that was left behind. Renaming is done by one alone; should it have been a
+    fresh one after all, made since it was looked at, it is put back."""
+    aside = path.with_name(f"{path.name}-{mark}")
+    with suppress(OSError):
+        path.rename(aside)
+        if _left_behind(aside):
+            aside.unlink()
+        else:
+            aside.rename(path)

@@ -14,7 +14,6 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
-from itertools import combinations, product
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.model import Reed
@@ -32,7 +31,7 @@ from reedwright.workshop.search.choosing import (
     joined,
     scores_of,
 )
-from reedwright.workshop.search.layouts import MOST_LISTED, all_layouts, changes_of, free_reeds
+from reedwright.workshop.search.layouts import all_layouts, free_reeds, layouts_of
 from reedwright.workshop.search.model import Found, Layout, SearchResult, SearchWishes
 from reedwright.workshop.search.plainness import count_layouts, plainest
 from reedwright.workshop.search.problem import Problem
@@ -44,6 +43,9 @@ Progress = Callable[[float, str], None]
 
 KEPT = 50
 """Layouts that are kept of each number of reeds, by effort and by tunes with no bends."""
+
+ALWAYS_EXACT = 2
+"""Reeds changed for which every layout is tried, however many tunes there are."""
 
 MOST_CELLS = 30_000_000
 """Layouts times tunes up to which all layouts of more than two reeds are tried: some minutes."""
@@ -96,7 +98,7 @@ def survey(
             progress(share, "what is beyond any layout")
 
     most = min(wishes.reeds, free)
-    listed = min(most, MOST_LISTED)
+    listed = min(most, ALWAYS_EXACT)
     scores = judged(all_layouts(replace(wishes, reeds=listed)), _stage(listed))
     proven = listed
     bounds: dict[int, float] = {}
@@ -104,7 +106,7 @@ def survey(
     for reeds in range(listed + 1, most + 1):
         count = count_layouts(wishes, reeds)
         if proven == reeds - 1 and (reeds <= exact or count * tunes <= most_cells):
-            scores = joined([scores, judged(_layouts_of(wishes, reeds), _stage(reeds))])
+            scores = joined([scores, judged(list(layouts_of(wishes, reeds)), _stage(reeds))])
             proven = reeds
             continue
         most_plain = plainest(problem, reeds, kept)
@@ -124,15 +126,6 @@ def survey(
 
 def _stage(reeds: int) -> str:
     return "one reed" if reeds == 1 else f"{reeds} reeds"
-
-
-def _layouts_of(wishes: SearchWishes, reeds: int) -> list[Layout]:
-    """Every layout with exactly so many reeds changed, in the order of `all_layouts`."""
-    return [
-        layout
-        for chosen in combinations(free_reeds(wishes), reeds)
-        for layout in product(*(changes_of(wishes, reed) for reed in chosen))
-    ]
 
 
 def result_of(
