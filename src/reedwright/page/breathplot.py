@@ -16,6 +16,7 @@ from itertools import pairwise
 from typing import NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
+from reedwright.page import svgmarks
 from reedwright.page.harpchart import DEFAULT_FONT
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.breath.account import BreathAccount, Moment
@@ -174,12 +175,12 @@ def _ground(panel: _Panel, across: _Across) -> list[str]:
     out = [
         f'<rect x="{left:.2f}" y="{top:.2f}" width="{across.width:.2f}" '
         f'height="{bottom - top:.2f}" fill="{BAND}"/>',
-        _line(left, _y(panel, 0.0), right, _y(panel, 0.0), HAIR, 0.6),
+        svgmarks.line(left, _y(panel, 0.0), right, _y(panel, 0.0), HAIR, 0.6),
     ]
     for limit in (lungs.most_litres, -lungs.most_litres):
         y = _y(panel, limit)
         if panel.top <= y <= panel.bottom:
-            out.append(_line(left, y, right, y, INK, 0.7, "4 3"))
+            out.append(svgmarks.line(left, y, right, y, INK, 0.7, "4 3"))
     return out
 
 
@@ -193,7 +194,7 @@ def _names(panel: _Panel, across: _Across) -> list[str]:
     ):
         y = _y(panel, litres)
         if panel.top <= y <= panel.bottom:
-            out.append(_text(across.left - 7.0, y + 3.6, name, LABEL, "end"))
+            out.append(svgmarks.text(across.left - 7.0, y + 3.6, name, LABEL, "end"))
     return out
 
 
@@ -201,7 +202,7 @@ def _title(panel: _Panel) -> str:
     account = panel.plan.account
     name = speed_words(account.speed).capitalize()
     seconds = counted(round(account.seconds), "second")
-    return _text(LEFT, panel.top - MARKS - 4.0, f"{name}, {seconds}", LABEL, "start")
+    return svgmarks.text(LEFT, panel.top - MARKS - 4.0, f"{name}, {seconds}", LABEL, "start")
 
 
 def _level(panel: _Panel, across: _Across) -> list[str]:
@@ -301,8 +302,8 @@ def _parts(performance: Performance, panels: Sequence[_Panel], across: _Across) 
         x = across(part.onset)
         if number:
             for panel in panels:
-                out.append(_line(x, panel.top, x, panel.bottom, HAIR, 0.7))
-        out.append(_text(x, TOP - 8.0, part.letter, LABEL + 1.0, "start", "bold"))
+                out.append(svgmarks.line(x, panel.top, x, panel.bottom, HAIR, 0.7))
+        out.append(svgmarks.text(x, TOP - 8.0, part.letter, LABEL + 1.0, "start", "bold"))
     return out
 
 
@@ -311,12 +312,12 @@ def _bars(performance: Performance, top: float, across: _Across) -> list[str]:
 
     The first bar of a part has the best claim, then every fourth of it, then every second.
     """
-    out = [_line(across.left, top, across.left + across.width, top, INK, 0.7)]
-    out.append(_text(across.left - 7.0, top + 14.0, "bar", LABEL, "end"))
+    out = [svgmarks.line(across.left, top, across.left + across.width, top, INK, 0.7)]
+    out.append(svgmarks.text(across.left - 7.0, top + 14.0, "bar", LABEL, "end"))
     onsets = [float(played.onset) for played in performance.bars]
     for onset, played in zip(onsets, performance.bars, strict=True):
         if played.bar.number:
-            out.append(_line(across(onset), top, across(onset), top + 3.0, INK, 0.6))
+            out.append(svgmarks.line(across(onset), top, across(onset), top + 3.0, INK, 0.6))
     claims: list[tuple[int, float, int]] = []
     parts = find_parts(performance)
     for k, part in enumerate(parts):
@@ -339,7 +340,7 @@ def _bars(performance: Performance, top: float, across: _Across) -> list[str]:
     for _, x, number in sorted(claims):
         if all(abs(x - other) >= _NUMBER_ROOM for other in drawn):
             drawn.append(x)
-            out.append(_text(x, top + 14.0, str(number), SMALL, "middle"))
+            out.append(svgmarks.text(x, top + 14.0, str(number), SMALL, "middle"))
     return out
 
 
@@ -349,7 +350,9 @@ def _legend(plans: Sequence[BreathPlan]) -> list[tuple[str, float, str]]:
     reasons = {mark.reason for plan in plans for mark in plan.marks}
     signs = [(f'<rect y="-8" width="20" height="9" fill="{BAND}"/>', 20.0, "comfortable")]
     if any(_limit_in_sight(plan.account) for plan in plans):
-        signs.append((_line(0.0, -3.5, 22.0, -3.5, INK, 0.7, "4 3"), 22.0, "breathe by here"))
+        signs.append(
+            (svgmarks.line(0.0, -3.5, 22.0, -3.5, INK, 0.7, "4 3"), 22.0, "breathe by here")
+        )
     if any(plan.trouble for plan in plans):
         black = f'<rect y="-8" width="20" height="9" fill="{INK}"/>'
         signs.append((black, 20.0, "more than the lungs have"))
@@ -371,7 +374,7 @@ def _legend_lines(
         if x > across.left and x + width > across.left + across.width:
             x, y = across.left, y + LEGEND
         out.append(f'<g transform="translate({x:.2f} {y:.2f})">{sign}</g>')
-        out.append(_text(x + sign_width + 5.0, y, words, SMALL, "start"))
+        out.append(svgmarks.text(x + sign_width + 5.0, y, words, SMALL, "start"))
         x += width + 22.0
     return out, y + 5.0 - top if signs else 0.0
 
@@ -380,22 +383,3 @@ def _limit_in_sight(account: BreathAccount) -> bool:
     """Whether a limit is drawn."""
     high, low = _reach(account)
     return max(high, -low) >= account.lungs.most_litres
-
-
-def _line(
-    x1: float, y1: float, x2: float, y2: float, stroke: str, width: float, dash: str = ""
-) -> str:
-    dashed = f' stroke-dasharray="{dash}"' if dash else ""
-    return (
-        f'<line x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}" stroke="{stroke}" '
-        f'stroke-width="{width:g}"{dashed}/>'
-    )
-
-
-def _text(
-    x: float, y: float, content: str, size: float, anchor: str, weight: str = "normal"
-) -> str:
-    return (
-        f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:g}" font-weight="{weight}" '
-        f'text-anchor="{anchor}" fill="{INK}" xml:space="preserve">{escape(content)}</text>'
-    )

@@ -16,6 +16,7 @@ from math import ceil, floor, log10
 from typing import NamedTuple
 from xml.sax.saxutils import escape, quoteattr
 
+from reedwright.page import svgmarks
 from reedwright.page.harpchart import DEFAULT_FONT
 from reedwright.tab.words import counted, listed, number_word
 from reedwright.workshop.search.model import Found, SearchResult, layout_words
@@ -93,14 +94,14 @@ def frontier_svg(
         f"<desc>{escape(frontier_alt(result))}</desc>",
     ]
     if title:
-        out.append(_text(2.0, 14.0, title, TITLE, "start", "bold"))
+        out.append(svgmarks.text(2.0, 14.0, title, TITLE, "start", "bold"))
     out += _saved_axis(columns, ticks, up, top, bottom)
     for column in columns:
         across = _across(column, shares)
         out += _ground(column, across, shares, top, bottom)
         out += _signs(result, column, across, up, lettered)
     middle = (columns[1].left + columns[-1].right) / 2
-    out.append(_text(middle, bottom + 28.0, "% of the notes to relearn", LABEL, "middle"))
+    out.append(svgmarks.text(middle, bottom + 28.0, "% of the notes to relearn", LABEL, "middle"))
     out += _bars(result, columns, bottom + AXIS, bars)
     out += _list(result, lettered, bars + FOOT, width)
     out.append("</svg>")
@@ -197,8 +198,10 @@ def _saved_axis(
         y = up(tick)
         if y < top:
             continue
-        out.append(_line(columns[0].left, y, right, y, HAIR, 0.5))
-        out.append(_text(columns[0].left - 6.0, y + 3.8, f"{tick:.{places}f}", LABEL, "end"))
+        out.append(svgmarks.line(columns[0].left, y, right, y, HAIR, 0.5))
+        out.append(
+            svgmarks.text(columns[0].left - 6.0, y + 3.8, f"{tick:.{places}f}", LABEL, "end")
+        )
     middle = (top + bottom) / 2
     name = "effort saved a note"
     out.append(
@@ -213,7 +216,7 @@ def _ground(column: _Column, across: _Scale, shares: float, top: float, bottom: 
     out = [
         f'<rect x="{column.left:.2f}" y="{top:.2f}" width="{column.right - column.left:.2f}" '
         f'height="{bottom - top:.2f}" fill="none" stroke="{QUIET}" stroke-width="0.7"/>',
-        _text(
+        svgmarks.text(
             (column.left + column.right) / 2,
             top - 6.0,
             counted(column.reeds, "reed", number=number_word) if column.reeds else "as it is",
@@ -228,8 +231,8 @@ def _ground(column: _Column, across: _Scale, shares: float, top: float, bottom: 
         x = across(share)
         if share > shares * (1 + 1e-9) or x > column.right:
             continue
-        out.append(_line(x, bottom, x, bottom + 3.5, INK, 0.7))
-        out.append(_text(x, bottom + 14.0, f"{share:g}", SMALL, "middle"))
+        out.append(svgmarks.line(x, bottom, x, bottom + 3.5, INK, 0.7))
+        out.append(svgmarks.text(x, bottom + 14.0, f"{share:g}", SMALL, "middle"))
     return out
 
 
@@ -277,10 +280,10 @@ def _bars(result: SearchResult, columns: Sequence[_Column], top: float, foot: fl
     most = max((number for _, each in counts for number, _ in each), default=0)
     up = _Scale(0.0, max(most, 1), foot, top + 26.0)
     out = [
-        _line(LEFT, foot, columns[-1].right, foot, INK, 0.8),
-        _text(LEFT - 6.0, foot - 18.0, "tunes", LABEL, "end"),
-        _text(LEFT - 6.0, foot - 4.0, "with no", LABEL, "end"),
-        _text(LEFT - 6.0, foot + 10.0, "bends", LABEL, "end"),
+        svgmarks.line(LEFT, foot, columns[-1].right, foot, INK, 0.8),
+        svgmarks.text(LEFT - 6.0, foot - 18.0, "tunes", LABEL, "end"),
+        svgmarks.text(LEFT - 6.0, foot - 4.0, "with no", LABEL, "end"),
+        svgmarks.text(LEFT - 6.0, foot + 10.0, "bends", LABEL, "end"),
     ]
     for column, each in counts:
         gap = 10.0
@@ -289,7 +292,7 @@ def _bars(result: SearchResult, columns: Sequence[_Column], top: float, foot: fl
         for number, fill in each:
             y = up(number)
             out += _bar(x, y, foot - y, fill)
-            out.append(_text(x + BAR_WIDTH / 2, y - 4.0, str(number), SMALL, "middle"))
+            out.append(svgmarks.text(x + BAR_WIDTH / 2, y - 4.0, str(number), SMALL, "middle"))
             x += BAR_WIDTH + gap
     return out
 
@@ -327,13 +330,13 @@ def _list(
         ("".join(_bar(-5.0, -10.0, 11.0, "hatched")), "of the layout that has the most"),
     ):
         out.append(f'<g transform="translate({x:.2f} {y:.2f})">{sign}</g>')
-        out.append(_text(x + 22.0, y, words, SMALL, "start"))
+        out.append(svgmarks.text(x + 22.0, y, words, SMALL, "start"))
         x += 22.0 + len(words) * SMALL * _EM_A_LETTER + 22.0
     for letter, row in lettered:
-        out.append(_text(4.0, y + ROW, letter, LABEL, "start", "bold"))
+        out.append(svgmarks.text(4.0, y + ROW, letter, LABEL, "start", "bold"))
         for line in _lines(row, width):
             y += ROW
-            out.append(_text(24.0, y, line, LABEL, "start"))
+            out.append(svgmarks.text(24.0, y, line, LABEL, "start"))
     return out
 
 
@@ -377,20 +380,4 @@ def _letter_sign(x: float, y: float, letter: str) -> str:
         f'<text class="letter" x="{x:.2f}" y="{y:.2f}" font-size="{LABEL:g}" font-weight="bold" '
         f'text-anchor="middle" fill="{INK}" stroke="#ffffff" stroke-width="3" '
         f'paint-order="stroke">{letter}</text>'
-    )
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, stroke: str, width: float) -> str:
-    return (
-        f'<line x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}" stroke="{stroke}" '
-        f'stroke-width="{width:g}"/>'
-    )
-
-
-def _text(
-    x: float, y: float, content: str, size: float, anchor: str, weight: str = "normal"
-) -> str:
-    return (
-        f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:g}" font-weight="{weight}" '
-        f'text-anchor="{anchor}" fill="{INK}" xml:space="preserve">{escape(content)}</text>'
     )
