@@ -334,6 +334,13 @@ def test_the_bytes_are_the_same_each_time(raised: Conversion, raised_pdf: bytes)
     assert bench_sheet_pdf(raised, valve_plan=plan_valves(raised.wanted)) == raised_pdf
 
 
+def test_what_is_dangerous_about_valves_is_told_where_there_are_some(
+    raised: Conversion, raised_pdf: bytes
+) -> None:
+    assert "loose valve can be breathed in" in text_of(raised_pdf)
+    assert "loose valve" not in text_of(bench_sheet_pdf(raised))
+
+
 def test_of_a_stock_in_another_key_bends_alone_are_told() -> None:
     """All notes of an E flat harp lie a semitone off; that would be every hole, twice over."""
     plan = plan_conversion(make_harp("D", "harmonic-minor"), stock=make_harp("Eb"))
