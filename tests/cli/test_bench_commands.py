@@ -212,6 +212,9 @@ def _text(path: Path) -> str:
         (["history", "the lost D"], "no history"),
         (["history", "--note", "x"], "Say the name"),
         (["sheet", "G", "D", "--targets-only"], "name one"),
+        (["sheet", "G", "--targets-only", "--stock", "D"], "leave out the stock"),
+        (["sheet", "G", "--sizes", "sizes.toml"], "--valves"),
+        (["valves", "G", "--strip-width", "60"], "--sheet"),
     ],
 )
 def test_what_is_wrong_is_told_in_one_line(

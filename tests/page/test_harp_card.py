@@ -230,7 +230,8 @@ def test_the_card_says_how_it_is_tuned_what_to_play_and_how_to_keep_it(
         "This harp is for",
     ):
         assert part in front
-    for part in ("First position C major", "no bends from 2 draw to 9 blow", CARD_CAUTION):
+    told = ("uncleaned", "dizzy", "cleaned on")
+    for part in ("First position C major", "no bends from 2 draw to 9 blow", CARD_CAUTION, *told):
         assert part in back
     for part in (*CARE, VALVE_CARE, "Ann Wren, 1 May 2026"):
         assert part in back

@@ -128,6 +128,8 @@ def _sheet(args: argparse.Namespace) -> int:
     if args.targets_only:
         if len(args.harps) > 1:
             raise ReedwrightError("--targets-only makes the sheet of one harp; name one.")
+        if args.stock or args.sold or args.have:
+            raise ReedwrightError("--targets-only starts from no other harp; leave out the stock.")
         planned: Conversion | Targets = _targets(args, args.harps[0])
     else:
         together = plan.worklist(args)
@@ -143,6 +145,8 @@ def _sheet(args: argparse.Namespace) -> int:
                 ),
             )
         (planned,) = together.conversions
+    if args.sizes is not None and not options.harp_of(args, args.harps[0]).isolated:
+        raise ReedwrightError("--sizes is about valves; say which with --valves.")
     before, after = _measured(args, planned)
     sheet = bench_sheet_pdf(
         planned,

@@ -63,6 +63,8 @@ def _run(args: argparse.Namespace) -> int:
     from reedwright.workshop.valving.form import slot_form
     from reedwright.workshop.valving.text import valve_plan_report, valve_plan_text
 
+    if args.strip_width is not None and args.sheet is None:
+        raise ReedwrightError("--strip-width is about the cutting sheet; name it with --sheet.")
     args.valves = args.valves or "half"
     harp = options.harp_of(args)
     if args.form is not None:
