@@ -1,15 +1,15 @@
 """What a book of tunes holds and how it is to look.
 
-Public: `BookTune`, `Chapter`, `BookContent`, `BookLook`, `BOOK_PAPERS`.
+Public: `TuneEntry`, `Chapter`, `BookContent`, `BookLook`, `BOOK_PAPERS`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from reedwright.errors import ReedwrightError
-from reedwright.tab.arrangement import Arrangement
 
 # Typst's names, width and height in mm (ISO 216; ANSI/ASME Y14.1).
 BOOK_PAPERS = {
@@ -21,18 +21,32 @@ LARGEST_BLEED = 10.0  # mm; printers ask for 3 or 5 (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
-class BookTune:
-    """A tune of the book as it is to be played.
+class TuneEntry:
+    """A tune as it stands in a book: engraved, and all that lists and indexes say of it.
+
+    It depends on the tune's arrangement, its words and the look alone, not on its place in the
+    book, so it can be kept and used again. Every value can be written as JSON.
 
     `name`: short and unlike any other in the book, in letters, digits and hyphens: for links.
-    `address`: where its sound is on the web, for a QR code or a printed link; empty for none.
-    `words`: what the book's maker has to say about it, besides the page's own notes.
+    `type` is empty where the tune says none; `harp` is the harp's name. `begins`: how the melody begins, for the index of first notes. `address`: where its sound
+    is on the web, empty for none. `rights` is empty where none are stated. `page`: what the
+    template is given for its page (music, chart, words); `height`: mm that it takes.
     """
 
     name: str
-    arrangement: Arrangement
-    address: str = ""
-    words: str = ""
+    title: str
+    also: tuple[str, ...]
+    type: str
+    key: str
+    composer: str
+    harp: str
+    position: int
+    grade: float
+    begins: str
+    rights: str
+    address: str
+    page: Mapping[str, object]
+    height: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +54,7 @@ class Chapter:
     """A chapter: its title (empty in a book without), the words before its tunes, its tunes."""
 
     title: str
-    tunes: tuple[BookTune, ...]
+    tunes: tuple[TuneEntry, ...]
     words: str = ""
 
 
@@ -64,7 +78,7 @@ class BookContent:
     cautions: tuple[str, ...] = ()
 
     @property
-    def tunes(self) -> tuple[BookTune, ...]:
+    def tunes(self) -> tuple[TuneEntry, ...]:
         return tuple(tune for chapter in self.chapters for tune in chapter.tunes)
 
 

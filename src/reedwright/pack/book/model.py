@@ -1,0 +1,71 @@
+"""A book as it is planned: its tunes and how each is to be played, before any of it is engraved.
+
+Public: `PlannedTune`, `PlannedChapter`, `BookPlan`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from reedwright.harp.model import Harp
+from reedwright.page.book.model import BookLook
+from reedwright.player.profile import Profile
+from reedwright.tab.wishes import NO_WISHES, Wishes
+from reedwright.tune.model import Tune
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedTune:
+    """A tune and how it is to be played.
+
+    `harp`: None for the one that it lies best on, among `harps` where these are given; `octaves`
+    None likewise. `name`: for links and files, unlike any other in the book. `words`: the book
+    maker's own. `address`: of its sound. `sold`: on a web site only its first part is to be heard and
+    seen before it is bought.
+    """
+
+    name: str
+    tune: Tune
+    player: Profile
+    harp: Harp | None = None
+    harps: tuple[Harp, ...] | None = None
+    octaves: int | None = None
+    semitones: int = 0
+    voice: int = 0
+    tempo: float | None = None
+    wishes: Wishes = NO_WISHES
+    words: str = ""
+    address: str = ""
+    sold: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedChapter:
+    """A chapter: its title (empty in a book without), the words before its tunes, its tunes."""
+
+    title: str
+    tunes: tuple[PlannedTune, ...]
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BookPlan:
+    """A whole book. The words are as in `reedwright.page.book.model.BookContent`.
+
+    `base_address`: of the web site with its sound, empty for none.
+    """
+
+    title: str
+    chapters: tuple[PlannedChapter, ...]
+    subtitle: str = ""
+    maker: str = ""
+    preface: tuple[str, ...] = ()
+    imprint: tuple[str, ...] = ()
+    rights: str = ""
+    credits: tuple[str, ...] = ()
+    base_address: str = ""
+    look: BookLook = field(default_factory=BookLook)
+
+    @property
+    def tunes(self) -> tuple[PlannedTune, ...]:
+        return tuple(tune for chapter in self.chapters for tune in chapter.tunes)
