@@ -20,8 +20,8 @@ class PlannedTune:
 
     `harp`: None for the one that it lies best on, among `harps` where these are given; `octaves`
     None likewise. `name`: for links and files, unlike any other in the book. `words`: the book
-    maker's own. `address`: of its sound. `sold`: on a web site only its first part is to be heard and
-    seen before it is bought.
+    maker's own. `address`: of its sound. `sold`: on a web site only its first part is to be heard
+    and seen before it is bought.
     """
 
     name: str

@@ -28,9 +28,10 @@ class TuneEntry:
     book, so it can be kept and used again. Every value can be written as JSON.
 
     `name`: short and unlike any other in the book, in letters, digits and hyphens: for links.
-    `type` is empty where the tune says none; `harp` is the harp's name. `begins`: how the melody begins, for the index of first notes. `address`: where its sound
-    is on the web, empty for none. `rights` is empty where none are stated. `page`: what the
-    template is given for its page (music, chart, words); `height`: mm that it takes.
+    `type` is empty where the tune says none; `harp` is the harp's name. `begins`: how the melody
+    begins, for the index of first notes. `address`: where its sound is on the web, empty for none.
+    `rights` is empty where none are stated. `page`: what the template is given for its page (music,
+    chart, words); `height`: mm that it takes.
     """
 
     name: str
