@@ -1,0 +1,1 @@
+-- Tunes that are settings of one another.
