@@ -1,0 +1,57 @@
+"""Lists of tunes: a course, a repertoire, an evening.
+
+A list is kept as TOML that can be read and edited: its tunes by title and by the `uid` that stays
+the same when the shelf is exported and brought back. An evening of sets is a list, too; its form is
+that of `reedwright.tab.sets` (docs/sets.md), and its tunes are found in it likewise.
+
+Public: `keep_list`, `keep_evening`, `list_text`.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+
+import tomlkit
+
+from reedwright.shelf.belongings.texts import keep_text
+from reedwright.shelf.keeping.shelf import Shelf
+from reedwright.shelf.model import Form, Item, Kind, Role, ShelfError
+
+
+def keep_list(shelf: Shelf, name: str, tunes: Sequence[Item], said: str = "") -> Item:
+    """The list of that name has these tunes from now on, in this order."""
+    called = " ".join(name.split())
+    if not called:
+        raise ShelfError("A list needs a name, such as 'Tuesday beginners'.")
+    return _keep(shelf, called, list_text(called, tunes), [tune.id for tune in tunes], said)
+
+
+def keep_evening(shelf: Shelf, name: str, text: str, tunes: Sequence[int], said: str = "") -> Item:
+    """The same for an evening that was planned: its TOML, and its tunes in order."""
+    try:
+        tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ShelfError(f"{name}: the evening is not valid TOML ({error}).") from None
+    return _keep(shelf, name, text, tunes, said)
+
+
+def _keep(shelf: Shelf, name: str, text: str, tunes: Sequence[int], said: str) -> Item:
+    with shelf.change():
+        kept = keep_text(shelf, Kind.LIST, name, Form.TOML, text, said)
+        shelf.link(kept.id, Role.ON, tunes)
+    return kept
+
+
+def list_text(name: str, tunes: Sequence[Item]) -> str:
+    """The list as TOML."""
+    document = tomlkit.document()
+    document["title"] = name
+    tables = tomlkit.aot()
+    for tune in tunes:
+        table = tomlkit.table()
+        table["title"] = tune.name
+        table["uid"] = tune.uid
+        tables.append(table)
+    document["tune"] = tables
+    return tomlkit.dumps(document)

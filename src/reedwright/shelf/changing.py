@@ -1,0 +1,137 @@
+"""Changes that a person makes to one item: from a file, by name, undone and done again.
+
+What follows from the item's state, a tune's facts and what a list is linked to, follows in the same
+transaction.
+
+Public: `change_from_file`, `rename`, `undo`, `redo`.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+from reedwright.shelf.belongings.texts import text_of
+from reedwright.shelf.keeping.shelf import Shelf
+from reedwright.shelf.model import Form, Item, Kind, Role, ShelfError
+
+
+def change_from_file(shelf: Shelf, item: int, path: Path, said: str = "") -> Item:
+    """Give an item the state that a file holds.
+
+    Raises `ShelfError` for a file that cannot be read or is not of the item's form, and the
+    errors of that form's reader.
+    """
+    now = shelf.item(item)
+    words = said or f"from {path.name}"
+    if now.kind is Kind.TUNE:
+        return _change_tune(shelf, item, path, words)
+    if now.state.form is Form.FILE:
+        try:
+            content = path.read_bytes()
+        except OSError as error:
+            raise ShelfError(f"{path}: cannot be read ({error.strerror or error}).") from None
+        return shelf.revise(item, attachment=content, said=words)
+    text = text_of(path)
+    _check(now, path, text)
+    with shelf.change():
+        changed = shelf.revise(item, text, said=words)
+        _follow(shelf, changed)
+    return changed
+
+
+def _change_tune(shelf: Shelf, item: int, path: Path, said: str) -> Item:
+    from reedwright.shelf.facts.tunes import revise_tune
+    from reedwright.tune.reading import read_tunes
+    from reedwright.tune.refused import Refused
+
+    found = list(read_tunes(path))
+    if len(found) != 1:
+        raise ShelfError(f"{path}: there are {len(found)} tunes in it; a file with one is wanted.")
+    if isinstance(found[0], Refused):
+        raise found[0].error
+    return revise_tune(shelf, item, found[0], said=said)
+
+
+def _check(item: Item, path: Path, text: str) -> None:
+    """Whether the text is of the item's form. Raises `ReedwrightError`."""
+    if item.kind is Kind.PROFILE:
+        from reedwright.player.loading import profile_from_text
+
+        profile_from_text(path, text)
+    elif item.kind is Kind.HARP:
+        from reedwright.workshop.history.reading import read_history
+
+        read_history(path, text)
+    elif item.kind is Kind.ARRANGEMENT:
+        from reedwright.tab.choices.reading import parsed_choices
+
+        parsed_choices(text, path)
+    elif item.state.form is Form.TOML:
+        try:
+            tomllib.loads(text)
+        except tomllib.TOMLDecodeError as error:
+            raise ShelfError(f"{path}: not a valid TOML file: {error}.") from None
+
+
+def rename(shelf: Shelf, item: int, name: str) -> Item:
+    """Call an item by another name; its content stays. Raises `ShelfError`.
+
+    Tunes are called by their titles, profiles and harps by what their files say: those are changed
+    there.
+    """
+    now = shelf.item(item)
+    called = " ".join(name.split())
+    if not called:
+        raise ShelfError("Say what is to change: a file, or a name with --name.")
+    if now.kind in (Kind.TUNE, Kind.PROFILE, Kind.HARP):
+        raise ShelfError(
+            f"The name of a {now.kind.value} stands in what it says: change it there, with a file."
+        )
+    return shelf.revise(item, now.state.text, said=f"called '{called}'", name=called)
+
+
+def undo(shelf: Shelf, item: int) -> Item:
+    """`Shelf.undo`, and all that follows from it."""
+    with shelf.change():
+        changed = shelf.undo(item)
+        _follow(shelf, changed)
+    return changed
+
+
+def redo(shelf: Shelf, item: int) -> Item:
+    """`Shelf.redo`, and all that follows from it."""
+    with shelf.change():
+        changed = shelf.redo(item)
+        _follow(shelf, changed)
+    return changed
+
+
+def _follow(shelf: Shelf, item: Item) -> None:
+    if item.kind is Kind.TUNE:
+        from reedwright.shelf.facts.keeping import refresh
+
+        refresh(shelf)
+    elif item.kind is Kind.LIST:
+        shelf.link(item.id, Role.ON, _tunes_in(shelf, item))
+
+
+def _tunes_in(shelf: Shelf, item: Item) -> list[int]:
+    """The tunes that a list's TOML names by uid, in its order."""
+    found: list[int] = []
+
+    def look(value: object) -> None:
+        if isinstance(value, dict):
+            uid = value.get("uid")
+            if isinstance(uid, str):
+                row = shelf.db.execute("SELECT id FROM item WHERE uid = ?", (uid,)).fetchone()
+                if row is not None:
+                    found.append(int(row[0]))
+            for each in value.values():
+                look(each)
+        elif isinstance(value, list):
+            for each in value:
+                look(each)
+
+    look(tomllib.loads(item.state.text))
+    return found
