@@ -8,13 +8,13 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reedwright.cli import choosing, honouring
+from reedwright.cli import choosing, honouring, shelved
+from reedwright.cli.choiceplaces import ChoicesPlace, InFile, OnShelf
 from reedwright.cli.output import JsonResults, json_results, shows
 from reedwright.cli.tab import SIGNS
 from reedwright.errors import ReedwrightError
 
 if TYPE_CHECKING:
-    from reedwright.tab.choices import ChoiceBook
     from reedwright.tab.choices.session import Session
 
 SETTINGS = ("harp", "octaves", "semitones", "player", "amount", "second_time", "voice", "weights")
@@ -33,7 +33,7 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
         help="overrule the arranger: pin a note, place an ornament or a breath, and keep it",
         description=DESCRIPTION,
     )
-    command.add_argument("file", metavar="FILE", help="ABC, MusicXML or MIDI file")
+    command.add_argument("file", metavar="FILE", help="ABC, MusicXML or MIDI file, or shelf:N")
     command.add_argument(
         "--tune", metavar="N", help="number (X:) or part of the title (default: the first)"
     )
@@ -108,6 +108,7 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
         raise ReedwrightError("choices are kept in a file beside the tunes: give a file, not -.")
     _check(args)
     path = _path(args)
+    on_shelf = shelved.is_shelved(args.file) and args.choices is None
     changes = _changes(args)
     if (changes or args.take) and args.tune == choosing.ALL:
         raise ReedwrightError("--tune all only lists; name the tune to choose for.")
@@ -116,19 +117,21 @@ def _each(args: argparse.Namespace, printed: JsonResults | None) -> int:
         with choosing.one_of_many(args, tune):
             from reedwright.tab.choices.session import Session
 
-            book = honouring.book_of(args, path)
-            session = Session.begin(book, tune, honouring.names_in_book(args), args.tempo)
+            place: ChoicesPlace = (
+                OnShelf(tune) if on_shelf else InFile(path, honouring.book_of(args, path))
+            )
+            session = Session.begin(place.book, tune, honouring.names_in_book(args), args.tempo)
             if session.choices.table is not None:
                 claimed.add(session.choices.table)
             if args.fingerings is not None:
-                _fingerings(args, session, book, path, printed)
+                _fingerings(args, session, place, printed)
             elif changes:
-                _change(session, changes, book, path, printed)
+                _change(session, changes, place, printed)
             elif printed is not None:
-                printed.add({"file": str(path), **session.report()})
+                printed.add({"file": place.name, **session.report()})
             else:
                 print(session.text())
-    if args.tune == choosing.ALL:
+    if args.tune == choosing.ALL and not on_shelf:
         _tell_unclaimed(args, path, claimed)
     return choosing.status(args)
 
@@ -225,38 +228,33 @@ def _changes(args: argparse.Namespace) -> list[Change]:
 def _change(
     session: Session,
     changes: list[Change],
-    book: ChoiceBook,
-    path: Path,
+    place: ChoicesPlace,
     printed: JsonResults | None,
 ) -> None:
     before = session
     for change in changes:
         session = change(session)
-    _write(before, session, book, path, printed)
+    _write(before, session, place, printed)
 
 
 def _write(
-    before: Session, after: Session, book: ChoiceBook, path: Path, printed: JsonResults | None
+    before: Session, after: Session, place: ChoicesPlace, printed: JsonResults | None
 ) -> None:
-    """Write the file and say what changed, what effort it costs and what does not fit."""
-    from reedwright.tab.choices import write_choices
-
-    new = not path.exists()
+    """Keep it and say what changed, what effort it costs and what does not fit."""
     outcome = after.outcome(before)  # arranges, so that nothing is written that cannot be played
-    write_choices(path, book.changed(after.kept()))
+    kept = place.keep(after.kept(), outcome[0] if outcome else "chosen")
     if printed is not None:
-        printed.add({"file": str(path), **after.report(), "said": list(outcome)})
+        printed.add({"file": place.name, **after.report(), "said": list(outcome)})
         return
     for line in outcome:
         print(line)
-    print(f"{'Made' if new else 'Written to'} {path}.")
+    print(kept)
 
 
 def _fingerings(
     args: argparse.Namespace,
     session: Session,
-    book: ChoiceBook,
-    path: Path,
+    place: ChoicesPlace,
     printed: JsonResults | None,
 ) -> None:
     from reedwright.tab.fingerings.different import USUAL
@@ -268,9 +266,9 @@ def _fingerings(
     bars = () if args.fingerings == WHOLE else _bars(args.fingerings)
     arrangement, fingerings = session.fingerings(bars, max(args.most or USUAL, args.take or 0))
     if args.take is not None:
-        _write(session, session.taking(fingerings, args.take), book, path, printed)
+        _write(session, session.taking(fingerings, args.take), place, printed)
     elif printed is not None:
-        printed.add({"file": str(path), **fingerings_report(fingerings)})
+        printed.add({"file": place.name, **fingerings_report(fingerings)})
     else:
         text = fingerings_text(arrangement, fingerings, TabStyle(args.style))
         print(text if shows(SIGNS) else text.translate(_ASCII))

@@ -34,7 +34,11 @@ class NoSuchTune(ReedwrightError):
 
 
 def add_tune_options(command: argparse.ArgumentParser) -> None:
-    command.add_argument("file", metavar="FILE", help="ABC, MusicXML or MIDI file; - reads ABC")
+    command.add_argument(
+        "file",
+        metavar="FILE",
+        help="ABC, MusicXML or MIDI file; - reads ABC; shelf:N takes it from the shelf",
+    )
     command.add_argument(
         "--tune",
         metavar="N",
@@ -215,9 +219,12 @@ def check_choices(args: argparse.Namespace) -> None:
 
 
 def all_tunes(file: str) -> Iterator[Tune | Refused]:
-    """Every tune of a file in order, `-` being standard input."""
+    """Every tune of a file in order, `-` being standard input, `shelf:` a place on the shelf."""
+    from reedwright.cli import shelved
     from reedwright.tune.reading import read_tunes
 
+    if shelved.is_shelved(file):
+        return shelved.shelved_tunes(file)
     if file == "-":
         return _standard_input()
     return read_tunes(Path(file))

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reedwright.cli import choosing
+from reedwright.cli.gathering import gathered
 from reedwright.cli.output import Progress, print_json
 from reedwright.errors import ReedwrightError
 
 if TYPE_CHECKING:
     from reedwright.tune.likeness.collection import Collection
     from reedwright.tune.likeness.model import Match, Query
-    from reedwright.tune.model import Tune
 
 DEFAULT_LIMIT = 5
 _READING = 0.9  # share of the work, about
@@ -75,10 +74,10 @@ def moment(text: str) -> float:
 def run(args: argparse.Namespace) -> int:
     with Progress() as progress:
         queries = _queries(args, progress)
-        collection, status = _collection(args, progress)
+        collection = _collection(args, progress)
         matches = _matches(args, collection, queries)
     _tell(args, collection, matches)
-    return status
+    return choosing.status(args)
 
 
 def _queries(args: argparse.Namespace, progress: Progress) -> tuple[Query, ...]:
@@ -111,37 +110,18 @@ def _queries(args: argparse.Namespace, progress: Progress) -> tuple[Query, ...]:
     return queries_of(heard)
 
 
-def _collection(args: argparse.Namespace, progress: Progress) -> tuple[Collection, int]:
-    """All tunes of the files and folders that can be read; status 1 where some can't."""
+def _collection(args: argparse.Namespace, progress: Progress) -> Collection:
+    """All tunes of the files and folders that can be read."""
     from reedwright.tune.likeness.collection import build_collection
 
-    failed: list[str] = []
-    collection = build_collection(_tunes(args.collections, failed, progress))
+    tunes = gathered(args, args.collections, progress, _READING)
+    collection = build_collection(tunes)
     if not len(collection.midi):
         raise NothingToSearch(
             f"{', '.join(map(str, args.collections))}: there is no tune to search in. "
             "Give files of ABC, MusicXML or MIDI, or folders of them."
         )
-    return collection, 1 if failed else 0
-
-
-def _tunes(places: list[Path], failed: list[str], progress: Progress) -> Iterator[Tune]:
-    from reedwright.tune.reading import files_of_tunes, read_tunes
-    from reedwright.tune.refused import Refused
-
-    files = files_of_tunes(places)
-    for k, file in enumerate(files):
-        progress(_READING * k / len(files), f"reading {file.name}")
-        try:
-            for tune in read_tunes(file):
-                if isinstance(tune, Refused):
-                    failed.append(str(file))
-                    choosing.tell(str(tune.error))
-                else:
-                    yield tune
-        except ReedwrightError as error:
-            failed.append(str(file))
-            choosing.tell(str(error))
+    return collection
 
 
 def _matches(

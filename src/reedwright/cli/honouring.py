@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reedwright.cli import choosing
+from reedwright.cli import choosing, shelved
 from reedwright.errors import ReedwrightError
 
 if TYPE_CHECKING:
@@ -88,9 +88,13 @@ def chosen_player(args: argparse.Namespace, tune: Tune) -> tuple[Profile, int]:
 
 
 def choices_of(args: argparse.Namespace, tune: Tune) -> TuneChoices:
-    """What the file says of a tune; nothing where there is no file."""
+    """What the file says of a tune, or the shelf of one of its tunes; else nothing."""
     from reedwright.tab.choices import TuneChoices
 
+    if not getattr(args, "no_choices", False) and getattr(args, "choices", None) is None:
+        kept = shelved.choices_for(tune)
+        if kept is not None:
+            return kept
     path = choices_file(args)
     if path is None:
         return TuneChoices(tune.title, tune.number)
@@ -111,7 +115,7 @@ def choices_file(args: argparse.Namespace) -> Path | None:
                 f"{path}: there is no such file of choices. `reedwright choose` makes one."
             )
         return path
-    if args.file == "-":
+    if args.file == "-" or shelved.is_shelved(args.file):
         return None
     beside = choices_path(Path(args.file))
     return beside if beside.exists() else None

@@ -24,6 +24,7 @@ from reedwright.cli import (
     valves,
 )
 from reedwright.cli.bench import group as bench
+from reedwright.cli.shelf import group as shelf
 from reedwright.errors import ReedwrightError
 
 COMMANDS = (
@@ -41,6 +42,7 @@ COMMANDS = (
     transcribe,
     find,
     bench,
+    shelf,
 )
 STOPPED = 130  # the shell's usual status after Ctrl-C
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 import argparse
 import os
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reedwright.cli import choosing
+from reedwright.cli.gathering import gathered
 from reedwright.cli.output import Progress, print_json
 from reedwright.errors import ReedwrightError
 
@@ -253,11 +254,8 @@ def _kept_reeds(text: str, base: Tuning) -> frozenset[Reed]:
 
 def _tunes(args: argparse.Namespace, progress: Progress) -> list[Tune]:
     """The tunes that have notes; what cannot be used is told and left out."""
-    from reedwright.tune.reading import files_of_tunes
-
     found = []
-    files = files_of_tunes(args.tunebooks)
-    for tune in _readable(args, files, progress):
+    for tune in gathered(args, args.tunebooks, progress):
         if any(bar.notes for bar in tune.bars):
             found.append(tune)
         else:
@@ -268,28 +266,6 @@ def _tunes(args: argparse.Namespace, progress: Progress) -> list[Tune]:
             "Give files of ABC, MusicXML or MIDI, or folders of them."
         )
     return found
-
-
-def _readable(
-    args: argparse.Namespace, files: Sequence[Path], progress: Progress
-) -> Iterator[Tune]:
-    from reedwright.tune.reading import read_tunes
-    from reedwright.tune.refused import Refused
-
-    for number, file in enumerate(files):
-        progress(number / len(files), f"reading {file.name}")
-        try:
-            for tune in read_tunes(file):
-                if isinstance(tune, Refused):
-                    choosing.tell(str(tune.error))
-                    args.refused = True
-                else:
-                    yield tune
-        except ReedwrightError as error:
-            if len(files) == 1:
-                raise
-            choosing.tell(str(error))
-            args.refused = True
 
 
 def _searched(

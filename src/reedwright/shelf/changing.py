@@ -3,7 +3,7 @@
 What follows from the item's state, a tune's facts and what a list is linked to, follows in the same
 transaction.
 
-Public: `change_from_file`, `rename`, `undo`, `redo`.
+Public: `change_from_file`, `rename`, `undo`, `redo`, `go_to`.
 """
 
 from __future__ import annotations
@@ -103,6 +103,14 @@ def redo(shelf: Shelf, item: int) -> Item:
     """`Shelf.redo`, and all that follows from it."""
     with shelf.change():
         changed = shelf.redo(item)
+        _follow(shelf, changed)
+    return changed
+
+
+def go_to(shelf: Shelf, item: int, number: int) -> Item:
+    """`Shelf.go_to`, and all that follows from it."""
+    with shelf.change():
+        changed = shelf.go_to(item, number)
         _follow(shelf, changed)
     return changed
 

@@ -95,7 +95,7 @@ def arrangement_from_file(shelf: Shelf, tune: int, path: Path) -> Item:
     """
     from reedwright.shelf.facts.reading import tune_of
 
-    read = tune_of(shelf.item(tune), shelf)
+    read = tune_of(shelf, shelf.item(tune))
     book = read_choices(path)
     choices = book.of(read)
     if choices.table is None:

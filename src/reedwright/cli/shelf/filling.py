@@ -1,0 +1,64 @@
+"""`reedwright shelf import`, `grade`: tunes taken in, and how hard they are worked out."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from reedwright.cli import choosing
+from reedwright.cli.output import Progress, print_json
+from reedwright.cli.shelf import options
+
+
+def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    take_in = what.add_parser(
+        "import",
+        help="take in tunes: files, folders, zips",
+        description="Take in tunes from files of ABC, MusicXML or MIDI, folders of them (however "
+        "deep) and zips. What is on the shelf already is not taken in twice; tunes that seem to be "
+        "settings of others are told of, and `settings` lists them.",
+    )
+    take_in.add_argument("places", metavar="PLACE", nargs="+", type=Path)
+    take_in.add_argument(
+        "--update",
+        action="store_true",
+        help="a tune whose file says otherwise now gets a new state, instead of being offered",
+    )
+    take_in.add_argument(
+        "--report", metavar="FILE", type=Path, help="write down what became of every tune"
+    )
+    options.add_shelf_option(take_in)
+    choosing.add_json_option(take_in)
+    take_in.set_defaults(run=_import)
+
+    grade = what.add_parser(
+        "grade",
+        help="work out how hard the tunes are, for `find --grade`",
+        description="Work out for each tune the harp it lies best on and how hard it is there. "
+        "What is known already is not done again; Ctrl-C stops it and keeps what is done.",
+    )
+    choosing.add_player_option(grade)
+    options.add_shelf_option(grade)
+    grade.set_defaults(run=_grade)
+
+
+def _import(args: argparse.Namespace) -> int:
+    from reedwright.shelf.filling.importing import ImportOptions, import_tunes
+    from reedwright.shelf.filling.report import report_json, report_text
+
+    with options.opened(args) as shelf, Progress() as progress:
+        report = import_tunes(shelf, args.places, ImportOptions(update=args.update), progress)
+    if args.json:
+        print_json(report_json(report))
+    else:
+        print(report_text(report))
+    return 1 if report.refused else 0
+
+
+def _grade(args: argparse.Namespace) -> int:
+    from reedwright.shelf.facts.grades import grade_tunes
+
+    with options.opened(args) as shelf, Progress() as progress:
+        done = grade_tunes(shelf, choosing.player(args), progress)
+    print(f"{done} tunes were graded.")
+    return 0
