@@ -31,18 +31,24 @@ def named_item(shelf: Shelf, called: str, kind: Kind) -> Item:
                 f"not {_article(kind)}."
             )
         return found
-    every = list(shelf.items(kind))
+    # Names alone: what the items say would be long in reading, where tunes are many.
+    every: list[tuple[int, str]] = [
+        (row[0], row[1])
+        for row in shelf.db.execute(
+            "SELECT id, name FROM item WHERE kind = ? AND removed = 0 ORDER BY id", (kind,)
+        )
+    ]
     plain = _plain(wanted)
-    alike = [item for item in every if _plain(item.name) == plain]
-    alike = alike or [item for item in every if plain in _plain(item.name)]
+    alike = [each for each in every if _plain(each[1]) == plain]
+    alike = alike or [each for each in every if plain in _plain(each[1])]
     if not alike:
-        hint = did_you_mean(wanted, [item.name for item in every])
+        hint = did_you_mean(wanted, [name for _, name in every])
         raise NotOnShelf(f"There is no {kind.value} called '{wanted}' on the shelf{hint}.")
     if len(alike) > 1:
-        told = ", ".join(f"{item.id} ({item.name})" for item in alike[:_MOST_TOLD])
+        told = ", ".join(f"{number} ({name})" for number, name in alike[:_MOST_TOLD])
         more = f" and {len(alike) - _MOST_TOLD} more" if len(alike) > _MOST_TOLD else ""
         raise ShelfError(f"'{wanted}' could be {told}{more}: say which number.")
-    return alike[0]
+    return shelf.item(alike[0][0])
 
 
 def named_tunes(shelf: Shelf, called: Sequence[str]) -> tuple[Item, ...]:
