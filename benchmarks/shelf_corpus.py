@@ -96,8 +96,8 @@ def make_corpus(
     left = tunes - len(entries)
     while left > 0:
         size = min(CHUNK, left)
-        sources = [every[chance.choice(chosen)] for _ in range(size)]
-        tasks.append((sources, chance.randrange(2**32)))
+        sources = [every[chance.choice(chosen)] for _ in range(2 * size)]
+        tasks.append((sources, size, chance.randrange(2**32)))
         left -= size
     made: list[tuple[str, Entry]] = []
     if workers == 1 or len(tasks) < 4:
@@ -136,12 +136,14 @@ def _write_originals(folder: Path, chosen: Sequence[Source]) -> Iterator[Entry]:
             yield Entry(file, number, title, _address(source), ())
 
 
-def _variants(task: tuple[Sequence[Source], int]) -> list[tuple[str, Entry]]:
-    """Text and entry of a variant of each source; another kind is tried where one cannot be."""
-    sources, seed = task
+def _variants(task: tuple[Sequence[Source], int, int]) -> list[tuple[str, Entry]]:
+    """Text and entry of so many variants; sources that give none are passed over."""
+    sources, size, seed = task
     chance = random.Random(seed)
     found: list[tuple[str, Entry]] = []
     for source in sources:
+        if len(found) == size:
+            break
         try:
             tune = read_tune(source.raw)
         except ReedwrightError:

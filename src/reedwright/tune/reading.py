@@ -1,6 +1,6 @@
 """Tunes from a file, whatever its format.
 
-Public: `read_tunes`, `files_of_tunes`, `decoded_lines`, `NotReadable`.
+Public: `read_tunes`, `files_of_tunes`, `lines_of`, `decoded_lines`, `NotReadable`.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ import codecs
 import re
 from collections.abc import Iterable, Iterator
 from pathlib import Path
+from typing import BinaryIO
 
 from reedwright.errors import ReedwrightError
 from reedwright.tune.charsets import LATIN_1, decoded_text
@@ -120,12 +121,17 @@ def _read_abc_file(path: Path) -> Iterator[Tune | Refused]:
 def _lines(path: Path) -> Iterator[str]:
     """Lines one by one, whatever ends them, decoded as `decoded_lines` says."""
     with path.open("rb") as file:
-        if file.read(2) in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE):
-            file.seek(0)
-            yield from file.read().decode("utf-16", "replace").splitlines(keepends=True)
-            return
+        yield from lines_of(file)
+
+
+def lines_of(file: BinaryIO) -> Iterator[str]:
+    """As `decoded_lines`, of an open file; one that begins with a mark of UTF-16 is read so."""
+    if file.read(2) in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE):
         file.seek(0)
-        yield from decoded_lines(file)
+        yield from file.read().decode("utf-16", "replace").splitlines(keepends=True)
+        return
+    file.seek(0)
+    yield from decoded_lines(file)
 
 
 def decoded_lines(lines: Iterable[bytes]) -> Iterator[str]:

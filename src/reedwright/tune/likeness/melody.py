@@ -1,6 +1,6 @@
 """The melody of a tune as it may come to somebody's ear: once through, and across every join.
 
-Public: `strips`, `MelodyNote`.
+Public: `strips`, `strips_of`, `MelodyNote`.
 
 A repeat does not make a tune longer here, but whoever plays from the end of a part back into
 its beginning plays a join, which must be found, too. So each tune is cut into strips:
@@ -12,7 +12,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from reedwright.tune.model import Tune
-from reedwright.tune.unfold import unfold
+from reedwright.tune.unfold import Performance, unfold
 
 JOIN_NOTES = 20
 """About four seconds of a reel: what may lie on one side of a join. Our own choice."""
@@ -29,12 +29,17 @@ class MelodyNote(NamedTuple):
 
 def strips(tune: Tune, voice: int = 0) -> list[list[MelodyNote]]:
     """The strips of one voice, ties joined, grace notes left out; none for a tune without notes."""
+    return strips_of(unfold(tune, voice))
+
+
+def strips_of(performance: Performance) -> list[list[MelodyNote]]:
+    """As `strips`, of a tune that is played out already."""
     notes: list[MelodyNote] = []
     new: list[bool] = []
     heard: set[int] = set()  # bars
     last = -1
     is_new = False
-    for played in unfold(tune, voice).notes:
+    for played in performance.notes:
         bar = played.bar
         if played.continues and notes:
             held = notes[-1]

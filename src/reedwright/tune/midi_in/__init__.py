@@ -23,13 +23,13 @@ _ENOUGH_NOTES = 0.5
 """Share of the busiest voice's onsets that a voice needs to be taken as the melody (our choice)."""
 
 
-def read_midi(path: Path) -> Tune:
-    """The tune in a .mid, .midi or .kar file.
+def read_midi(path: Path, data: bytes | None = None) -> Tune:
+    """The tune in a .mid, .midi or .kar file. `data`: what is in it, where that is known.
 
     Places tell the track (line) and the note's number in it (column), both from 1.
     Raises `BadMidi` where the file is broken, too big or without notes.
     """
-    content = load_midi(path)
+    content = load_midi(path, data)
     problems: list[Problem] = []
     order = _melody_first(content.voices, problems)
     sounds = [quantised(voice.notes, content.ticks_per_quarter) for voice in order]

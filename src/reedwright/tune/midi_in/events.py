@@ -63,15 +63,16 @@ class MidiContent:
     lyrics: dict[int, str] = field(default_factory=dict)
 
 
-def load_midi(path: Path) -> MidiContent:
-    """Read a file. Raises `BadMidi`."""
+def load_midi(path: Path, data: bytes | None = None) -> MidiContent:
+    """Read a file, or `data` that was read elsewhere. Raises `BadMidi`."""
     import mido
 
-    try:
-        with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
-    except OSError as error:
-        raise BadMidi(f"{path}: this file can't be read ({error.strerror}).") from None
+    if data is None:
+        try:
+            with path.open("rb") as file:
+                data = file.read(MAX_BYTES + 1)
+        except OSError as error:
+            raise BadMidi(f"{path}: this file can't be read ({error.strerror}).") from None
     if len(data) > MAX_BYTES:
         raise BadMidi(f"{path}: more than {MAX_BYTES // 2**20} MB is no tune; not read.")
     if not data:

@@ -43,12 +43,12 @@ _NO_PLACE = Place(1, 1)
 _UNTITLED = ("untitled", "title", "music21 fragment")
 
 
-def read_musicxml(path: Path) -> Tune:
-    """The tune in a .musicxml, .xml or .mxl file.
+def read_musicxml(path: Path, data: bytes | None = None) -> Tune:
+    """The tune in a .musicxml, .xml or .mxl file. `data`: what is in it, where that is known.
 
     Raises `BadMusicXml` where the file is broken, too big, hostile, or has no notes.
     """
-    return _read(open_musicxml(path), str(path))
+    return _read(open_musicxml(path, data), str(path))
 
 
 def read_musicxml_text(text: str, source: str = "") -> Tune:

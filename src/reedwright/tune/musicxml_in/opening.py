@@ -35,16 +35,17 @@ class OpenedScore(NamedTuple):
     note_places: list[Place]
 
 
-def open_musicxml(path: Path) -> OpenedScore:
-    """Read a .musicxml, .xml or .mxl file.
+def open_musicxml(path: Path, data: bytes | None = None) -> OpenedScore:
+    """Read a .musicxml, .xml or .mxl file, or `data` that was read from it elsewhere.
 
     Raises `BadMusicXml`.
     """
-    try:
-        with path.open("rb") as file:
-            data = file.read(MAX_BYTES + 1)
-    except OSError as error:
-        raise BadMusicXml(f"{path}: this file can't be read ({error.strerror}).") from None
+    if data is None:
+        try:
+            with path.open("rb") as file:
+                data = file.read(MAX_BYTES + 1)
+        except OSError as error:
+            raise BadMusicXml(f"{path}: this file can't be read ({error.strerror}).") from None
     if data.startswith(b"PK"):
         data = _unpacked(data, path)
     return parse_score(data, str(path))
