@@ -1,92 +1,215 @@
 """Whether two tunes are settings of the same tune.
 
-Public: `Sketch`, `sketch_of`, `compare`, `Sameness`.
+Public: `Sketch`, `sketch_of`, `compare`, `Sameness`, `Stretch`, `OFFERED`.
+
+The rule
+--------
+1. Runs of intervals that both have (`grams`) say how one lies to the other: how many semitones
+   higher, how many times as long its notes, and by how much time later. The commonest
+   such move is taken, and all lags that occur with it.
+2. At each lag every slot of the one (`once`) is laid on a slot of the other. It agrees by the
+   cosine of what sounds in both. Agreement above `EVEN` speaks for sameness, below it against; a
+   slot in which neither goes to another note counts for less, as it can't help agreeing.
+3. The stretch of slots, at one lag, that speaks for sameness the most is taken, then the next of
+   what is left, and so on. Each costs `APART` (less where it lies nearly as another one does), so
+   that chance likenesses of a few notes count for nothing. So parts may stand in any order, and
+   an upbeat, an ending or a repeat written out does not matter.
+4. `evidence` is what all stretches say; `share` is that as a part of what it would be if all
+   of the shorter tune were in the other note by note. The score takes both into account, and
+   whether both end on the same note of their keys.
+
+The sum of stretches follows the local alignment of sequences in biology (T. Smith and M. Waterman,
+"Identification of common molecular subsequences", 1981), on lags in place of gaps.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import exp
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from reedwright.tune.likeness.grams import Grams, grams
-from reedwright.tune.likeness.once import Line, slot_at, slots, usual_unit
+from reedwright.tune.likeness.once import SAMPLES, Heard, Line, heard, usual_unit
 
-WINDOW = 24
-FITTING = 0.7
-MOST_LAGS = 32
+EVEN = 0.5  # agreement that speaks neither for nor against
+HELD = 0.3  # the weight of a slot in which nothing moves
+APART = 3.0  # of evidence, for each stretch
+GOING_ON = 1.5  # the same, for one that lies nearly at the lag of another
+NEARLY = 4 * SAMPLES  # quarters of a slot
+MOST_LAGS = 24
+MOST_STRETCHES = 6
+MOST_DOUBLINGS = 2
+MOVES = 2  # ways in which one may lie to the other that are tried
+ENOUGH = 4.0  # evidence at which the share counts for 63 %, as 1 - 1/e
+OTHER_END = 0.9  # the score's factor where the tunes end on different notes of their keys
+OFFERED = 0.35
+"""Score from which two tunes are taken for settings of one tune (docs/settings-of-a-tune.md)."""
+
+_GONE = -1e3
+_RATIOS = 2 * MOST_DOUBLINGS + 1
+
+Floats = npt.NDArray[np.float32]
+Ints = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sketch:
+    """What of a tune is compared."""
+
     line: Line
-    unit: float
-    slots: npt.NDArray[np.float32]
+    heard: Heard
     grams: Grams
+
+
+class Stretch(NamedTuple):
+    """Slots `first` to `last` (not itself) of the one tune, which lie on those of the other that
+    begin `lag` quarters of a slot later; `agreement` 0 to 1."""
+
+    first: int
+    last: int
+    lag: int
+    agreement: float
 
 
 @dataclass(frozen=True, slots=True)
 class Sameness:
+    """How far two tunes are the same; see the module for `score`, `evidence` and `share`.
+
+    `semitones`: how much higher the second one lies; `doublings`: how many times its notes are
+    twice as long. `covered`: the share of each that lies in the stretches. `ends_alike`: both end
+    on the same note of their keys.
+    """
+
     score: float
+    evidence: float
+    share: float
     semitones: int
     doublings: int
     covered: tuple[float, float]
-    agreement: float
+    stretches: tuple[Stretch, ...]
+    ends_alike: bool
 
 
-NOTHING = Sameness(0.0, 0, 0, (0.0, 0.0), 0.0)
+NOTHING = Sameness(0.0, 0.0, 0.0, 0, 0, (0.0, 0.0), (), False)
 
 
 def sketch_of(line: Line) -> Sketch:
+    """A line made ready to be compared."""
     unit = usual_unit(line)
-    return Sketch(line, unit, slots(line, unit), grams(line))
+    return Sketch(line, heard(line, unit), grams(line, unit))
 
 
-def compare(a: Sketch, b: Sketch) -> Sameness:
-    ga, gb = a.grams, b.grams
-    low = np.searchsorted(gb.codes, ga.codes, "left")
-    high = np.searchsorted(gb.codes, ga.codes, "right")
-    count = high - low
-    total = int(count.sum())
-    if not total:
+class _Shared(NamedTuple):
+    """Runs that both have, by their places among the runs of each."""
+
+    ours: Ints
+    theirs: Ints
+
+
+def _shared(ours: Grams, theirs: Grams) -> _Shared:
+    low = np.searchsorted(theirs.codes, ours.codes, "left")
+    count = np.searchsorted(theirs.codes, ours.codes, "right") - low
+    mine = np.repeat(np.arange(len(count)), count)
+    before = np.repeat(np.cumsum(count) - count, count)
+    return _Shared(mine, np.repeat(low, count) + np.arange(len(mine)) - before)
+
+
+def compare(ours: Sketch, theirs: Sketch) -> Sameness:
+    """How far two tunes are the same."""
+    shared = _shared(ours.grams, theirs.grams)
+    mine, yours = shared
+    if not len(mine):
         return NOTHING
-    ia = np.repeat(np.arange(len(count)), count)
-    ib = np.repeat(low, count) + np.arange(total) - np.repeat(np.cumsum(count) - count, count)
-    shift = (gb.midi[ib] - ga.midi[ia]) % 12
-    ratio = np.round(np.log2(gb.span[ib] / ga.span[ia])).astype(np.int64)
-    ratio = np.clip(ratio, -3, 3)
-    key = shift * 7 + ratio + 3
-    best = int(np.argmax(np.bincount(key)))
-    chosen = key == best
-    semitones, doublings = best // 7, best % 7 - 3
-    unit_b = a.unit * 2.0**doublings
-    sa = a.slots
-    sb = b.slots if unit_b == b.unit else slots(b.line, unit_b)
-    sb = np.roll(sb, -semitones, axis=1)
-    lags = slot_at(b.line, unit_b, gb.onset[ib[chosen]]) - slot_at(
-        a.line, a.unit, ga.onset[ia[chosen]]
+    up = theirs.grams.midi[yours] - ours.grams.midi[mine]
+    ratio = np.rint(np.log2(theirs.grams.span[yours] / ours.grams.span[mine])).astype(np.int64)
+    keys = up % 12 * _RATIOS + np.clip(ratio + MOST_DOUBLINGS, 0, _RATIOS - 1)
+    votes = np.bincount(keys, minlength=12 * _RATIOS)
+    best = NOTHING
+    for key in np.argsort(-votes, kind="stable")[:MOVES].tolist():
+        if not votes[key]:
+            break
+        chosen = keys == key
+        part = _Shared(mine[chosen], yours[chosen])
+        semitones = round(float(np.median(up[chosen])))
+        found = _laid(ours, theirs, part, semitones, key % _RATIOS - MOST_DOUBLINGS)
+        if found.evidence > best.evidence:
+            best = found
+    return best
+
+
+def _laid(
+    ours: Sketch, theirs: Sketch, shared: _Shared, semitones: int, doublings: int
+) -> Sameness:
+    unit = ours.heard.unit * 2.0**doublings
+    other = theirs.heard if unit == theirs.heard.unit else heard(theirs.line, unit)
+    mine = ours.heard.sounding[::SAMPLES]
+    moving = ours.heard.moving[::SAMPLES]
+    yours = np.roll(other.sounding, -semitones, axis=1)
+    lags = _lags(ours, theirs, shared, unit)
+    count, size = len(mine), len(yours)
+    places = SAMPLES * np.arange(count) + lags[:, None]
+    inside = (places >= 0) & (places < size)
+    within = np.clip(places, 0, size - 1)
+    agreement = np.einsum("nk,lnk->ln", mine, yours[within])
+    weights = np.where(moving | other.moving[within], np.float32(1), np.float32(HELD))
+    speaking = (agreement - np.float32(EVEN)) * weights
+    speaking[~inside] = _GONE
+    evidence, stretches = _stretches(speaking, agreement, places, lags)
+    shorter = min(_all_of(moving), _all_of(other.moving[::SAMPLES]))
+    share = min(1.0, evidence / shorter) if shorter > 0 else 0.0
+    slots = sum(each.last - each.first for each in stretches)
+    ends_alike = (int(theirs.line.midi[-1]) - int(ours.line.midi[-1]) - semitones) % 12 == 0
+    sure = 1 - exp(-evidence / ENOUGH)
+    return Sameness(
+        share * sure * (1 if ends_alike else OTHER_END),
+        evidence,
+        share,
+        semitones,
+        doublings,
+        (slots / count, min(1.0, slots * SAMPLES / size)),
+        stretches,
+        ends_alike,
     )
-    lag, votes = np.unique(lags, return_counts=True)
-    lag = lag[np.argsort(-votes, kind="stable")[:MOST_LAGS]]
-    n, m = len(sa), len(sb)
-    window = min(WINDOW, n, m)
-    place = np.arange(n)[None] + lag[:, None]
-    inside = (place >= 0) & (place < m)
-    agree = np.einsum("nk,lnk->ln", sa, sb[np.clip(place, 0, m - 1)])
-    agree[~inside] = -1.0
-    sums = np.zeros((len(lag), n + 1), dtype=np.float32)
-    np.cumsum(agree, axis=1, out=sums[:, 1:])
-    means = (sums[:, window:] - sums[:, :-window]) / window  # (lags, n-window+1)
-    good = means >= FITTING
-    # slots covered by a good window
-    edge = np.zeros((len(lag), n + 1), dtype=np.int32)
-    edge[:, : good.shape[1]] += good
-    edge[:, window : window + good.shape[1]] -= good
-    over = np.cumsum(edge, axis=1)[:, :n] > 0
-    cover_a = over.any(axis=0)
-    cover_b = np.zeros(m, dtype=bool)
-    cover_b[place[over & inside]] = True
-    ca, cb = float(cover_a.mean()), float(cover_b.mean())
-    agreement = float(np.where(over, agree, -1).max(axis=0)[cover_a].mean()) if ca else 0.0
-    return Sameness(max(ca, cb) * agreement, semitones, doublings, (ca, cb), agreement)
+
+
+def _lags(ours: Sketch, theirs: Sketch, shared: _Shared, unit: float) -> Ints:
+    """The lags at which most runs lie on each other, in quarters of a slot."""
+    here = ours.grams.onset[shared.ours] / ours.heard.unit
+    there = theirs.grams.onset[shared.theirs] / unit
+    lags, votes = np.unique(np.rint(SAMPLES * (there - here)).astype(np.int64), return_counts=True)
+    return lags[np.argsort(-votes, kind="stable")[:MOST_LAGS]]
+
+
+def _all_of(moving: npt.NDArray[np.bool_]) -> float:
+    """The evidence of a tune laid on itself."""
+    moves = int(moving.sum())
+    return (1 - EVEN) * (moves + HELD * (len(moving) - moves)) - APART
+
+
+def _stretches(
+    speaking: Floats, agreement: Floats, places: Ints, lags: Ints
+) -> tuple[float, tuple[Stretch, ...]]:
+    """The stretches that say the most, one after the other, and what they say in all."""
+    count = speaking.shape[1]
+    evidence = 0.0
+    found: list[Stretch] = []
+    sums = np.zeros((len(lags), count + 1), dtype=np.float64)
+    costs = np.full(len(lags), APART)
+    for _ in range(MOST_STRETCHES):
+        np.cumsum(speaking, axis=1, out=sums[:, 1:])
+        gains = sums[:, 1:] - np.minimum.accumulate(sums[:, :-1], axis=1) - costs[:, None]
+        lag, end = divmod(int(np.argmax(gains)), count)
+        if gains[lag, end] <= 0:
+            break
+        evidence += float(gains[lag, end])
+        first = int(np.argmin(sums[lag, : end + 1]))
+        agreed = float(agreement[lag, first : end + 1].mean())
+        found.append(Stretch(first, end + 1, int(lags[lag]), agreed))
+        speaking[:, first : end + 1] = _GONE
+        taken = (places >= places[lag, first]) & (places <= places[lag, end])
+        speaking[taken] = _GONE
+        costs[np.abs(lags - lags[lag]) <= NEARLY] = GOING_ON
+    return evidence, tuple(found)
