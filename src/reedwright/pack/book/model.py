@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from reedwright.harp.model import Harp
 from reedwright.page.book.model import BookLook
 from reedwright.player.profile import Profile
+from reedwright.tab.choices.model import TuneChoices
 from reedwright.tab.wishes import NO_WISHES, Wishes
 from reedwright.tune.model import Tune
 
@@ -19,9 +20,10 @@ class PlannedTune:
     """A tune and how it is to be played.
 
     `harp`: None for the one that it lies best on, among `harps` where these are given; `octaves`
-    None likewise. `name`: for links and files, unlike any other in the book. `words`: the book
-    maker's own. `address`: of its sound. `sold`: on a web site only its first part is to be heard
-    and seen before it is bought.
+    None likewise. `tempo`: quarter notes a minute. `name`: for links and files, unlike any other in
+    the book. `words`: the book maker's own. `address`: of its sound. `sold`: on a web site only its
+    first part is to be heard and seen before it is bought. `wishes` are by id of note; `choices`,
+    what a teacher wrote down, find their notes when the harp is known and go before them.
     """
 
     name: str
@@ -37,6 +39,7 @@ class PlannedTune:
     words: str = ""
     address: str = ""
     sold: bool = False
+    choices: TuneChoices | None = None
 
 
 @dataclass(frozen=True, slots=True)
