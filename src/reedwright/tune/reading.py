@@ -1,6 +1,7 @@
 """Tunes from a file, whatever its format.
 
-Public: `read_tunes`, `files_of_tunes`, `lines_of`, `decoded_lines`, `NotReadable`.
+Public: `read_tunes`, `files_of_tunes`, `lines_of`, `decoded_lines`, `ending_of`,
+`NotReadable`.
 """
 
 from __future__ import annotations
@@ -54,7 +55,7 @@ def read_tunes(path: Path) -> Iterator[Tune | Refused]:
     beginning = _beginning(path)
     ending = path.suffix.lower()
     if ending not in ABC_ENDINGS + MUSICXML_ENDINGS + MIDI_ENDINGS:
-        ending = _ending_of(beginning)
+        ending = ending_of(beginning)
     if ending in MIDI_ENDINGS:
         from reedwright.tune.midi_in import read_midi
 
@@ -89,7 +90,7 @@ def _beginning(path: Path) -> bytes:
     return beginning
 
 
-def _ending_of(beginning: bytes) -> str:
+def ending_of(beginning: bytes) -> str:
     """The usual ending for content that begins so, or nothing."""
     if beginning.startswith(b"MThd"):
         return ".mid"

@@ -7,10 +7,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import NamedTuple
 
+from reedwright.errors import ReedwrightError
+from reedwright.shelf.facts.crew import cores, in_order
 from reedwright.shelf.facts.melodies import packed, unpacked
 from reedwright.shelf.facts.model import RULES, TuneFacts
+from reedwright.shelf.keeping.attachments import Attachments
 from reedwright.shelf.keeping.shelf import Shelf
+from reedwright.shelf.model import State
 
 Row = tuple[object, ...]
 """The columns of table `fact` from `number` on."""
@@ -128,14 +134,67 @@ def stale(shelf: Shelf) -> list[int]:
 def refresh(
     shelf: Shelf, progress: Progress | None = None, items: Sequence[int] | None = None
 ) -> int:
-    """Work out anew all facts that are not those of the present state; returns how many."""
-    from reedwright.shelf.facts.reading import tune_of
+    """Work out anew all facts that are not those of the present state; returns how many.
+
+    `items`: of these tunes alone, whatever their facts say. Many are done by several processes.
+    Another process may change tunes meanwhile: facts of a state that is no longer the present
+    one are not kept. A tune that cannot be read any more has no facts, and is never found.
+    """
+    wanted = stale(shelf) if items is None else list(items)
+    workers = cores() if len(wanted) >= MANY else 1
+    chunks = (wanted[at : at + CHUNK] for at in range(0, len(wanted), CHUNK))
+    tasks = ([_asked(shelf, item) for item in chunk] for chunk in chunks)
+    seen = done = 0
+    for asked, rows in in_order(rows_of, tasks, workers):
+        with shelf.change():
+            for each, row in zip(asked, rows, strict=True):
+                done += _kept(shelf, each, row)
+        seen += len(asked)
+        if progress is not None:
+            progress(seen / len(wanted), "looking at tunes")
+    return done
+
+
+MANY = 400
+"""Tunes from which on further processes are started: about a second's work."""
+CHUNK = 100
+
+
+class Asked(NamedTuple):
+    """A tune to be looked at, as it goes to another process."""
+
+    item: int
+    name: str
+    state: State
+    attachments: Path
+
+
+def rows_of(asked: Sequence[Asked]) -> list[Row | None]:
+    """The facts of each, None for one that cannot be read."""
+    from reedwright.shelf.facts.reading import tune_of_state
     from reedwright.shelf.facts.working_out import facts_of
 
-    wanted = stale(shelf) if items is None else list(items)
-    for at, item in enumerate(wanted):
-        now = shelf.item(item)
-        put_facts(shelf, item, now.state.number, facts_of(tune_of(shelf, now), now.name))
-        if progress is not None:
-            progress((at + 1) / len(wanted), "looking at tunes")
-    return len(wanted)
+    found: list[Row | None] = []
+    for each in asked:
+        try:
+            tune = tune_of_state(Attachments(each.attachments), each.name, each.state)
+            found.append(row_of(facts_of(tune, each.name)))
+        except ReedwrightError:
+            found.append(None)
+    return found
+
+
+def _asked(shelf: Shelf, item: int) -> Asked:
+    now = shelf.item(item)
+    return Asked(item, now.name, now.state, shelf.attachments.folder)
+
+
+def _kept(shelf: Shelf, asked: Asked, row: Row | None) -> bool:
+    now = shelf.db.execute("SELECT state FROM item WHERE id = ?", (asked.item,)).fetchone()
+    if now is None or now[0] != asked.state.number:
+        return False
+    if row is None:
+        shelf.db.execute("DELETE FROM fact WHERE item = ?", (asked.item,))
+        return False
+    put_row(shelf, asked.item, asked.state.number, row)
+    return True

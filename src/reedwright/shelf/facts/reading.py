@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from reedwright.shelf.keeping.attachments import Attachments
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Form, Item, ShelfError, State
 from reedwright.tune.abc.errors import AbcError
@@ -24,10 +25,10 @@ LINE = "line"
 
 def tune_of(shelf: Shelf, item: Item) -> Tune:
     """The tune that an item is in its present state. Raises `ShelfError`."""
-    return tune_of_state(shelf, item.name, item.state)
+    return tune_of_state(shelf.attachments, item.name, item.state)
 
 
-def tune_of_state(shelf: Shelf, name: str, state: State) -> Tune:
+def tune_of_state(attachments: Attachments, name: str, state: State) -> Tune:
     """The tune that a state holds; lines of its places count from 1 in its own text.
 
     `name`: what the item is called, for errors. Raises `ShelfError` where there is no tune in it,
@@ -42,11 +43,11 @@ def tune_of_state(shelf: Shelf, name: str, state: State) -> Tune:
     if state.form is Form.MUSICXML:
         from reedwright.tune.musicxml_in import read_musicxml
 
-        return read_musicxml(called, shelf.attachments.read(state.attachment))
+        return read_musicxml(called, attachments.read(state.attachment))
     if state.form is Form.MIDI:
         from reedwright.tune.midi_in import read_midi
 
-        return read_midi(called, shelf.attachments.read(state.attachment))
+        return read_midi(called, attachments.read(state.attachment))
     raise ShelfError(f"{name}: there is no tune in it.")
 
 

@@ -37,3 +37,14 @@ CREATE TABLE grade (
     grade  REAL NOT NULL,
     PRIMARY KEY (item, player)
 ) WITHOUT ROWID;
+
+-- Has a text been taken in before, whatever number its first line gives it? Of every state, so that
+-- a tune that was changed on the shelf since is known by what it was. (filling/known.py)
+CREATE INDEX state_by_tune_text ON state (
+    length(text) - instr(text, char(10)), substr(text, instr(text, char(10)) + 1, 80)
+) WHERE form = 'abc';
+
+-- The states that came from a file, by the tune's number there and its title.
+CREATE INDEX state_by_file ON state (
+    json_extract(about, '$.file'), json_extract(about, '$.number'), name
+) WHERE json_extract(about, '$.file') IS NOT NULL;

@@ -1,0 +1,43 @@
+"""What an import has to tell of a tune or a file.
+
+Public: `Told`, `Trouble`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from reedwright.shelf.model import ShelfError
+
+
+class Trouble(ShelfError):
+    """A file or folder of an import that cannot be read; the others are."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One thing to tell, with its place: file, line and column (from 1; 0 where not of a line).
+
+    `message` is one sentence or several lines, as a terminal shows them, without the place.
+    """
+
+    file: str
+    message: str
+    line: int = 0
+    column: int = 0
+    number: str = ""
+    title: str = ""
+
+    @property
+    def where(self) -> str:
+        """`book.abc, line 12, column 3: 17. The Salt Quay`."""
+        text = self.file
+        if self.line:
+            text += f", line {self.line}"
+            if self.column:
+                text += f", column {self.column}"
+        named = " ".join(part for part in (self.number and f"{self.number}.", self.title) if part)
+        return f"{text}: {named}" if named else text
+
+    def __str__(self) -> str:
+        return f"{self.where}\n    " + "\n    ".join(self.message.splitlines())
