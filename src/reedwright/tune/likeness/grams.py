@@ -1,6 +1,6 @@
 """Short runs of intervals, by which tunes that may be settings of one tune are known.
 
-Public: `grams`, `Grams`.
+Public: `grams`, `Grams`, `CODES`.
 
 Each run has six notes, taken as five intervals modulo the octave: key, octave, note length, bar
 lines and graces do not matter to it. Three kinds of run begin at every note of the line:
@@ -28,6 +28,8 @@ SHORT_SHARE = 0.45  # of the usual note: an ornament
 _LATE = 0.05  # of the usual note: a beat is listened to just after it begins
 _THREES = (3, 6, 9, 12, 18, 24)  # usual notes in a bar whose beats have three
 _SIZE = 12**INTERVALS
+CODES = 2 * _SIZE
+"""All codes are below that."""
 
 
 class Grams(NamedTuple):
@@ -38,9 +40,9 @@ class Grams(NamedTuple):
     """
 
     codes: npt.NDArray[np.uint32]
-    onset: npt.NDArray[np.float64]
-    span: npt.NDArray[np.float64]
-    midi: npt.NDArray[np.int64]
+    onset: npt.NDArray[np.floating]
+    span: npt.NDArray[np.floating]
+    midi: npt.NDArray[np.integer]
 
 
 def grams(line: Line, unit: float) -> Grams:

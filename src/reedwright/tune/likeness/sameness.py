@@ -1,6 +1,6 @@
 """Whether two tunes are settings of the same tune.
 
-Public: `Sketch`, `sketch_of`, `compare`, `Sameness`, `Stretch`, `OFFERED`.
+Public: `compare`, `Sameness`, `Stretch`, `OFFERED`.
 
 The rule
 --------
@@ -25,14 +25,15 @@ The sum of stretches follows the local alignment of sequences in biology (T. Smi
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp
+from math import exp, log2
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from reedwright.tune.likeness.grams import Grams, grams
-from reedwright.tune.likeness.once import SAMPLES, Heard, Line, heard, usual_unit
+from reedwright.tune.likeness.grams import Grams
+from reedwright.tune.likeness.once import SAMPLES
+from reedwright.tune.likeness.sketches import Sketch, heard_of
 
 EVEN = 0.5  # agreement that speaks neither for nor against
 HELD = 0.3  # the weight of a slot in which nothing moves
@@ -43,6 +44,7 @@ MOST_LAGS = 24
 MOST_STRETCHES = 6
 MOST_DOUBLINGS = 2
 MOVES = 2  # ways in which one may lie to the other that are tried
+HOPELESS = 4  # times fewer runs than the commonest way has: not tried
 ENOUGH = 4.0  # evidence at which the share counts for 63 %, as 1 - 1/e
 OTHER_END = 0.9  # the score's factor where the tunes end on different notes of their keys
 OFFERED = 0.35
@@ -50,18 +52,11 @@ OFFERED = 0.35
 
 _GONE = -1e3
 _RATIOS = 2 * MOST_DOUBLINGS + 1
+# Which pitch class each one comes from, so many semitones higher.
+_TURNED = (np.arange(12) - np.arange(12)[:, None]) % 12
 
 Floats = npt.NDArray[np.float32]
 Ints = npt.NDArray[np.int64]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Sketch:
-    """What of a tune is compared."""
-
-    line: Line
-    heard: Heard
-    grams: Grams
 
 
 class Stretch(NamedTuple):
@@ -96,12 +91,6 @@ class Sameness:
 NOTHING = Sameness(0.0, 0.0, 0.0, 0, 0, (0.0, 0.0), (), False)
 
 
-def sketch_of(line: Line) -> Sketch:
-    """A line made ready to be compared."""
-    unit = usual_unit(line)
-    return Sketch(line, heard(line, unit), grams(line, unit))
-
-
 class _Shared(NamedTuple):
     """Runs that both have, by their places among the runs of each."""
 
@@ -123,13 +112,13 @@ def compare(ours: Sketch, theirs: Sketch) -> Sameness:
     mine, yours = shared
     if not len(mine):
         return NOTHING
-    up = theirs.grams.midi[yours] - ours.grams.midi[mine]
+    up = theirs.grams.midi[yours].astype(np.int64) - ours.grams.midi[mine]
     ratio = np.rint(np.log2(theirs.grams.span[yours] / ours.grams.span[mine])).astype(np.int64)
     keys = up % 12 * _RATIOS + np.clip(ratio + MOST_DOUBLINGS, 0, _RATIOS - 1)
     votes = np.bincount(keys, minlength=12 * _RATIOS)
     best = NOTHING
     for key in np.argsort(-votes, kind="stable")[:MOVES].tolist():
-        if not votes[key]:
+        if votes[key] * HOPELESS <= votes.max():
             break
         chosen = keys == key
         part = _Shared(mine[chosen], yours[chosen])
@@ -143,22 +132,23 @@ def compare(ours: Sketch, theirs: Sketch) -> Sameness:
 def _laid(
     ours: Sketch, theirs: Sketch, shared: _Shared, semitones: int, doublings: int
 ) -> Sameness:
-    unit = ours.heard.unit * 2.0**doublings
-    other = theirs.heard if unit == theirs.heard.unit else heard(theirs.line, unit)
-    mine = ours.heard.sounding[::SAMPLES]
-    moving = ours.heard.moving[::SAMPLES]
-    yours = np.roll(other.sounding, -semitones, axis=1)
-    lags = _lags(ours, theirs, shared, unit)
-    count, size = len(mine), len(yours)
+    # Slots of the other tune last as long, once its notes are brought to the lengths of this one.
+    apart = doublings + round(log2(ours.unit / theirs.unit))
+    here, there = heard_of(ours), heard_of(theirs, apart)
+    mine = here.sounding[::SAMPLES][:, _TURNED[semitones % 12]]
+    moving = here.moving[::SAMPLES]
+    lags = _lags(ours, theirs, shared, there.unit)
+    count, size = len(mine), len(there.sounding)
     places = SAMPLES * np.arange(count) + lags[:, None]
     inside = (places >= 0) & (places < size)
-    within = np.clip(places, 0, size - 1)
-    agreement = np.einsum("nk,lnk->ln", mine, yours[within])
-    weights = np.where(moving | other.moving[within], np.float32(1), np.float32(HELD))
-    speaking = (agreement - np.float32(EVEN)) * weights
-    speaking[~inside] = _GONE
+    within = np.where(inside, places, 0)
+    agreement = np.einsum("nk,lnk->ln", mine, there.sounding[within])
+    weights = np.where(moving | there.moving[within], np.float32(1), np.float32(HELD))
+    speaking = np.where(inside, (agreement - np.float32(EVEN)) * weights, np.float32(_GONE))
     evidence, stretches = _stretches(speaking, agreement, places, lags)
-    shorter = min(_all_of(moving), _all_of(other.moving[::SAMPLES]))
+    if not stretches:
+        return NOTHING
+    shorter = min(_all_of(moving), _all_of(there.moving[::SAMPLES]))
     share = min(1.0, evidence / shorter) if shorter > 0 else 0.0
     slots = sum(each.last - each.first for each in stretches)
     ends_alike = (int(theirs.line.midi[-1]) - int(ours.line.midi[-1]) - semitones) % 12 == 0
@@ -177,7 +167,7 @@ def _laid(
 
 def _lags(ours: Sketch, theirs: Sketch, shared: _Shared, unit: float) -> Ints:
     """The lags at which most runs lie on each other, in quarters of a slot."""
-    here = ours.grams.onset[shared.ours] / ours.heard.unit
+    here = ours.grams.onset[shared.ours] / ours.unit
     there = theirs.grams.onset[shared.theirs] / unit
     lags, votes = np.unique(np.rint(SAMPLES * (there - here)).astype(np.int64), return_counts=True)
     return lags[np.argsort(-votes, kind="stable")[:MOST_LAGS]]

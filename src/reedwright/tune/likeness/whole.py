@@ -15,7 +15,8 @@ import numpy as np
 from reedwright.tune.likeness.collection import DEPTH, Collection
 from reedwright.tune.likeness.melody import MelodyNote
 from reedwright.tune.likeness.once import line_from_places, line_of
-from reedwright.tune.likeness.sameness import compare, sketch_of
+from reedwright.tune.likeness.sameness import compare
+from reedwright.tune.likeness.sketches import sketch_of
 
 COMPARED = 60  # tunes that are looked at closely
 COMMON = 3_000  # places: a run that common tells nothing
