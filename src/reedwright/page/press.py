@@ -67,6 +67,12 @@ class Press:
             places.append((int(found[-1]["page"]), float(found[-1]["y"])))
         return Measure(*places)
 
+    def told(self, data: Mapping[str, object], label: str) -> list[Any]:
+        """What the template says, in metadata at a label, of this data. Raises NotTypeset."""
+        self.typeset(data)
+        found: list[Any] = json.loads(self._compiler.query(label, field="value"))
+        return found
+
     def typeset(self, lesson: Mapping[str, object]) -> bytes:
         """The PDF of what docs/page.md describes. Raises NotTypeset."""
         import typst
