@@ -139,6 +139,11 @@ def _read(piece: Piece) -> Outcome:
     except ReedwrightError as error:
         message = str(error).removeprefix(f"{piece.file}: ").removeprefix(f"{piece.file}, ")
         return Outcome("", None, _told(piece, message, piece.line))
+    except Exception as error:  # a fault of ours; of fifty thousand tunes one must not stop all
+        message = (
+            f"Reedwright failed at this tune ({type(error).__name__}: {error}). Please tell us."
+        )
+        return Outcome("", None, _told(piece, message, piece.line))
     repaired: list[Told] = []
     remarks: list[Told] = []
     for problem in tune.problems:

@@ -179,7 +179,7 @@ class _Import:
         # may have taken it in meanwhile.
         if self._is_known(piece):
             return
-        earlier = changed_tune(self.shelf, piece, self.taken)
+        earlier = changed_tune(self.shelf, piece, outcome.name, self.taken)
         told = Told(piece.file, "", piece.line, 0, piece.number, outcome.name)
         about = _about(piece)
         if earlier is None:

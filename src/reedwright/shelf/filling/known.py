@@ -69,10 +69,10 @@ def same_tune(shelf: Shelf, piece: Piece) -> Match | None:
     return min(found, key=lambda match: (match.removed, not match.present), default=None)
 
 
-def changed_tune(shelf: Shelf, piece: Piece, taken: Container[int]) -> Earlier | None:
+def changed_tune(shelf: Shelf, piece: Piece, title: str, taken: Container[int]) -> Earlier | None:
     """The one item that came from this place of this file; None where there is none, or several.
 
-    `taken`: items that other tunes of this import are.
+    `title` is the tune's as it was read. `taken`: items that other tunes of this import are.
     """
     query = (
         "SELECT item.id, state.about FROM state "
@@ -82,7 +82,7 @@ def changed_tune(shelf: Shelf, piece: Piece, taken: Container[int]) -> Earlier |
     if piece.form is Form.ABC:
         rows = shelf.db.execute(
             query + "AND json_extract(about, '$.number') = ? AND state.name = ?",
-            (piece.file, piece.number, piece.title),
+            (piece.file, piece.number, title),
         )
     else:
         rows = shelf.db.execute(query, (piece.file,))

@@ -114,6 +114,9 @@ def _files(places: Sequence[Path], tell: Tell) -> Iterator[tuple[Path, bool]]:
         if not there:
             tell(Told(str(place), "There is no such file or folder. Check the name."))
             continue
+        if not folder and not whole.is_file():
+            tell(Told(str(place), "This is neither a file nor a folder."))
+            continue
         for file, named in _walked(whole, tell) if folder else ((whole, True),):
             real = file.resolve()
             if real not in seen:

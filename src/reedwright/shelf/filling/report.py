@@ -5,6 +5,7 @@ Public: `ImportReport`, `report_text`, `report_json`, `write_report`.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -73,16 +74,15 @@ def report_text(report: ImportReport, shown: int = SHOWN) -> str:
         shown,
         "were changed on the shelf and in their files; the shelf's were kept",
     )
-    repaired = _first_of_each(report.repaired)
-    lines += _listed(repaired, shown, "had something odd that was repaired")
-    remarks = len(_first_of_each(report.remarks))
-    if remarks:
-        lines.append(f"{_tunes(remarks)} with a remark; the report in full has them.")
-    lines += _listed(report.refused, shown, "could not be taken in", what="tune or file")
+    lines += _by_kind(report.repaired, shown, "had something odd that was repaired")
+    lines += _by_kind(report.remarks, shown, "gave reason for a remark")
+    lines += _listed(
+        report.refused, shown, "could not be taken in", "tune or file", "tunes or files"
+    )
     if report.other_words:
         lines.append(
-            f"{_tunes(report.other_words)} with the very notes of another one, "
-            "under other words or with other ornaments."
+            f"{_counted(report.other_words, 'tune')} {_have(report.other_words)} the very notes of "
+            "another, under other words or with other ornaments."
         )
     if report.settings:
         lines.append(
@@ -117,54 +117,67 @@ def report_json(report: ImportReport) -> dict[str, object]:
 
 def write_report(report: ImportReport, path: Path) -> None:
     """Everything, as text. Raises `NotWritten`."""
-    everything = max(
-        len(kind)
-        for kind in (
-            report.changed,
-            report.updated,
-            report.both_changed,
-            report.repaired,
-            report.refused,
-        )
-    )
-    text = report_text(report, everything)
-    for what, told in (("Repaired", report.repaired), ("Remarks", report.remarks)):
-        if told:
-            text += f"\n{what}\n\n" + "\n".join(str(each) for each in told) + "\n"
+    told = (report.changed, report.updated, report.both_changed, report.repaired, report.remarks)
+    text = report_text(report, max(len(kind) for kind in (*told, report.refused)))
+    for what, odd in (("Repaired", report.repaired), ("Remarks", report.remarks)):
+        if odd:
+            text += f"\n{what}\n\n" + "\n".join(str(each) for each in odd) + "\n"
     write_whole(path, text.encode("utf-8"))
 
 
-def _listed(told: Sequence[Told], shown: int, how: str, what: str = "tune") -> list[str]:
+def _listed(
+    told: Sequence[Told], shown: int, how: str, what: str = "tune", several: str = "tunes"
+) -> list[str]:
     """How many, and the first of them."""
     if not told:
         return []
-    counted = _counted(len(told), what) if " or " not in what else _either(len(told), what)
-    lines = [f"{counted} {how}:"]
+    lines = [f"{len(told):,} {what if len(told) == 1 else several} {how}:"]
     for each in told[:shown]:
         lines += [f"  {line}" for line in str(each).splitlines()]
     if len(told) > shown:
-        lines.append(f"  and {len(told) - shown} more.")
+        lines.append(f"  and {len(told) - shown:,} more.")
     return lines
 
 
-def _first_of_each(told: Sequence[Told]) -> list[Told]:
-    """One for each tune: the first thing told of it."""
-    first: dict[tuple[str, str, str], Told] = {}
+def _by_kind(told: Sequence[Told], shown: int, how: str) -> list[str]:
+    """How many tunes, and what was told most often, each with the first place of it."""
+    if not told:
+        return []
+    kinds: dict[str, dict[tuple[str, str, str], Told]] = {}
     for each in told:
-        first.setdefault((each.file, each.number, each.title), each)
-    return list(first.values())
+        tune = (each.file, each.number, each.title)
+        kinds.setdefault(_kind(each.message), {}).setdefault(tune, each)
+    tunes = {tune for kind in kinds.values() for tune in kind}
+    lines = [f"{_counted(len(tunes), 'tune')} {how}:"]
+    often = sorted(kinds.values(), key=lambda kind: -len(kind))
+    for kind in often[:shown]:
+        first = next(iter(kind.values()))
+        lines.append(f"  {_counted(len(kind), 'tune')}: {_BAR.sub('', first.message)}")
+        lines.append(f"      {'in' if len(kind) == 1 else 'first in'} {first.where}")
+    if len(often) > shown:
+        lines.append(f"  and {_counted(len(often) - shown, 'other kind')} of it.")
+    return lines
+
+
+_BAR = re.compile(r"^bar \d+: ")
+_PARTICULAR = re.compile(r"'[^']*'|\d+")
+
+
+def _kind(message: str) -> str:
+    """A message without what is particular to one tune."""
+    return _PARTICULAR.sub("#", _BAR.sub("", message))
 
 
 def _tunes(count: int) -> str:
     return f"{_counted(count, 'tune')} {'was' if count == 1 else 'were'}"
 
 
+def _have(count: int) -> str:
+    return "has" if count == 1 else "have"
+
+
 def _counted(count: int, what: str) -> str:
     return f"{count:,} {what}" if count == 1 else f"{count:,} {what}s"
-
-
-def _either(count: int, what: str) -> str:
-    return f"{count:,} {what}" if count == 1 else f"{count:,} tunes or files"
 
 
 def _told(told: Told) -> dict[str, object]:

@@ -5,7 +5,9 @@ Public: `Told`, `Trouble`.
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
+from pathlib import Path
 
 from reedwright.shelf.model import ShelfError
 
@@ -30,8 +32,8 @@ class Told:
 
     @property
     def where(self) -> str:
-        """`book.abc, line 12, column 3: 17. The Salt Quay`."""
-        text = self.file
+        """`book.abc, line 12, column 3: 17. The Salt Quay`; the file as seen from here."""
+        text = shown_path(self.file)
         if self.line:
             text += f", line {self.line}"
             if self.column:
@@ -41,3 +43,8 @@ class Told:
 
     def __str__(self) -> str:
         return f"{self.where}\n    " + "\n    ".join(self.message.splitlines())
+
+
+def shown_path(path: str) -> str:
+    """A path without the folder that we are in."""
+    return path.removeprefix(f"{Path.cwd()}{os.sep}")
