@@ -55,7 +55,9 @@ class PlannedChapter:
 class BookPlan:
     """A whole book. The words are as in `reedwright.page.book.model.BookContent`.
 
-    `base_address`: of the web site with its sound, empty for none.
+    `base_address`: of the web site with its sound, empty for none. `by`: `own` for the chapters as
+    they stand, or type, grade, key or harp, by which the tunes of all of them are put into chapters
+    when they are arranged. `order` of the tunes in a chapter: given, title or grade.
     """
 
     title: str
@@ -68,6 +70,8 @@ class BookPlan:
     credits: tuple[str, ...] = ()
     base_address: str = ""
     look: BookLook = field(default_factory=BookLook)
+    by: str = "own"
+    order: str = "given"
 
     @property
     def tunes(self) -> tuple[PlannedTune, ...]:

@@ -1,0 +1,134 @@
+"""What an engraved tune depends on, as one short text that changes when any of it does.
+
+Public: `key_of`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence, Set
+from dataclasses import fields
+from enum import Enum
+from fractions import Fraction
+from functools import cache, lru_cache
+from importlib.metadata import PackageNotFoundError, version
+from operator import attrgetter
+from pathlib import Path
+from typing import Any
+
+import reedwright
+from reedwright.harp.tunings import all_tunings
+from reedwright.pack.book.model import PlannedTune
+from reedwright.page.book.model import BookLook
+from reedwright.tune.model import Place, Tune
+
+MAKERS = ("verovio", "typst", "numpy", "scipy", "segno")
+"""Programs of others whose versions can change what is engraved."""
+
+_RULES = (".py", ".toml", ".typ", ".ttf", ".otf")
+_APART = ("cli", "shelf", "takes", "web")
+"""Rooms that no page goes by."""
+
+
+def key_of(planned: PlannedTune, look: BookLook) -> str:
+    """SHA-256, hexadecimal, of all that `entry_of` goes by: the tune as read, how it is to be
+    played, the look, every file of this program, the versions of the others.
+
+    Where a tune stands in its file does not count: it may move when another is added.
+    """
+    parts: list[str] = [_rules(), _tunings() if planned.harp is None and not planned.harps else ""]
+    _tell(planned, parts)
+    _tell(look, parts)
+    if look.template is not None:
+        parts.append(_digest_of(look.template))
+    return hashlib.sha256("\x1f".join(parts).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _tell(value: Any, parts: list[str]) -> None:
+    """Append the value's parts in an order that is the same in every process."""
+    kind: Any = type(value)
+    if kind is str:
+        parts.append(value)
+    elif kind in _PLAIN:
+        parts.append(repr(value))
+    elif kind is Place:
+        return
+    elif kind is Fraction:
+        parts.append(str(value))
+    elif isinstance(value, Enum):
+        parts.append(f"{kind.__name__}.{value.name}")
+    elif isinstance(value, Mapping):
+        parts.append(f"{{{len(value)}")
+        for name in sorted(value, key=repr):
+            _tell(name, parts)
+            _tell(value[name], parts)
+    elif isinstance(value, Set):
+        parts.append(f"<{len(value)}")
+        for told in sorted(_told(each) for each in value):
+            parts.append(told)
+    elif isinstance(value, Sequence):  # named tuples, too
+        parts.append(f"({len(value)}")
+        for each in value:
+            _tell(each, parts)
+    elif isinstance(value, Path):
+        parts.append(value.name)
+    else:
+        names, get = _fields(kind)
+        parts.append(f"[{kind.__name__}")
+        for name, each in zip(names, get(value), strict=True):
+            parts.append(name)
+            _tell(each, parts)
+
+
+_PLAIN = {int, float, bool, type(None), bytes}
+
+
+def _told(value: Any) -> str:
+    parts: list[str] = []
+    _tell(value, parts)
+    return "\x1e".join(parts)
+
+
+@cache
+def _fields(kind: type[Any]) -> tuple[tuple[str, ...], Any]:
+    """Names of a dataclass's fields and what gets them all."""
+    left_out = {"source", "problems"} if kind is Tune else set()
+    names = tuple(each.name for each in fields(kind) if each.name not in left_out)
+    if len(names) == 1:
+        only = attrgetter(names[0])
+        return names, lambda value: (only(value),)
+    return names, attrgetter(*names)
+
+
+@lru_cache(maxsize=1)
+def _rules() -> str:
+    """Of every file of this program that has rules in it, and the others' versions.
+
+    The files and not the version alone: whoever changes a rule need not think of this.
+    """
+    digest = hashlib.sha256()
+    root = Path(reedwright.__file__).parent
+    for path in sorted(root.rglob("*")):
+        inside = path.relative_to(root)
+        if path.suffix in _RULES and inside.parts[0] not in _APART:
+            digest.update(inside.as_posix().encode())
+            digest.update(path.read_bytes())
+    for name in MAKERS:
+        try:
+            digest.update(f"{name} {version(name)}".encode())
+        except PackageNotFoundError:
+            digest.update(f"{name} unknown".encode())
+    return digest.hexdigest()
+
+
+@lru_cache(maxsize=1)
+def _tunings() -> str:
+    """Of every tuning, the user's own too: any harp may be chosen."""
+    return _told(all_tunings())
+
+
+def _digest_of(path: Path) -> str:
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return "unreadable"
