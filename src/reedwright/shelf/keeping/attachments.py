@@ -1,7 +1,9 @@
 """Files beside the database, each named for the SHA-256 of what is in it.
 
 A file is on the disk, whole, before any row speaks of it, so that a crash leaves at worst a file
-that nobody speaks of. The same content is kept once.
+that nobody speaks of. It is handed to the disk (fsync), and so is the folder that names it, so that
+this holds for a power cut, too. The same content is kept once. Files are read by pieces, however
+long they are.
 
 Public: `Attachments`.
 """
@@ -9,10 +11,15 @@ Public: `Attachments`.
 from __future__ import annotations
 
 import hashlib
+import os
+from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 
-from reedwright.files import not_written, write_whole
+from reedwright.files import NotWritten, not_written, whole_file
 from reedwright.shelf.model import ShelfError
+
+PIECE = 2**20  # bytes read at once
 
 
 class Attachments:
@@ -25,17 +32,45 @@ class Attachments:
         """Where the content of that hash lies, or would lie."""
         return self.folder / sha256[:2] / sha256
 
-    def add(self, content: bytes) -> str:
-        """Keep the bytes; returns their SHA-256 in hex. Raises `NotWritten`."""
-        sha256 = hashlib.sha256(content).hexdigest()
+    def add(self, content: bytes | Path) -> str:
+        """Keep bytes, or what is in a file; returns the SHA-256 in hex.
+
+        A file that was harmed is made whole again by this. Raises `NotWritten`, and `ShelfError`
+        where the file to be kept cannot be read.
+        """
+        return self.add_sized(content)[0]
+
+    def add_sized(self, content: bytes | Path) -> tuple[str, int]:
+        """As `add`; returns the number of bytes as well."""
+        sha256, size = _hashed(content)
         path = self.path(sha256)
-        if not path.exists():
-            try:
-                path.parent.mkdir(parents=True, exist_ok=True)
-            except OSError as error:
-                raise not_written(path, error) from error
-            write_whole(path, content)
-        return sha256
+        if self._touched(path, size) and file_sha256(path) == sha256:
+            return sha256, size
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise not_written(path, error) from error
+        written = hashlib.sha256()
+        with whole_file(path) as temporary, temporary.open("wb") as target:
+            for piece in _pieces(content):
+                target.write(piece)
+                written.update(piece)
+            target.flush()
+            os.fsync(target.fileno())
+            if written.hexdigest() != sha256:
+                raise NotWritten(f"{path}: the file changed while it was read. Do it again.")
+        _settle(path.parent)
+        _settle(self.folder)
+        return sha256, size
+
+    @staticmethod
+    def _touched(path: Path, size: int) -> bool:
+        """Whether the file is there. Its time is now, so that nobody clears it out just now."""
+        try:
+            os.utime(path)
+            return path.stat().st_size == size
+        except OSError:
+            return False
 
     def read(self, sha256: str) -> bytes:
         """The bytes. Raises `ShelfError` where they are gone or are no longer what they were."""
@@ -52,3 +87,51 @@ class Attachments:
                 f"{path}: a file of the shelf is damaged. Bring it back from a backup."
             )
         return content
+
+
+def file_sha256(path: Path) -> str:
+    """The SHA-256 of a file in hex, read by pieces. Raises `OSError`."""
+    with path.open("rb") as source:
+        return hashlib.file_digest(source, "sha256").hexdigest()
+
+
+def _hashed(content: bytes | Path) -> tuple[str, int]:
+    found = hashlib.sha256()
+    size = 0
+    for piece in _pieces(content):
+        found.update(piece)
+        size += len(piece)
+    return found.hexdigest(), size
+
+
+def _pieces(content: bytes | Path) -> Iterator[bytes]:
+    if isinstance(content, bytes):
+        yield content
+        return
+    try:
+        source = content.open("rb")
+    except OSError as error:
+        raise _unreadable(content, error) from None
+    with source:
+        while True:
+            try:
+                piece = source.read(PIECE)
+            except OSError as error:
+                raise _unreadable(content, error) from None
+            if not piece:
+                return
+            yield piece
+
+
+def _unreadable(path: Path, error: OSError) -> ShelfError:
+    return ShelfError(f"{path}: cannot be read ({error.strerror or error}).")
+
+
+def _settle(folder: Path) -> None:
+    """Hand the folder's names to the disk, where the system can."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

@@ -3,13 +3,16 @@
 Every method that changes something does so in one transaction: all of it is kept or nothing. Put
 several changes into `with shelf.change():` to make one of them.
 
+Undoing goes from a state to the one that it was made from, and redoing forward again along the way
+that undoing came. A change made after undoing is a branch of its own; `go_to` reaches every state
+of every branch. A state has the name, the content and the links that the item had in it.
+
 Public: `Shelf`.
 """
 
 from __future__ import annotations
 
 import json
-import sqlite3
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -18,6 +21,9 @@ from pathlib import Path
 from types import TracebackType
 
 from reedwright.shelf.keeping.attachments import Attachments
+from reedwright.shelf.keeping.connection import Connection
+from reedwright.shelf.keeping.rows import ITEM, STATE, item_of, link_of, state_of
+from reedwright.shelf.keeping.troubles import read_only as only_readable
 from reedwright.shelf.model import (
     ChangedMeanwhile,
     Form,
@@ -30,20 +36,26 @@ from reedwright.shelf.model import (
     State,
 )
 
-_ITEM = (
-    "SELECT item.id, item.uid, item.kind, item.name, item.removed, state.number, state.parent, "
-    "state.at, state.said, state.form, state.text, state.attachment, state.about "
-    "FROM item JOIN state ON state.item = item.id AND state.number = item.state "
+_ADD_STATE = (
+    "INSERT INTO state (item, number, parent, at, said, name, form, text, attachment, about, links)"
+    " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
+)
+_LINKS_NOW = (
+    "SELECT json_group_array(json_array(role, to_item)) FROM "
+    "(SELECT role, to_item FROM link WHERE item = ? ORDER BY role, place)"
 )
 
 
 class Shelf:
-    """An open shelf. `db` is for the rooms of the shelf; others use the methods."""
+    """An open shelf, for the thread that opened it. `db` is for the rooms of the shelf; others use
+    the methods. All of them raise the errors of `ShelfError` and no others of SQLite's."""
 
-    def __init__(self, db: sqlite3.Connection, folder: Path) -> None:
+    def __init__(self, db: Connection, folder: Path, read_only: bool = False) -> None:
         self.db = db
         self.folder = folder
+        self.read_only = read_only
         self.attachments = Attachments(folder / "attachments")
+        self._changing = False
 
     def close(self) -> None:
         self.db.close()
@@ -59,20 +71,71 @@ class Shelf:
     ) -> None:
         self.close()
 
+    # -- transactions -----------------------------------------------------------------------
+
     @contextmanager
     def change(self) -> Iterator[None]:
-        """All changes inside are one: kept at the end, or none of them where an error ends it."""
+        """All changes inside are one: kept at the end, or none of them where an error ends it.
+
+        One inside another is undone alone where its error is dealt with there. Raises
+        `ShelfReadOnly`, `ShelfBusy`, `ShelfFull`.
+        """
+        self._check_writable()
+        if self._changing:
+            yield from self._changed("SAVEPOINT inner", "RELEASE inner", "ROLLBACK TO inner")
+            return
+        self.db.execute("BEGIN IMMEDIATE")
+        self._changing = True
+        try:
+            yield
+            self._still_changing()
+            self.db.execute("COMMIT")
+        finally:
+            self._changing = False
+            if self.db.in_transaction:
+                self.db.execute("ROLLBACK")
+
+    def _changed(self, begin: str, end: str, back: str) -> Iterator[None]:
+        self._still_changing()
+        self.db.execute(begin)
+        try:
+            yield
+        except BaseException:
+            if self.db.in_transaction:  # where the disk was full, all of it is undone already
+                self.db.execute(back)
+                self.db.execute(end)
+            raise
+        self._still_changing()
+        self.db.execute(end)
+
+    def _still_changing(self) -> None:
+        if not self.db.in_transaction:
+            raise ShelfError(
+                f"{self.db.place}: an earlier step failed, and all steps with it were undone. "
+                "Do it again."
+            )
+
+    def _check_writable(self) -> None:
+        if self.read_only:
+            raise only_readable(self.db.place)
+        if self.db.in_transaction and not self._changing:
+            raise ShelfError(f"{self.db.place}: can't be changed while it is read as it was.")
+
+    @contextmanager
+    def reading(self) -> Iterator[None]:
+        """All that is read inside is of one moment, whatever others write meanwhile."""
         if self.db.in_transaction:
             yield
             return
-        self.db.execute("BEGIN IMMEDIATE")
+        self.db.execute("BEGIN")
         try:
+            self.db.execute("SELECT 1 FROM item LIMIT 1").fetchone()  # the moment is this one
             yield
-            self.db.execute("COMMIT")
-        except BaseException:
+        finally:
             if self.db.in_transaction:
                 self.db.execute("ROLLBACK")
-            raise
+
+    # -- items ------------------------------------------------------------------------------
 
     def add(
         self,
@@ -80,43 +143,55 @@ class Shelf:
         name: str,
         form: Form,
         text: str = "",
-        attachment: bytes | None = None,
+        attachment: bytes | Path | None = None,
         said: str = "",
         about: Mapping[str, str | int] | None = None,
         uid: str | None = None,
     ) -> Item:
-        """Put something on the shelf. `text` or `attachment` is its content."""
-        kept = None if attachment is None else self.attachments.add(attachment)
+        """Put something on the shelf. `text` or `attachment` (bytes, or the file that they are in)
+        is its content. Raises `NotWritten` as well, where there is no room for an attachment."""
+        self._check_writable()
+        kept = None if attachment is None else self.attachments.add_sized(attachment)
         with self.change():
             cursor = self.db.execute(
                 "INSERT INTO item (uid, kind, name, state) VALUES (?, ?, ?, 1)",
                 (uid or uuid.uuid4().hex, kind, name),
             )
             item = int(cursor.lastrowid or 0)
-            self._add_state(item, 1, 0, name, form, text, kept, attachment, said, dict(about or {}))
+            state = State(1, 0, datetime.now(UTC), said, form, text, "", dict(about or {}))
+            self._add_state(item, name, state, self._attached(attachment, kept), "[]")
         return self.item(item)
 
     def item(self, item: int) -> Item:
         """The item in its present state. Raises `NotOnShelf`."""
-        row = self.db.execute(_ITEM + "WHERE item.id = ?", (item,)).fetchone()
+        row = self.db.execute(ITEM + "WHERE item.id = ?", (item,)).fetchone()
         if row is None:
             raise NotOnShelf(f"There is nothing with the number {item} on the shelf.")
-        return _item(row)
+        return item_of(row)
 
     def items(self, kind: Kind | None = None, removed: bool = False) -> Iterator[Item]:
         """All items of a kind, in the order in which they came. `removed`: those taken off."""
         wanted = "" if kind is None else "AND item.kind = ? "
         values: list[object] = [int(removed)] + ([] if kind is None else [kind])
         for row in self.db.execute(
-            _ITEM + "WHERE item.removed = ? " + wanted + "ORDER BY item.id", values
+            ITEM + "WHERE item.removed = ? " + wanted + "ORDER BY item.id", values
         ):
-            yield _item(row)
+            yield item_of(row)
+
+    def counts(self) -> dict[Kind, int]:
+        """How many items of each kind there are, without those that were taken off; kinds that
+        there is nothing of are left out."""
+        rows = self.db.execute("SELECT kind, count(*) FROM item WHERE removed = 0 GROUP BY kind")
+        found = {Kind(row[0]): int(row[1]) for row in rows}
+        return {kind: found[kind] for kind in Kind if kind in found}
+
+    # -- states -----------------------------------------------------------------------------
 
     def revise(
         self,
         item: int,
         text: str = "",
-        attachment: bytes | None = None,
+        attachment: bytes | Path | None = None,
         said: str = "",
         name: str | None = None,
         form: Form | None = None,
@@ -125,10 +200,12 @@ class Shelf:
     ) -> Item:
         """Give an item a new state; the earlier ones stay.
 
-        What is not said stays as it is. `made_from`: the number of the state that the change was
-        made from; where the item has another one by now, `ChangedMeanwhile` is raised.
+        What is not said stays as it is: an attachment, where neither text, attachment nor form is
+        given. `made_from`: the number of the state that the change was made from; where the item
+        has another one by now, `ChangedMeanwhile` is raised.
         """
-        kept = None if attachment is None else self.attachments.add(attachment)
+        self._check_writable()
+        kept = None if attachment is None else self.attachments.add_sized(attachment)
         with self.change():
             now = self.item(item)
             if made_from is not None and now.state.number != made_from:
@@ -136,111 +213,130 @@ class Shelf:
                     f"{now.name} was changed meanwhile ({now.state.said or 'no word on how'}). "
                     "Look at what it says now, and make your change again."
                 )
-            number = 1 + int(
-                self.db.execute("SELECT max(number) FROM state WHERE item = ?", (item,)).fetchone()[
-                    0
-                ]
-            )
-            called = now.name if name is None else name
-            self._add_state(
-                item,
+            row = self.db.execute("SELECT max(number) FROM state WHERE item = ?", (item,))
+            number = 1 + int(row.fetchone()[0])
+            attached = self._attached(attachment, kept)
+            if not text and attachment is None and form is None:
+                attached = now.state.attachment
+            state = State(
                 number,
                 now.state.number,
-                called,
+                datetime.now(UTC),
+                said,
                 form or now.state.form,
                 text,
-                kept,
-                attachment,
-                said,
+                "",
                 dict(now.state.about if about is None else about),
             )
+            called = now.name if name is None else name
+            links = self.db.execute(_LINKS_NOW, (item,)).fetchone()[0]
+            self._add_state(item, called, state, attached, links)
             self.db.execute(
                 "UPDATE item SET state = ?, name = ?, left_at = 0 WHERE id = ?",
                 (number, called, item),
             )
         return self.item(item)
 
-    def _add_state(
-        self,
-        item: int,
-        number: int,
-        parent: int,
-        name: str,
-        form: Form,
-        text: str,
-        kept: str | None,
-        attachment: bytes | None,
-        said: str,
-        about: Mapping[str, str | int],
-    ) -> None:
-        if kept is not None:
-            self.db.execute(
-                "INSERT OR IGNORE INTO attachment (sha256, bytes) VALUES (?, ?)",
-                (kept, len(attachment or b"")),
-            )
+    def _attached(self, content: bytes | Path | None, kept: tuple[str, int] | None) -> str:
+        """Name an attachment in the file; from now on nobody clears it out."""
+        if content is None or kept is None:
+            return ""
+        sha256, size = kept
+        if not self.attachments.path(sha256).exists():  # cleared out since, before we had the file
+            sha256, size = self.attachments.add_sized(content)
         self.db.execute(
-            "INSERT INTO state (item, number, parent, at, said, name, form, text, attachment, "
-            "about) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            "INSERT OR IGNORE INTO attachment (sha256, bytes) VALUES (?, ?)", (sha256, size)
+        )
+        return sha256
+
+    def _add_state(self, item: int, name: str, state: State, attached: str, links: str) -> None:
+        self.db.execute(
+            _ADD_STATE,
             (
                 item,
-                number,
-                parent,
-                datetime.now(UTC).isoformat(timespec="milliseconds"),
-                said,
+                state.number,
+                state.parent,
+                state.at.isoformat(timespec="milliseconds"),
+                state.said,
                 name,
-                form,
-                text,
-                kept,
-                json.dumps(dict(about), ensure_ascii=False, sort_keys=True),
+                state.form,
+                state.text,
+                attached or None,
+                json.dumps(dict(state.about), ensure_ascii=False, sort_keys=True),
+                links,
             ),
         )
 
     def states(self, item: int) -> tuple[State, ...]:
         """All states of an item, the first one first."""
         rows = self.db.execute(
-            "SELECT number, parent, at, said, form, text, attachment, about FROM state "
-            "WHERE item = ? ORDER BY number",
+            f"SELECT {STATE} FROM state WHERE item = ? ORDER BY number",
             (item,),
         )
-        return tuple(_state(row) for row in rows)
+        return tuple(state_of(row) for row in rows)
 
     def undo(self, item: int) -> Item:
-        """Back to what the present state was made from. Raises `ShelfError` at the first."""
+        """Back to what the present state was made from; of an item that was taken off the shelf,
+        back onto it. Raises `ShelfError` where there is nothing to undo."""
         with self.change():
             now = self.item(item)
+            if now.removed:
+                return self.put_back(item)
             if not now.state.parent:
                 raise ShelfError(f"{now.name}: there is nothing to undo.")
-            self.db.execute(
-                "UPDATE item SET left_at = CASE WHEN left_at = 0 THEN state ELSE left_at END "
-                "WHERE id = ?",
-                (item,),
-            )
-            self._go_to(item, now.state.parent)
+            self._go_to(item, now.state.parent, self._tip(item))
         return self.item(item)
 
     def redo(self, item: int) -> Item:
         """Forward again along the way that undoing came. Raises `ShelfError` at its end."""
         with self.change():
             now = self.item(item)
-            row = self.db.execute("SELECT left_at FROM item WHERE id = ?", (item,)).fetchone()
-            goal = int(row[0])
-            parents = {state.number: state.parent for state in self.states(item)}
-            while goal and parents[goal] != now.state.number:
-                goal = parents[goal]
+            parents = self._parents(item)
+            goal = tip = self._tip(item)
+            while goal and parents.get(goal) != now.state.number:
+                goal = parents.get(goal, 0)
             if not goal:
                 raise ShelfError(f"{now.name}: there is nothing to redo.")
-            self._go_to(item, goal)
+            self._go_to(item, goal, tip)
         return self.item(item)
 
-    def _go_to(self, item: int, number: int) -> None:
+    def go_to(self, item: int, number: int) -> Item:
+        """To any state that the item has had, of any branch. Undoing goes on from there, and
+        redoing comes back where the state lies on the way here. Raises `NotOnShelf`."""
+        with self.change():
+            now = self.item(item)
+            parents = self._parents(item)
+            if number not in parents:
+                raise NotOnShelf(
+                    f"{now.name} has no state {number}; its states are 1 to {max(parents)}."
+                )
+            tip = on_the_way = self._tip(item)
+            while on_the_way and on_the_way != number:
+                on_the_way = parents.get(on_the_way, 0)
+            self._go_to(item, number, tip if on_the_way else number)
+        return self.item(item)
+
+    def _tip(self, item: int) -> int:
+        """The state that redoing leads to in the end."""
+        row = self.db.execute("SELECT left_at, state FROM item WHERE id = ?", (item,)).fetchone()
+        return int(row[0] or row[1])
+
+    def _parents(self, item: int) -> dict[int, int]:
+        rows = self.db.execute("SELECT number, parent FROM state WHERE item = ?", (item,))
+        return {int(row[0]): int(row[1]) for row in rows}
+
+    def _go_to(self, item: int, number: int, tip: int) -> None:
+        name, links = self.db.execute(
+            "SELECT name, links FROM state WHERE item = ? AND number = ?", (item, number)
+        ).fetchone()
         self.db.execute(
-            "UPDATE item SET state = ?, name = (SELECT name FROM state WHERE item = ? AND "
-            "number = ?) WHERE id = ?",
-            (number, item, number, item),
+            "UPDATE item SET state = ?, name = ?, left_at = ? WHERE id = ?",
+            (number, name, 0 if tip == number else tip, item),
         )
+        self._put_links(item, json.loads(links))
 
     def remove(self, item: int) -> None:
-        """Take an item off the shelf. It is kept, and `put_back` brings it back."""
+        """Take an item off the shelf. It is kept, and `put_back` (or undoing) brings it back."""
         self._set_removed(item, True)
 
     def put_back(self, item: int) -> Item:
@@ -249,17 +345,47 @@ class Shelf:
         return self.item(item)
 
     def _set_removed(self, item: int, removed: bool) -> None:
-        self.item(item)
         with self.change():
+            self.item(item)
             self.db.execute("UPDATE item SET removed = ? WHERE id = ?", (int(removed), item))
 
+    # -- links ------------------------------------------------------------------------------
+
     def link(self, item: int, role: Role, to: Sequence[int]) -> None:
-        """Say what an item belongs to in this role, in order; what was said before is replaced."""
+        """Say what an item belongs to in this role, in order; what was said before is replaced.
+
+        That goes for the item's present state: going back to an earlier one goes back to what it
+        belonged to then. Raises `NotOnShelf`.
+        """
         with self.change():
+            self.item(item)
+            for other in to:
+                self.item(other)
             self.db.execute("DELETE FROM link WHERE item = ? AND role = ?", (item, role))
-            self.db.executemany(
+            self._insert_links(item, [(role, other) for other in to])
+            self.db.execute(
+                f"UPDATE state SET links = ({_LINKS_NOW}) WHERE item = ? AND number = "
+                "(SELECT state FROM item WHERE id = ?)",
+                (item, item, item),
+            )
+
+    def _put_links(self, item: int, links: Sequence[tuple[str, int]]) -> None:
+        """The item belongs to these and to nothing else; what is gone for good is left out."""
+        self.db.execute("DELETE FROM link WHERE item = ?", (item,))
+        there = [
+            (role, other)
+            for role, other in links
+            if self.db.execute("SELECT 1 FROM item WHERE id = ?", (other,)).fetchone()
+        ]
+        self._insert_links(item, there)
+
+    def _insert_links(self, item: int, links: Sequence[tuple[str, int]]) -> None:
+        places: dict[str, int] = {}
+        for role, other in links:
+            place = places[role] = places.get(role, -1) + 1
+            self.db.execute(
                 "INSERT INTO link (item, to_item, role, place) VALUES (?, ?, ?, ?)",
-                [(item, other, role, place) for place, other in enumerate(to)],
+                (item, other, role, place),
             )
 
     def links(self, item: int, role: Role | None = None) -> tuple[Link, ...]:
@@ -268,7 +394,7 @@ class Shelf:
             "SELECT item, to_item, role, place FROM link WHERE item = ? ORDER BY role, place",
             (item,),
         )
-        found = (Link(row[0], row[1], Role(row[2]), row[3]) for row in rows)
+        found = (link_of(row) for row in rows)
         return tuple(each for each in found if role is None or each.role is role)
 
     def linked_to(self, item: int, role: Role | None = None) -> tuple[Link, ...]:
@@ -277,29 +403,5 @@ class Shelf:
             "SELECT item, to_item, role, place FROM link WHERE to_item = ? ORDER BY item, place",
             (item,),
         )
-        found = (Link(row[0], row[1], Role(row[2]), row[3]) for row in rows)
+        found = (link_of(row) for row in rows)
         return tuple(each for each in found if role is None or each.role is role)
-
-
-def _item(row: sqlite3.Row) -> Item:
-    return Item(
-        row["id"],
-        row["uid"],
-        Kind(row["kind"]),
-        row["name"],
-        _state(row),
-        bool(row["removed"]),
-    )
-
-
-def _state(row: sqlite3.Row) -> State:
-    return State(
-        row["number"],
-        row["parent"],
-        datetime.fromisoformat(row["at"]),
-        row["said"],
-        Form(row["form"]),
-        row["text"],
-        row["attachment"] or "",
-        json.loads(row["about"]),
-    )
