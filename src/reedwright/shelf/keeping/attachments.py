@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
-from reedwright.files import NotWritten, not_written, whole_file
+from reedwright.files import not_written, whole_file
 from reedwright.shelf.model import ShelfError
 
 PIECE = 2**20  # bytes read at once
@@ -46,6 +46,18 @@ class Attachments:
         path = self.path(sha256)
         if self._touched(path, size) and file_sha256(path) == sha256:
             return sha256, size
+        self._write(content, sha256)
+        return sha256, size
+
+    def take(self, path: Path, sha256: str) -> None:
+        """Keep what is in a file, which is known by its hash: another shelf's attachment, say.
+
+        Raises `ShelfError` where it cannot be read or is not what the hash says, `NotWritten`.
+        """
+        self._write(path, sha256)
+
+    def _write(self, content: bytes | Path, sha256: str) -> None:
+        path = self.path(sha256)
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
         except OSError as error:
@@ -58,10 +70,12 @@ class Attachments:
             target.flush()
             os.fsync(target.fileno())
             if written.hexdigest() != sha256:
-                raise NotWritten(f"{path}: the file changed while it was read. Do it again.")
+                raise ShelfError(
+                    f"{path if isinstance(content, bytes) else content}: damaged, or changed while "
+                    "it was read."
+                )
         _settle(path.parent)
         _settle(self.folder)
-        return sha256, size
 
     @staticmethod
     def _touched(path: Path, size: int) -> bool:
