@@ -68,13 +68,17 @@ class Entry(NamedTuple):
         return "\t".join(text.replace("\t", " ") for text in texts)
 
 
-def originals() -> list[Source]:
-    """Every tune of every ABC file that music21 ships, cut but not read."""
+def originals(collections: Sequence[str] = ()) -> list[Source]:
+    """Every tune of every ABC file that music21 ships, cut but not read.
+
+    `collections`: of these folders of its corpus alone.
+    """
     import music21
 
     corpus = Path(music21.__file__).parent / "corpus"
     found: list[Source] = []
-    for path in sorted(corpus.rglob("*.abc")):
+    folders = [corpus / each for each in collections] or [corpus]
+    for path in sorted(file for folder in folders for file in folder.rglob("*.abc")):
         with path.open("rb") as file:
             raws = list(split_tunebook(decoded_lines(file)))
         name = path.relative_to(corpus).as_posix()
@@ -83,11 +87,18 @@ def originals() -> list[Source]:
 
 
 def make_corpus(
-    folder: Path, tunes: int = 50_000, seed: int = SEED, workers: int | None = None
+    folder: Path,
+    tunes: int = 50_000,
+    seed: int = SEED,
+    workers: int | None = None,
+    collections: Sequence[str] = (),
 ) -> list[Entry]:
-    """Write the library; `folder` is made. Returns what is in `variants.tsv`."""
+    """Write the library; `folder` is made. Returns what is in `variants.tsv`.
+
+    `collections`: from these alone (see `originals`).
+    """
     chance = random.Random(seed)
-    every = originals()
+    every = originals(collections)
     count = min(len(every), max(1, round(SHARE_OF_ORIGINALS * tunes)))
     chosen = sorted(chance.sample(range(len(every)), count))
     folder.mkdir(parents=True, exist_ok=True)
