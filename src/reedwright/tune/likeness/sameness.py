@@ -45,7 +45,7 @@ MOST_STRETCHES = 6
 MOST_DOUBLINGS = 2
 MOVES = 2  # ways in which one may lie to the other that are tried
 HOPELESS = 4  # times fewer runs than the commonest way has: not tried
-ENOUGH = 4.0  # evidence at which the share counts for 63 %, as 1 - 1/e
+ENOUGH = 5.0  # evidence at which the share counts for 63 %, as 1 - 1/e
 OTHER_END = 0.9  # the score's factor where the tunes end on different notes of their keys
 OFFERED = 0.35
 """Score from which two tunes are taken for settings of one tune (docs/settings-of-a-tune.md)."""
