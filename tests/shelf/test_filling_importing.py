@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -9,20 +11,22 @@ from pathlib import Path
 import pytest
 
 from reedwright.shelf.changing import undo
+from reedwright.shelf.facts.grades import grade_on
 from reedwright.shelf.facts.keeping import facts_on, stale
 from reedwright.shelf.facts.reading import tune_of
 from reedwright.shelf.facts.tunes import revise_tune
 from reedwright.shelf.facts.working_out import facts_of
 from reedwright.shelf.filling import importing
 from reedwright.shelf.filling.importing import ImportOptions, import_tunes
-from reedwright.shelf.filling.report import ImportReport
+from reedwright.shelf.filling.report import ImportReport, report_text
 from reedwright.shelf.keeping.opening import open_shelf
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Form, Item, Kind
-from reedwright.tune.abc import read_abc, same_music
+from reedwright.tune.abc import read_abc, same_music, write_abc
 from reedwright.tune.model import Tune
 from reedwright.tune.musicxml.score import write_musicxml
 from reedwright.tune.reading import read_tunes
+from reedwright.tune.transpose import transposed
 from shelf_corpus import make_corpus, read_manifest
 
 QUAY = "X:1\nT:The Salt Quay\nR:jig\nM:6/8\nL:1/8\nK:G\nGAB d2B | AGA B2G |]\n"
@@ -323,3 +327,35 @@ def test_processes_find_what_one_finds(tmp_path: Path, monkeypatch: pytest.Monke
     assert read_manifest(tmp_path / "corpus") == made
     assert len(one.added) + one.same + len(one.refused) == 200
     assert len(texts) == len(one.added)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="other systems have no such names")
+def test_a_name_of_no_encoding_stops_nothing(shelf: Shelf, folder: Path) -> None:
+    (folder / os.fsdecode(b"quay-\xff.abc")).write_text(QUAY.replace("T:The Salt Quay\n", ""))
+    report = import_tunes(shelf, [folder], PLAIN)
+    assert names(shelf) == ["quay-\ufffd"]
+    assert import_tunes(shelf, [folder], PLAIN).same == len(report.added) == 1
+
+
+def test_settings_are_offered_and_not_merged(shelf: Shelf, folder: Path) -> None:
+    text = (
+        "X:1\nT:The Salt Quay\nR:jig\nM:6/8\nL:1/8\nK:G\n"
+        "|: GAB d2B | AGA B2G | GAB dBd | e2d B3 | GAB d2B | AGA B2G | EFG ABc | B2A G3 :|\n"
+        "|: gfg e2d | BGB d2B | gfg aga | b2a g3 | gfg e2d | BGB d2B | cBA GFE | D2F G3 :|\n"
+    )
+    written(folder, "one.abc", text)
+    written(folder, "two.abc", write_abc(transposed(tune_in(text), 5)), ROOK)
+    report = import_tunes(shelf, [folder], ImportOptions(workers=1))
+    assert (len(report.added), report.settings) == (3, 1)
+    assert report.graded == 3 and report.player == "player"
+    assert all(grade_on(shelf, item) is not None for item in report.added)
+    again = import_tunes(shelf, [folder], ImportOptions(workers=1))
+    assert (again.added, again.settings, again.graded) == ((), 0, 0)
+
+
+def test_many_are_graded_later(shelf: Shelf, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(importing, "GRADED_AT_ONCE", 1)
+    written(folder, "one.abc", QUAY, ROOK)
+    report = import_tunes(shelf, [folder], ImportOptions(settings=False, workers=1))
+    assert report.graded == 0
+    assert "How hard they are is not worked out yet" in report_text(report)

@@ -138,4 +138,4 @@ def _keep(shelf: Shelf, asked: Asked, player: str, rules: int, grade: Grade) -> 
         "harp = excluded.harp, octaves = excluded.octaves, grade = excluded.grade",
         (player, rules, grade.harp, grade.octaves, grade.grade, asked.item, asked.state.number),
     )
-    return cursor.rowcount == 1
+    return bool(cursor.rowcount == 1)

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import BinaryIO
 
-from reedwright.shelf.filling.told import Told
+from reedwright.shelf.filling.told import Told, label_of
 
 MOST_MEMBERS = 200_000
 MOST_IN_A_FILE = 64 * 2**20  # bytes unpacked: a tunebook of some 60,000 tunes
@@ -67,9 +67,9 @@ def is_zip(path: Path) -> bool:
         return file.read(4) == b"PK\x03\x04"
 
 
-def told_zip(path: Path | str, error: Exception) -> Told:
+def told_zip(name: str, error: Exception) -> Told:
     """What to tell of a zip that cannot be read."""
-    return Told(str(path), f"This zip can't be read ({error}). Fetch or make it again.")
+    return Told(name, f"This zip can't be read ({error}). Fetch or make it again.")
 
 
 def members(
@@ -83,7 +83,7 @@ def members(
     Raises `OSError` where the zip itself cannot be opened.
     """
     with path.open("rb") as file:
-        yield from _members(file, str(path), 1.0, wanted, passed_over, tell, _Allowance(), 1)
+        yield from _members(file, label_of(path), 1.0, wanted, passed_over, tell, _Allowance(), 1)
 
 
 def _members(

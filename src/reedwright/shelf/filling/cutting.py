@@ -134,6 +134,7 @@ def _read(piece: Piece) -> Outcome:
     try:
         tune = tune_in(piece)
         facts = facts_of(tune, Path(piece.file).stem)
+        row = row_of(facts)
     except UnreadableTune as error:
         return Outcome("", None, _refused(piece, error))
     except ReedwrightError as error:
@@ -150,7 +151,7 @@ def _read(piece: Piece) -> Outcome:
         bar = "" if problem.bar is None else f"bar {problem.bar}: "
         told = _told(piece, bar + problem.message, problem.place.line, problem.place.column)
         (repaired if problem.severity is Severity.REPAIRED else remarks).append(told)
-    return Outcome(facts.title, row_of(facts), None, tuple(repaired), tuple(remarks))
+    return Outcome(facts.title, row, None, tuple(repaired), tuple(remarks))
 
 
 def tune_in(piece: Piece) -> Tune:

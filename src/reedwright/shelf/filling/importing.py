@@ -17,7 +17,7 @@ from pathlib import Path
 
 from reedwright.player.profile import Profile
 from reedwright.shelf.facts.crew import cores, in_order
-from reedwright.shelf.facts.keeping import put_row
+from reedwright.shelf.facts.keeping import put_row, refresh
 from reedwright.shelf.facts.reading import FILE, HEADER, LINE
 from reedwright.shelf.filling.cutting import Outcome, Piece, pieces_of, read_pieces
 from reedwright.shelf.filling.known import came_from, changed_tune, same_tune
@@ -226,29 +226,27 @@ class _Import:
     # -- what follows -----------------------------------------------------------------------
 
     def _settings(self) -> int | None:
-        if not self.options.settings or not self.touched:
+        """Also for tunes whose import was stopped before it came to this."""
+        if not self.options.settings:
             return None
-        try:
-            from reedwright.shelf.likenesses.finding_out import find_likenesses
-        except ModuleNotFoundError:
-            return None
+        from reedwright.shelf.likenesses.finding_out import find_likenesses
 
-        def progress(share: float, doing: str) -> None:
-            self._tell(READING + share * (LIKENESSES - READING), doing)
+        refresh(self.shelf)
+        return find_likenesses(self.shelf, None, self._part(READING, LIKENESSES))
 
-        return find_likenesses(self.shelf, self.touched, progress)
-
-    def _graded(self) -> tuple[int | None, str]:
+    def _graded(self) -> tuple[int, str]:
         if not self.options.grade or not 0 < len(self.touched) <= GRADED_AT_ONCE:
-            return None, ""
+            return 0, ""
         from reedwright.player.loading import load_profile
         from reedwright.shelf.facts.grades import USUAL_PLAYER, grade_tunes
 
-        def progress(share: float, doing: str) -> None:
-            self._tell(LIKENESSES + share * (1 - LIKENESSES), doing)
-
         player = self.options.player or load_profile(USUAL_PLAYER)
-        return grade_tunes(self.shelf, player, progress, self.touched), player.name
+        telling = self._part(LIKENESSES, 1.0)
+        return grade_tunes(self.shelf, player, telling, self.touched), player.name
+
+    def _part(self, first: float, last: float) -> Progress:
+        """Progress of a part of the work, as a part of the whole."""
+        return lambda share, doing: self._tell(first + share * (last - first), doing)
 
 
 def _about(piece: Piece) -> dict[str, str | int]:

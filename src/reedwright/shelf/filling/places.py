@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reedwright.shelf.filling.archives import is_zip, members, told_zip
-from reedwright.shelf.filling.told import Told
+from reedwright.shelf.filling.told import Told, label_of
 from reedwright.shelf.model import Form
 from reedwright.tune.reading import ABC_ENDINGS, MIDI_ENDINGS, MUSICXML_ENDINGS, ending_of
 
@@ -75,17 +75,17 @@ def sources(places: Sequence[Path], tell: Tell) -> Iterator[Source]:
                 continue
             form = form_of(path.name) or _by_beginning(path)
         except OSError as error:
-            tell(Told(str(path), f"This file can't be read ({error.strerror or error})."))
+            tell(Told(label_of(path), f"This file can't be read ({error.strerror or error})."))
             continue
         if form is None:
             tell(
                 Told(
-                    str(path),
+                    label_of(path),
                     "This is neither ABC nor MusicXML nor MIDI nor a zip of such files.",
                 )
             )
             continue
-        yield Source(str(path), form, path, _size(path), named=named)
+        yield Source(label_of(path), form, path, _size(path), named=named)
 
 
 def _in_zip(path: Path, tell: Tell) -> Iterator[Source]:
@@ -97,7 +97,7 @@ def _in_zip(path: Path, tell: Tell) -> Iterator[Source]:
             if form is not None:
                 yield Source(member.name, form, path, size * member.share, member.content)
     except OSError as error:
-        tell(told_zip(path, error))
+        tell(told_zip(label_of(path), error))
 
 
 def _files(places: Sequence[Path], tell: Tell) -> Iterator[tuple[Path, bool]]:
@@ -109,13 +109,13 @@ def _files(places: Sequence[Path], tell: Tell) -> Iterator[tuple[Path, bool]]:
             folder = whole.is_dir()
             there = whole.exists()
         except (OSError, RuntimeError, ValueError) as error:
-            tell(Told(str(place), f"This place can't be looked at ({error})."))
+            tell(Told(label_of(place), f"This place can't be looked at ({error})."))
             continue
         if not there:
-            tell(Told(str(place), "There is no such file or folder. Check the name."))
+            tell(Told(label_of(place), "There is no such file or folder. Check the name."))
             continue
         if not folder and not whole.is_file():
-            tell(Told(str(place), "This is neither a file nor a folder."))
+            tell(Told(label_of(place), "This is neither a file nor a folder."))
             continue
         for file, named in _walked(whole, tell) if folder else ((whole, True),):
             real = file.resolve()
@@ -126,7 +126,7 @@ def _files(places: Sequence[Path], tell: Tell) -> Iterator[tuple[Path, bool]]:
 
 def _walked(folder: Path, tell: Tell) -> Iterator[tuple[Path, bool]]:
     def closed(error: OSError) -> None:
-        tell(Told(str(error.filename), f"This folder can't be read ({error.strerror})."))
+        tell(Told(label_of(Path(error.filename)), f"This folder can't be read ({error.strerror})."))
 
     for place, inside, names in os.walk(folder, onerror=closed):
         inside[:] = sorted(name for name in inside if not is_hidden(name))

@@ -29,7 +29,7 @@ class ImportReport:
     in.
     `other_words` counts new tunes that have the notes of another, ornaments aside. `settings`: how
     many pairs of likely settings of one tune were found; None where nobody looked. `graded` counts
-    tunes whose grade was worked out for `player`; None where there were too many to do it at once.
+    tunes whose grade was worked out for `player`: none where too many came in to do it at once.
     """
 
     added: tuple[int, ...] = ()
@@ -44,7 +44,7 @@ class ImportReport:
     files: int = 0
     other_words: int = 0
     settings: int | None = None
-    graded: int | None = None
+    graded: int = 0
     player: str = ""
     seconds: float = 0.0
 
@@ -89,7 +89,7 @@ def report_text(report: ImportReport, shown: int = SHOWN) -> str:
             f"{_counted(report.settings, 'pair')} of tunes that seem to be settings of one tune; "
             "see `reedwright shelf settings`. Nothing was merged."
         )
-    if report.graded is None and report.added:
+    if report.added and not report.graded:
         lines.append("How hard they are is not worked out yet: `reedwright shelf grade` does it.")
     return "\n".join(lines) + "\n"
 

@@ -1,6 +1,6 @@
 """What an import has to tell of a tune or a file.
 
-Public: `Told`, `Trouble`.
+Public: `Told`, `label_of`, `shown_path`.
 """
 
 from __future__ import annotations
@@ -8,12 +8,6 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 from pathlib import Path
-
-from reedwright.shelf.model import ShelfError
-
-
-class Trouble(ShelfError):
-    """A file or folder of an import that cannot be read; the others are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,3 +42,8 @@ class Told:
 def shown_path(path: str) -> str:
     """A path without the folder that we are in."""
     return path.removeprefix(f"{Path.cwd()}{os.sep}")
+
+
+def label_of(path: Path) -> str:
+    """A path as text; what of a name is no letter in any encoding is a replacement character."""
+    return os.fsencode(path).decode("utf-8", "replace")
