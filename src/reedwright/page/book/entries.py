@@ -8,6 +8,7 @@ Public: `tune_entry`.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import cache
@@ -148,7 +149,7 @@ def _ways(content: LessonContent, form: Format, look: BookLook) -> list[Words]:
     few = [number for number in (MOST_NOTES, FEW_NOTES) if number < count]
     ways = []
     if look.full_notes and form.chart:
-        ways += [Words(True, number, story) for number in (count, *few[:1])]
+        ways += [Words(True, number, story) for number in (count, *few)]
     if look.full_notes:
         ways += [Words(False, number, story) for number in (count, *few)]
     ways += [Words(False, 0, True)] if story else []
@@ -216,12 +217,15 @@ def _alone(engraver: Engraver, form: Format, head: float, below: Measured) -> di
 def _one_page(
     engraver: Engraver, form: Format, head: float, below: Measured
 ) -> Iterator[tuple[Words, Setting]]:
-    roomy = [staff for staff in form.staves if staff >= ROOMY_STAFF] or form.staves[:1]
-    for staves in (roomy, form.staves, form.small):
-        for way, height in below:
-            room = form.text_height - head - height - SLACK
-            for setting in fitted(engraver, room, staves):
-                yield way, setting
+    roomy = tuple(staff for staff in form.staves if staff >= ROOMY_STAFF) or form.staves[:1]
+    charted = [(way, height) for way, height in below if way.chart]
+    plain = [(way, height) for way, height in below if not way.chart]
+    for ways in (charted, plain):
+        for staves in (roomy, form.staves, form.small if ways is plain else ()):
+            for way, height in ways:
+                room = form.text_height - head - height - SLACK
+                for setting in fitted(engraver, room, staves):
+                    yield way, setting
 
 
 def _shared(
@@ -258,6 +262,15 @@ def _sheets(title: str, setting: Setting) -> Iterator[list[dict[str, object]]]:
         yield _sheet(title, setting, setting.systems[first:last], first)
 
 
+def _slim(svg: str) -> str:
+    """Without the names of parts, which paper does not need; those of glyphs are used."""
+    head, end, body = svg.partition("</defs>")
+    return head + end + _NAMES.sub("", body)
+
+
+_NAMES = re.compile(r' (?:class|id)="[^"]*"')
+
+
 def _alt(title: str, line: int, lines: int) -> str:
     if line > 1:
         return f"The music goes on, line {line} of {lines}."
@@ -270,7 +283,7 @@ def _sheet(
 ) -> list[dict[str, object]]:
     return [
         {
-            "svg": system.svg,
+            "svg": _slim(system.svg),
             "width": system.width,
             "height": system.height,
             "overhang": system.overhang,

@@ -22,8 +22,8 @@ from reedwright.tune.abc import read_tunebook
 from reedwright.tune.model import Tune
 from reedwright.workshop.valving.slots import slots_of
 
-# An example of our own: the notes of holes 4 to 6 and the lowest bend, on a harp in C.
-EXAMPLE = "X:1\nT:Example\nM:4/4\nL:1/4\nK:C\nG,A,CE|cded|cGEC|]\n"
+# An example of our own, with a bend in it, on a harp in C.
+EXAMPLE = "X:1\nT:Example\nM:4/4\nL:1/4\nK:C\nCEGA|cdec|dBGE|C4|]\n"
 EXAMPLE_HARP = "C"
 EXAMPLE_LOOK = Look(6.0, 10.0)
 EXAMPLE_WIDTH = 110.0  # mm
@@ -66,7 +66,7 @@ def tab_guide(tunes: Sequence[TuneEntry], form: Format, look: BookLook) -> dict[
             "svg": system.svg,
             "width": system.width,
             "overhang": system.overhang,
-            "alt": f"An example on a harp in {EXAMPLE_HARP}: three bars of music, and under every "
+            "alt": f"An example on a harp in {EXAMPLE_HARP}: four bars of music, and under every "
             "note its tab.",
         },
         "facts": [
