@@ -8,17 +8,17 @@ Public: `tune_entry`.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from reedwright.harp.position import position
 from reedwright.page.book.format import Format, format_of
 from reedwright.page.book.melody import beginning
 from reedwright.page.book.model import BookLook, TuneEntry
 from reedwright.page.book.qr import qr_svg
+from reedwright.page.book.slim import slim
 from reedwright.page.content import (
     HEALTH,
     RIGHTS_NOT_STATED,
@@ -90,8 +90,8 @@ def tune_entry(
         "signs": [sign._asdict() for sign in content.tab_key],
         "harp_chart": chart_svg(harp, title="", expression=False),
     }
-    height = shared["height"] if shared else form.text_height * len(alone["sheets"])
-    assert isinstance(height, float)
+    pages: Any = alone["sheets"]
+    height = shared["height"] if shared else form.text_height * len(pages)
     return TuneEntry(
         name=name,
         title=content.title,
@@ -230,7 +230,7 @@ def _one_page(
 
 def _shared(
     engraver: Engraver, form: Format, head: float, below: Measured, look: BookLook
-) -> dict[str, object] | None:
+) -> dict[str, Any] | None:
     """For half a page, without the harp chart; None where it needs more."""
     if not look.two_to_a_page:
         return None
@@ -262,15 +262,6 @@ def _sheets(title: str, setting: Setting) -> Iterator[list[dict[str, object]]]:
         yield _sheet(title, setting, setting.systems[first:last], first)
 
 
-def _slim(svg: str) -> str:
-    """Without the names of parts, which paper does not need; those of glyphs are used."""
-    head, end, body = svg.partition("</defs>")
-    return head + end + _NAMES.sub("", body)
-
-
-_NAMES = re.compile(r' (?:class|id)="[^"]*"')
-
-
 def _alt(title: str, line: int, lines: int) -> str:
     if line > 1:
         return f"The music goes on, line {line} of {lines}."
@@ -283,7 +274,7 @@ def _sheet(
 ) -> list[dict[str, object]]:
     return [
         {
-            "svg": _slim(system.svg),
+            "svg": slim(system.svg),
             "width": system.width,
             "height": system.height,
             "overhang": system.overhang,

@@ -35,7 +35,7 @@ _HOLES = (
 _BREATH = {
     TabStyle.ARROWS: "An arrow up means blow, an arrow down means draw.",
     TabStyle.SIGNS: "A plus before the hole means blow, a minus means draw.",
-    TabStyle.ROWS: "There are two rows: holes in the upper one are blown, those in the lower drawn.",
+    TabStyle.ROWS: "Of the two rows, holes in the upper one are blown, those in the lower drawn.",
 }
 _GRACES = "Small figures belong to grace notes, which are touched just before the note itself."
 _COMMAS = "A comma above the staff is a good place to breathe."

@@ -11,8 +11,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from reedwright.tab.arrangement import Arrangement
 from reedwright.fifths import STEPS
+from reedwright.tab.arrangement import Arrangement
 from reedwright.tune.model import Bar
 
 MOST_NOTES = 12

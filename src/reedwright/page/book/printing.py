@@ -12,7 +12,7 @@ from reedwright.errors import ReedwrightError
 from reedwright.page.book.entries import look_data
 from reedwright.page.book.format import format_of
 from reedwright.page.book.guide import harps_needed, ornament, tab_guide
-from reedwright.page.book.indexes import indexes
+from reedwright.page.book.indexes import Index, indexes
 from reedwright.page.book.model import BookContent, BookLook, TuneEntry
 from reedwright.page.book.paging import Page, body_pages
 from reedwright.page.press import HERE, Press
@@ -95,10 +95,11 @@ def _page(page: Page) -> Mapping[str, object]:
     }
 
 
-def _index(index: Any) -> dict[str, object]:
-    return index._asdict() | {
+def _index(index: Index) -> dict[str, object]:
+    return {
+        **index._asdict(),
         "groups": [
             {"label": group.label, "rows": [row._asdict() for row in group.rows]}
             for group in index.groups
-        ]
+        ],
     }
