@@ -98,7 +98,7 @@ def add_tempo_option(command: argparse.ArgumentParser) -> None:
     )
 
 
-def add_player_option(command: argparse.ArgumentParser) -> None:
+def add_player_option(command: argparse._ActionsContainer) -> None:
     command.add_argument(
         "--player",
         metavar="PROFILE",
@@ -107,7 +107,7 @@ def add_player_option(command: argparse.ArgumentParser) -> None:
     )
 
 
-def add_ranking_options(command: argparse.ArgumentParser) -> None:
+def add_ranking_options(command: argparse._ActionsContainer) -> None:
     command.add_argument(
         "--owned",
         metavar="LIST",

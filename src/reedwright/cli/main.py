@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from reedwright import __version__
 from reedwright.cli import (
+    book,
     choose,
     find,
     grade,
@@ -43,6 +44,7 @@ COMMANDS = (
     find,
     bench,
     shelf,
+    book,
 )
 STOPPED = 130  # the shell's usual status after Ctrl-C
 
