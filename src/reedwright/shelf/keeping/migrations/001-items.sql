@@ -34,9 +34,10 @@ CREATE INDEX state_by_attachment ON state (attachment) WHERE attachment IS NOT N
 
 CREATE TABLE link (
     item  INTEGER NOT NULL REFERENCES item (id) ON DELETE CASCADE,
-    to_item INTEGER NOT NULL REFERENCES item (id) ON DELETE CASCADE,
     role  TEXT NOT NULL,
     place INTEGER NOT NULL DEFAULT 0,
+    -- After the primary key: where it stood inside it, SQLite 3.40's integrity check saw a NULL.
+    to_item INTEGER NOT NULL REFERENCES item (id) ON DELETE CASCADE,
     PRIMARY KEY (item, role, place)
 ) WITHOUT ROWID;
 CREATE INDEX link_by_to ON link (to_item, role);
