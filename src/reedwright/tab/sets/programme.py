@@ -15,7 +15,7 @@ Public: `Programme`, `Solved`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -57,19 +57,16 @@ class Programme:
     must: NDArray[np.bool_]
     most_odd: int | None = None
     seconds: float = LONGEST_SECONDS
-    _kept: Whole = field(init=False)
-
-    def __post_init__(self) -> None:
-        self._kept = self._undominated()
 
     def solve(self, most: int | None = None, by_effort: bool = False) -> Solved | None:
         """The best harps, `most` at most. `by_effort`: what they count does not matter.
 
         First as few tunes left out as can be, then harps that count least, then least effort
         of the tunes played, then fewest harps, then those early in the list (least sum of
-        places). None where the harps that must be taken are too many.
+        places). A harp that another one beats or equals on every tune is not taken. None where
+        the harps that must be taken are too many.
         """
-        model = _Model(self, self._kept, most)
+        model = _Model(self, self._undominated(by_effort), most)
         covered = model.minimise(model.left_out)
         if covered is None:
             return None
@@ -84,12 +81,26 @@ class Programme:
         easiest = model.minimise(model.effort)
         if easiest is None:
             return None
-        model.hold(model.effort, easiest.value)
-        tidy = model.minimise(model.places)
-        taken = (tidy or easiest).harps
+        taken = self._tidy(model, easiest)
         return self._summed(
             taken, (covered.gap, fewest.gap if fewest is not None else 0, easiest.gap)
         )
+
+    def _tidy(self, model: _Model, easiest: _Least) -> tuple[int, ...]:
+        """Of all choices with so little effort the one with fewest harps, then the earliest.
+
+        Nearly always there is but one, which is shown soonest by looking for another.
+        """
+        if not easiest.harps:
+            return easiest.harps
+        model.without(easiest.harps)
+        other = model.minimise(model.effort)
+        model.again()
+        if other is None or other.value - other.gap > easiest.value:
+            return easiest.harps
+        model.hold(model.effort, easiest.value)
+        tidy = model.minimise(model.places)
+        return (tidy or easiest).harps
 
     def _summed(self, harps: tuple[int, ...], gap: tuple[int, int, int]) -> Solved:
         rows = list(harps)
@@ -104,37 +115,28 @@ class Programme:
             gap,
         )
 
-    def _undominated(self) -> Whole:
-        """Harps that no other beats or equals in everything; of equals the first."""
+    def _undominated(self, by_effort: bool) -> Whole:
+        """Harps that no other beats or equals in everything that matters; of equals the first.
+
+        Those left can do whatever all can.
+        """
+        counts = np.zeros_like(self.counts) if by_effort else self.counts
         far = np.iinfo(np.int64).max
         cost = np.where(self.can, self.cost, far)
         kept = []
         limited = self.most_odd is not None
         for place in range(cost.shape[1]):
-            if self.must[place]:
-                kept.append(place)
+            if not self.must[place] and not self.can[:, place].any():
                 continue
-            if not self.can[:, place].any():
-                continue
-            no_worse = (cost <= cost[:, place : place + 1]).all(axis=0)
-            no_worse &= self.counts <= self.counts[place]
-            if limited and not self.odd[place]:
-                no_worse &= ~self.odd
-            no_worse[place] = False
-            rivals = np.flatnonzero(no_worse)
-            if not any(self._beats(int(rival), place, cost) for rival in rivals):
+            rival = (cost <= cost[:, [place]]).all(axis=0) & (counts <= counts[place])
+            better = (cost < cost[:, [place]]).any(axis=0) | (counts < counts[place])
+            if limited:
+                rival &= self.odd <= self.odd[place]
+                better |= self.odd < self.odd[place]
+            earlier = np.arange(len(better)) < place
+            if self.must[place] or not (rival & (better | earlier)).any():
                 kept.append(place)
         return np.array(kept, np.int64)
-
-    def _beats(self, rival: int, place: int, cost: Whole) -> bool:
-        """Whether of two harps, the rival no worse, the rival is better or stands earlier."""
-        same = (
-            bool((cost[:, rival] == cost[:, place]).all())
-            and self.counts[rival] == self.counts[place]
-            and (self.most_odd is None or self.odd[rival] == self.odd[place])
-        )
-        # One that must be taken is there anyway.
-        return not same or rival < place or bool(self.must[rival])
 
 
 class _Least(NamedTuple):
@@ -159,6 +161,7 @@ class _Model:
         self._most = most
         self._held: list[tuple[str, int]] = []
         self._steps = np.zeros(0, np.int64)
+        self._refused: list[NDArray[np.bool_]] = []
         self._made: tuple[Any, NDArray[np.float64]] | None = None
 
     # The aims, each as its name for `minimise` and `hold`.
@@ -174,36 +177,19 @@ class _Model:
     def minimise(self, aim: str) -> _Least | None:
         """None where there is no answer, or none was found in time."""
         from scipy.optimize import Bounds, LinearConstraint, milp
-        from scipy.sparse import csr_array
 
-        if self._made is None:
-            self._made = self._rows()
-        rows, lower = self._made
-        count = rows.shape[1]
-        objective, constant = self._aim(aim, count)
         if not self._harps:
             return _Least((), self._value(aim, ()), 0) if self._empty_will_do() else None
-        constraints: list[Any] = [LinearConstraint(rows, lower, np.inf)]
-        for held, value in self._held:
-            vector, base = self._aim(held, count)
-            constraints.append(LinearConstraint(csr_array(vector[None, :]), -np.inf, value - base))
-        taken = np.zeros(count)
-        taken[: self._harps] = 1.0
-        if self._most is not None:
-            constraints.append(LinearConstraint(csr_array(taken[None, :]), -np.inf, self._most))
-        if self._of.most_odd is not None:
-            odd = np.zeros(count)
-            odd[: self._harps] = self._of.odd[self._kept]
-            constraints.append(
-                LinearConstraint(csr_array(odd[None, :]), -np.inf, self._of.most_odd)
-            )
-        least = np.zeros(count)
-        least[: self._harps] = self._of.must[self._kept]
+        rows, least, most = self._all_rows()
+        count = rows.shape[1]
+        objective, constant = self._aim(aim, count)
+        whole = np.zeros(count)
+        whole[: self._harps] = 1.0
         found = milp(
             objective,
-            constraints=constraints,
-            bounds=Bounds(least, 1.0),
-            integrality=taken,
+            constraints=LinearConstraint(rows, least, most),
+            bounds=Bounds(*self._bounds(count)),
+            integrality=whole,
             options={"time_limit": self._of.seconds, "mip_rel_gap": 0.0},
         )
         if found.x is None:
@@ -214,6 +200,52 @@ class _Model:
         bound = constant + (found.fun if found.mip_dual_bound is None else found.mip_dual_bound)
         gap = max(0, value - int(np.ceil(bound - _ROUNDING)))
         return _Least(harps, value, gap)
+
+    def without(self, harps: tuple[int, ...]) -> None:
+        """From now on one of these harps at least is not taken."""
+        self._refused.append(np.isin(self._kept, harps))
+
+    def again(self) -> None:
+        """Nothing is refused any more."""
+        self._refused.clear()
+
+    def _all_rows(self) -> tuple[Any, NDArray[np.float64], NDArray[np.float64]]:
+        """Every row, with the least and the most that it may be worth."""
+        from scipy.sparse import csr_array, vstack
+
+        if self._made is None:
+            self._made = self._rows()
+        rows, lower = self._made
+        count = rows.shape[1]
+        further: list[NDArray[np.float64]] = []
+        most: list[float] = []
+        for held, value in self._held:
+            vector, base = self._aim(held, count)
+            further.append(vector)
+            most.append(value - base)
+        limits = (
+            (np.ones(self._harps), self._most),
+            (self._of.odd[self._kept].astype(np.float64), self._of.most_odd),
+        )
+        for weights, limit in limits:
+            if limit is not None:
+                further.append(np.concatenate([weights, np.zeros(count - self._harps)]))
+                most.append(limit)
+        for refused in self._refused:
+            further.append(np.concatenate([refused, np.zeros(count - self._harps)]))
+            most.append(int(refused.sum()) - 1)
+        if not further:
+            return rows, lower, np.full(len(lower), np.inf)
+        return (
+            vstack([rows, csr_array(np.stack(further))]).tocsr(),
+            np.concatenate([lower, np.full(len(further), -np.inf)]),
+            np.concatenate([np.full(len(lower), np.inf), most]),
+        )
+
+    def _bounds(self, count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        least, most = np.zeros(count), np.ones(count)
+        least[: self._harps] = self._of.must[self._kept]
+        return least, most
 
     def _empty_will_do(self) -> bool:
         return all(value >= self._value(held, ()) for held, value in self._held)
