@@ -1,7 +1,7 @@
 """What the file of a plan asks for, checked key by key; no tune is read yet.
 
-docs/book.md describes the file. Public: `Asked`, `AskedChapter`, `AskedTune`, `Overrides`,
-`read_asked`.
+docs/book.md describes the file. Public: `Asked`, `AskedChapter`, `AskedTune`, `AskedFewest`,
+`Overrides`, `read_asked`.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from typing import Any
 
 from reedwright.datafiles import read_toml
 from reedwright.errors import ReedwrightError
+from reedwright.harp.making import REGISTERS
 from reedwright.pack.book.chapters import GROUPS, ORDERS
 from reedwright.pack.book.planlines import PlanLines
 from reedwright.pack.book.plantable import PlanError, PlanTable
@@ -27,6 +28,7 @@ ALL, OWNED, FEWEST = "all", "owned", "fewest"
 HARP_WORDS = (ALL, OWNED, FEWEST)
 LINKS = ("qr", "text", "none")
 MOST_OCTAVES, MOST_SEMITONES = 4, 11
+MOST_EFFORT = 100  # a note; a missing note is 25
 SLOWEST, FASTEST = 10, 1000  # quarter notes a minute; nobody plays outside of these (our judgement)
 
 _PLAN_KEYS = (
@@ -39,6 +41,10 @@ _NAMING_KEYS = ("tune", "number", "file")
 _OVERRIDES = (
     "harp", "tuning", "valves", "octave", "semitones", "voice", "tempo", "amount", "second_time",
     "words", "address", "sold", "choices", "player",
+)  # fmt: skip
+_FEWEST_KEYS = (
+    "harps", "owned", "owned_counts", "must", "never", "effort", "above_best", "no_bends", "most",
+    "odd", "most_odd", "registers",
 )  # fmt: skip
 _LOOK_KEYS = (
     "paper", "style", "colour", "bleed", "crop_marks", "two_sided", "two_to_a_page", "links",
@@ -92,6 +98,24 @@ class AskedChapter:
 
 
 @dataclass(frozen=True, slots=True)
+class AskedFewest:
+    """As `reedwright.tab.sets.wishes` has it; harps as texts. `owned` None: the player's."""
+
+    harps: tuple[str, ...] = ()
+    owned: tuple[str, ...] | None = None
+    owned_counts: float = 1.0
+    must: tuple[str, ...] = ()
+    never: tuple[str, ...] = ()
+    effort: float | None = None
+    above_best: float | None = None
+    no_bends: bool = False
+    most: int | None = None
+    odd: bool = True
+    most_odd: int | None = None
+    registers: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Asked:
     """The whole plan. `by` and `order` as `BookPlan`; `choices`: whether files of choices beside
     the tunes are looked at. `fewest`: what is said of the choice of fewest harps."""
@@ -118,7 +142,7 @@ class Asked:
     base_address: str = ""
     look: BookLook = field(default_factory=BookLook)
     special: tuple[AskedTune, ...] = ()
-    fewest: Mapping[str, object] = field(default_factory=dict)
+    fewest: AskedFewest | None = None
     source_lines: tuple[str, ...] = ()
 
 
@@ -174,7 +198,7 @@ def _plan(top: PlanTable) -> Asked:
         base_address=top.address("base_address"),
         look=_look(top),
         special=tuple(special),
-        fewest=top.table("fewest") or {},
+        fewest=_fewest(top),
     )
 
 
@@ -263,6 +287,33 @@ def _overrides(table: PlanTable) -> Overrides:
         sold=table.flag("sold"),
         choices=choices,
         player=table.text("player"),
+    )
+
+
+def _fewest(top: PlanTable) -> AskedFewest | None:
+    if top.values.get("harps") != FEWEST:
+        if "fewest" in top.values:
+            raise top.refuse("fewest", '[fewest] goes with harps = "fewest" above all tables')
+        return None
+    table = top.inner(top.table("fewest") or {}, ("fewest", 0))
+    table.check(_FEWEST_KEYS)
+    for register in table.texts("registers"):
+        if register not in REGISTERS:
+            raise table.refuse("registers", f"'registers' are any of {', '.join(REGISTERS)}")
+    counts = table.number("owned_counts", 0, 1)
+    return AskedFewest(
+        harps=table.texts("harps"),
+        owned=table.texts("owned") if "owned" in table.values else None,
+        owned_counts=1.0 if counts is None else counts,
+        must=table.texts("must"),
+        never=table.texts("never"),
+        effort=table.number("effort", 0, MOST_EFFORT),
+        above_best=table.number("above_best", 0, MOST_EFFORT),
+        no_bends=bool(table.flag("no_bends")),
+        most=table.whole("most", 1, 99),
+        odd=table.flag("odd") is not False,
+        most_odd=table.whole("most_odd", 0, 99),
+        registers=table.texts("registers"),
     )
 
 

@@ -3,7 +3,7 @@
 Works on anything that says its title, type, key, harp and grade, such as
 `reedwright.page.book.model.TuneEntry`.
 
-Public: `chaptered`, `ordered`, `GROUPS`, `ORDERS`, `Sortable`.
+Public: `chaptered`, `ordered`, `by_harp`, `title_place`, `GROUPS`, `ORDERS`, `Sortable`.
 """
 
 from __future__ import annotations
@@ -60,6 +60,11 @@ def chaptered(tunes: Sequence[Each], by: str) -> list[tuple[str, tuple[Each, ...
     for tune in tunes:
         found.setdefault(place_and_title(tune), []).append(tune)
     return [(title, tuple(mine)) for (_, title), mine in sorted(found.items(), key=_by_place)]
+
+
+def by_harp(tunes: Sequence[Each]) -> list[tuple[str, tuple[Each, ...]]]:
+    """Each harp by its name with its tunes, in the order of chapters by harp."""
+    return [(mine[0].harp, mine) for _, mine in chaptered(tunes, "harp")]
 
 
 def _by_place(item: tuple[tuple[_Place, str], object]) -> tuple[_Place, str]:

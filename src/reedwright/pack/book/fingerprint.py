@@ -1,6 +1,6 @@
 """What an engraved tune depends on, as one short text that changes when any of it does.
 
-Public: `key_of`.
+Public: `key_of`, `key_of_values`.
 """
 
 from __future__ import annotations
@@ -36,11 +36,15 @@ def key_of(planned: PlannedTune, look: BookLook) -> str:
 
     Where a tune stands in its file does not count: it may move when another is added.
     """
-    parts: list[str] = [_rules(), _tunings() if planned.harp is None and not planned.harps else ""]
-    _tell(planned, parts)
-    _tell(look, parts)
-    if look.template is not None:
-        parts.append(_digest_of(look.template))
+    any_harp = planned.harp is None and not planned.harps
+    template = "" if look.template is None else _digest_of(look.template)
+    return key_of_values((_tunings() if any_harp else "", planned, look, template))
+
+
+def key_of_values(values: object) -> str:
+    """The same of anything made of dataclasses, tuples, mappings, sets, texts and numbers."""
+    parts = [_rules()]
+    _tell(values, parts)
     return hashlib.sha256("\x1f".join(parts).encode("utf-8", "surrogatepass")).hexdigest()
 
 

@@ -15,6 +15,7 @@ from reedwright.files import write_whole
 from reedwright.pack.book.chapters import chaptered, ordered
 from reedwright.pack.book.credits import book_cautions, book_credits
 from reedwright.pack.book.crew import Failed, cores, worked_out
+from reedwright.pack.book.fewest import on_fewest_harps
 from reedwright.pack.book.fingerprint import key_of
 from reedwright.pack.book.made import MadeTune, made_tune, packed, unpacked
 from reedwright.pack.book.model import BookPlan, PlannedTune
@@ -24,7 +25,8 @@ from reedwright.page.book.model import BookContent, BookLook, Chapter, TuneEntry
 Report = Callable[[float, str], None]  # the share done, and what is being done
 
 MOST_WORKERS = 8  # processes, of some 200 MB each
-SHARE_OF_TUNES = 0.85  # of the work, where every tune is made anew
+# Of the work, where every tune is made anew: trying all harps, and engraving.
+SHARE_OF_FEWEST, SHARE_OF_TUNES = 0.2, 0.85
 
 
 class NoTunes(ReedwrightError):
@@ -41,7 +43,7 @@ class LeftOut(NamedTuple):
 @dataclass(frozen=True, slots=True)
 class Book:
     """A finished book. `tunes` in the order of its chapters; `anew`: how many were engraved now,
-    and not taken from the stock. `pages` includes covers."""
+    and not taken from the stock. `pages` includes covers. `notices`: of the book as a whole."""
 
     path: Path
     content: BookContent
@@ -49,6 +51,7 @@ class Book:
     left_out: tuple[LeftOut, ...]
     anew: int
     pages: int
+    notices: tuple[str, ...] = ()
 
 
 def make_book(
@@ -71,6 +74,11 @@ def make_book(
     from reedwright.page.press import page_count
 
     stock = Stock(keep or stock_folder())
+    if workers is None:
+        workers = min(cores(), MOST_WORKERS)
+    plan, notices = on_fewest_harps(
+        plan, stock, workers, lambda share, doing: progress(SHARE_OF_FEWEST * share, doing)
+    )
     made, left_out, anew = _made_all(plan, stock, progress, workers)
     if not made:
         raise NoTunes(_no_tunes(left_out))
@@ -83,7 +91,7 @@ def make_book(
     write_whole(out, pdf)
     by_name = {each.entry.name: each for each in made.values()}
     tunes = tuple(by_name[entry.name] for entry in content.tunes)
-    return Book(out, content, tunes, left_out, anew, page_count(pdf))
+    return Book(out, content, tunes, left_out, anew, page_count(pdf), notices)
 
 
 def content_of(plan: BookPlan, made: dict[str, MadeTune]) -> BookContent:
@@ -119,7 +127,7 @@ def _entries(tunes: Sequence[PlannedTune], entries: dict[str, TuneEntry]) -> tup
 
 
 def _made_all(
-    plan: BookPlan, stock: Stock, progress: Report, workers: int | None
+    plan: BookPlan, stock: Stock, progress: Report, workers: int
 ) -> tuple[dict[str, MadeTune], tuple[LeftOut, ...], int]:
     """Every tune by name in the plan's order, those left out, and how many were made anew."""
     # Neither bleed nor what is left and right changes how a tune is engraved.
@@ -136,8 +144,6 @@ def _made_all(
     wanted = [planned for planned in plan.tunes if planned.name not in found]
     reasons: dict[str, str] = {}
     tasks = [(planned, look) for planned in wanted]
-    if workers is None:
-        workers = min(cores(), MOST_WORKERS)
     for done, (place, result) in enumerate(worked_out(_work, tasks, workers), start=1):
         planned = wanted[place]
         if isinstance(result, Failed):

@@ -1,6 +1,6 @@
 """A book as it is planned: its tunes and how each is to be played, before any of it is engraved.
 
-Public: `PlannedTune`, `PlannedChapter`, `BookPlan`.
+Public: `PlannedTune`, `PlannedChapter`, `BookPlan`, `FewestHarps`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from reedwright.harp.model import Harp
 from reedwright.page.book.model import BookLook
 from reedwright.player.profile import Profile
 from reedwright.tab.choices.model import TuneChoices
+from reedwright.tab.sets.wishes import HarpWishes, Limit
 from reedwright.tab.wishes import NO_WISHES, Wishes
 from reedwright.tune.model import Tune
 
@@ -52,12 +53,23 @@ class PlannedChapter:
 
 
 @dataclass(frozen=True, slots=True)
+class FewestHarps:
+    """That as few harps as can be are to play the whole book: within what effort, by what wishes,
+    and from which harps they are chosen (None for all)."""
+
+    limit: Limit = Limit()  # noqa: RUF009 (a frozen value)
+    wishes: HarpWishes = HarpWishes()  # noqa: RUF009 (a frozen value)
+    harps: tuple[Harp, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class BookPlan:
     """A whole book. The words are as in `reedwright.page.book.model.BookContent`.
 
     `base_address`: of the web site with its sound, empty for none. `by`: `own` for the chapters as
     they stand, or type, grade, key or harp, by which the tunes of all of them are put into chapters
-    when they are arranged. `order` of the tunes in a chapter: given, title or grade.
+    when they are arranged. `order` of the tunes in a chapter: given, title or grade. `fewest`: the
+    tunes that name no harp share as few as can be.
     """
 
     title: str
@@ -72,6 +84,7 @@ class BookPlan:
     look: BookLook = field(default_factory=BookLook)
     by: str = "own"
     order: str = "given"
+    fewest: FewestHarps | None = None
 
     @property
     def tunes(self) -> tuple[PlannedTune, ...]:

@@ -12,10 +12,11 @@ from typing import NamedTuple
 
 from reedwright.errors import ReedwrightError
 from reedwright.folders.names import unused_file_name
-from reedwright.harp.making import parse_harp
+from reedwright.harp.making import REGISTERS, parse_harp
 from reedwright.harp.model import Harp
 from reedwright.pack.book.asking import (
     ALL,
+    FEWEST,
     OWNED,
     Asked,
     AskedChapter,
@@ -23,7 +24,7 @@ from reedwright.pack.book.asking import (
     Overrides,
     read_asked,
 )
-from reedwright.pack.book.model import BookPlan, PlannedChapter, PlannedTune
+from reedwright.pack.book.model import BookPlan, FewestHarps, PlannedChapter, PlannedTune
 from reedwright.pack.book.plantable import PlanError
 from reedwright.pack.book.pool import (
     LIBRARY_PREFIX,
@@ -39,6 +40,7 @@ from reedwright.player.loading import load_profile
 from reedwright.player.profile import Profile
 from reedwright.tab.choices import ChoicesError, TuneChoices, choices_path, read_choices
 from reedwright.tab.owned.harps import owned_by
+from reedwright.tab.sets.wishes import HarpWishes, Limit, SetsError
 from reedwright.tune.model import Tune
 
 DEFAULT_PLAYER = "player"
@@ -156,6 +158,7 @@ class _Planning:
             look=asked.look,
             by=asked.by,
             order=asked.order,
+            fewest=self._fewest(),
         )
 
     def _profile(self, name: str) -> Profile:
@@ -167,11 +170,8 @@ class _Planning:
         """The harps to choose from; None for all."""
         said = self.asked.harps
         if isinstance(said, tuple):
-            try:
-                return tuple(dict.fromkeys(parse_harp(text) for text in said)) or None
-            except ReedwrightError as error:
-                raise PlanError(f"{self.asked.path}, 'harps': {error}") from None
-        if said == ALL:
+            return self._read(said, "harps") or None
+        if said in (ALL, FEWEST):
             return None
         owned = owned_by(player)
         if said == OWNED and owned is None:
@@ -180,6 +180,35 @@ class _Planning:
                 "lists no harps; list them here, or in the profile"
             )
         return owned
+
+    def _read(self, texts: Sequence[str], key: str) -> tuple[Harp, ...]:
+        try:
+            return tuple(dict.fromkeys(parse_harp(text) for text in texts))
+        except ReedwrightError as error:
+            raise PlanError(f"{self.asked.path}, '{key}': {error}") from None
+
+    def _fewest(self) -> FewestHarps | None:
+        said = self.asked.fewest
+        if said is None:
+            return None
+        owned = owned_by(self.usual.player) if said.owned is None else None
+        try:
+            return FewestHarps(
+                Limit(said.effort, said.above_best, said.no_bends),
+                HarpWishes(
+                    owned=owned or self._read(said.owned or (), "owned"),
+                    owned_counts=said.owned_counts,
+                    must=self._read(said.must, "must"),
+                    never=self._read(said.never, "never"),
+                    odd=said.odd,
+                    most_odd=said.most_odd,
+                    registers=said.registers or tuple(REGISTERS),
+                    most=said.most,
+                ),
+                self._read(said.harps, "harps") or None,
+            )
+        except SetsError as error:
+            raise PlanError(f"{self.asked.path}, [fewest]: {error}") from None
 
     def _searched(self, wanted: Mapping[str, object], where: str) -> list[Tune]:
         try:

@@ -16,8 +16,8 @@ from typing import TypeVar
 
 from reedwright.harp.making import parse_valves
 from reedwright.harp.model import Breath, Harp
-from reedwright.pack.book.asking import ALL, FORM
-from reedwright.pack.book.model import BookPlan, PlannedChapter, PlannedTune
+from reedwright.pack.book.asking import ALL, FEWEST, FORM
+from reedwright.pack.book.model import BookPlan, FewestHarps, PlannedChapter, PlannedTune
 from reedwright.pack.book.pool import LIBRARY_PREFIX
 from reedwright.pack.book.settling import address_of
 from reedwright.page.book.model import BookLook
@@ -63,6 +63,7 @@ def plan_text(plan: BookPlan, folder: Path | None = None) -> str:
         lines.append(f"order = {_text(plan.order)}")
     if not own:
         lines += ["tunes = [", *(usual.entry(tune) for tune in plan.tunes), "]"]
+    lines += _fewest(plan.fewest)
     lines += _look(plan.look, usual.folder)
     if own:
         for chapter in plan.chapters:
@@ -103,6 +104,7 @@ class _Usual:
     def __init__(self, plan: BookPlan, folder: Path) -> None:
         self.folder = folder
         self.base = plan.base_address
+        self.fewest = plan.fewest is not None
         tunes = plan.tunes
         self.player = _most([tune.player.name for tune in tunes])
         self.harps = _most([tune.harps for tune in tunes if tune.harp is None])
@@ -118,7 +120,9 @@ class _Usual:
         found = [f"sources = {_list(self.sources)}"] if self.sources else []
         if self.player:
             found.append(f"player = {_text(self.player)}")
-        if self.harps is None:
+        if self.fewest:
+            found.append(f"harps = {_text(FEWEST)}")
+        elif self.harps is None:
             found.append(f"harps = {_text(ALL)}")
         else:
             found.append(f"harps = {_list([harp_text(harp) for harp in self.harps])}")
@@ -186,6 +190,33 @@ def _chapter(chapter: PlannedChapter, usual: _Usual) -> list[str]:
     if chapter.words:
         lines.append(f"words = {_text(chapter.words)}")
     return [*lines, "tunes = [", *(usual.entry(tune) for tune in chapter.tunes), "]"]
+
+
+def _fewest(fewest: FewestHarps | None) -> list[str]:
+    if fewest is None:
+        return []
+    limit, wishes = fewest.limit, fewest.wishes
+    lines = ["", "[fewest]"]
+    for key, harps in (
+        ("harps", fewest.harps or ()),
+        ("must", wishes.must),
+        ("never", wishes.never),
+    ):
+        if harps:
+            lines.append(f"{key} = {_list([harp_text(harp) for harp in harps])}")
+    lines.append(f"owned = {_list([harp_text(harp) for harp in wishes.owned])}")
+    lines.append(f"owned_counts = {wishes.owned_counts:g}")
+    for key, number in (
+        ("effort", limit.per_note),
+        ("above_best", limit.above_best),
+        ("most", wishes.most),
+        ("most_odd", wishes.most_odd),
+    ):
+        if number is not None:
+            lines.append(f"{key} = {number:g}")
+    lines.append(f"no_bends = {_flag(limit.no_bends)}")
+    lines.append(f"odd = {_flag(wishes.odd)}")
+    return [*lines, f"registers = {_list(wishes.registers)}"]
 
 
 def _look(look: BookLook, folder: Path) -> list[str]:
