@@ -88,7 +88,7 @@ def tune_entry(
         "shared": shared,
         "melody": melody.order,
         "signs": [sign._asdict() for sign in content.tab_key],
-        "harp_chart": chart_svg(harp, title="", expression=False),
+        "harp_chart": chart_svg(harp, title="", legend=False),
     }
     pages: Any = alone["sheets"]
     height = shared["height"] if shared else form.text_height * len(pages)

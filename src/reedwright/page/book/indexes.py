@@ -110,7 +110,7 @@ def _titles(tunes: Sequence[TuneEntry]) -> Index:
         Group(letter, tuple(found)) for letter, found in groupby(rows, lambda r: _letter(r.text))
     )
     words = "Other names of a tune stand in italics." if any(row.also for row in rows) else ""
-    return Index("Titles", "Titles", words, "titles", groups)
+    return Index("Index of titles", "Titles", words, "titles", groups)
 
 
 def _by(
@@ -172,4 +172,4 @@ def _melodies(tunes: Sequence[TuneEntry]) -> Index:
         "How tunes begin, in steps of their scale: 1 is the tonic, ' marks the octave above and "
         ", the one below. Upbeats and grace notes are left out."
     )
-    return Index("First notes", "First notes", words, "melodies", groups)
+    return Index("Index of first notes", "First notes", words, "melodies", groups)

@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from reedwright.errors import ReedwrightError
+from reedwright.page.book.boxes import with_bleed_boxes
 from reedwright.page.book.entries import look_data
 from reedwright.page.book.format import format_of
 from reedwright.page.book.guide import harps_needed, ornament, tab_guide
@@ -37,6 +38,8 @@ def book_pdf(content: BookContent, look: BookLook, progress: Progress | None = N
     data = book_data(content, look)
     tell(0.1, "typesetting the book")
     pdf = Press(look.template or TEMPLATE).typeset(data)
+    if look.crop_marks:
+        pdf = with_bleed_boxes(pdf, look.bleed)
     tell(1.0, "typesetting the book")
     return pdf
 
