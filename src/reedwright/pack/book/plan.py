@@ -14,7 +14,7 @@ from reedwright.errors import ReedwrightError
 from reedwright.folders.names import unused_file_name
 from reedwright.harp.making import REGISTERS, parse_harp
 from reedwright.harp.model import Harp
-from reedwright.pack.book.asking import (
+from reedwright.pack.book.asked import (
     ALL,
     FEWEST,
     OWNED,
@@ -22,8 +22,8 @@ from reedwright.pack.book.asking import (
     AskedChapter,
     AskedTune,
     Overrides,
-    read_asked,
 )
+from reedwright.pack.book.asking import read_asked
 from reedwright.pack.book.model import BookPlan, FewestHarps, PlannedChapter, PlannedTune
 from reedwright.pack.book.plantable import PlanError
 from reedwright.pack.book.pool import (

@@ -16,7 +16,7 @@ from typing import TypeVar
 
 from reedwright.harp.making import parse_valves
 from reedwright.harp.model import Breath, Harp
-from reedwright.pack.book.asking import ALL, FEWEST, FORM
+from reedwright.pack.book.asked import ALL, FEWEST, FORM
 from reedwright.pack.book.model import BookPlan, FewestHarps, PlannedChapter, PlannedTune
 from reedwright.pack.book.pool import LIBRARY_PREFIX
 from reedwright.pack.book.settling import address_of

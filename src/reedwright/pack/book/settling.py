@@ -14,7 +14,7 @@ from reedwright.errors import ReedwrightError
 from reedwright.harp.making import made_harps, parse_harp
 from reedwright.harp.model import Harp
 from reedwright.harp.tunings import find_tuning
-from reedwright.pack.book.asking import Overrides
+from reedwright.pack.book.asked import Overrides
 from reedwright.pack.book.model import PlannedTune
 from reedwright.player.loading import load_profile
 from reedwright.player.profile import Profile
