@@ -131,10 +131,15 @@ def varied(setting: Setting, random: Random) -> Setting:
 
 
 def mixed(setting: Setting, random: Random) -> Setting:
-    """Another key, other lengths, ornaments and bar lines, and some other notes."""
-    for making in (moved, (halved, doubled)[int(random.integers(2))], regraced, rebarred, varied):
+    """Another key, other lengths, ornaments and bar lines."""
+    for making in (moved, (halved, doubled)[int(random.integers(2))], regraced, rebarred):
         setting = making(setting, random)
     return setting
+
+
+def all_at_once(setting: Setting, random: Random) -> Setting:
+    """The same, and some other notes."""
+    return varied(mixed(setting, random), random)
 
 
 MAKINGS: dict[str, Making] = {
@@ -143,8 +148,9 @@ MAKINGS: dict[str, Making] = {
     "notes twice as long": doubled,
     "other ornaments": regraced,
     "other bar lines, repeats written out": rebarred,
-    "some other notes": varied,
     "all of these": mixed,
+    "some other notes": varied,
+    "all of these, and some other notes": all_at_once,
     "parts in another order": swapped,
     "one part only": one_part,
 }

@@ -35,7 +35,9 @@ from reedwright.tune.likeness.grams import Grams
 from reedwright.tune.likeness.once import SAMPLES
 from reedwright.tune.likeness.sketches import Sketch, heard_of
 
-EVEN = 0.5  # agreement that speaks neither for nor against
+EVEN = 0.5  # agreement that speaks neither for nor against, in tunes of usual variety
+USUAL_CHANCE = 0.2  # agreement of any place of such a tune with any of another
+BY_CHANCE = 0.8  # how much more agreement is asked of tunes in which it is higher
 HELD = 0.3  # the weight of a slot in which nothing moves
 APART = 3.0  # of evidence, for each stretch
 GOING_ON = 1.5  # the same, for one that lies nearly at the lag of another
@@ -142,13 +144,14 @@ def _laid(
     places = SAMPLES * np.arange(count) + lags[:, None]
     inside = (places >= 0) & (places < size)
     within = np.where(inside, places, 0)
+    even = _even(mine, there.sounding)
     agreement = np.einsum("nk,lnk->ln", mine, there.sounding[within])
     weights = np.where(moving | there.moving[within], np.float32(1), np.float32(HELD))
-    speaking = np.where(inside, (agreement - np.float32(EVEN)) * weights, np.float32(_GONE))
+    speaking = np.where(inside, (agreement - np.float32(even)) * weights, np.float32(_GONE))
     evidence, stretches = _stretches(speaking, agreement, places, lags)
     if not stretches:
         return NOTHING
-    shorter = min(_all_of(moving), _all_of(there.moving[::SAMPLES]))
+    shorter = min(_all_of(moving, even), _all_of(there.moving[::SAMPLES], even))
     share = min(1.0, evidence / shorter) if shorter > 0 else 0.0
     slots = sum(each.last - each.first for each in stretches)
     ends_alike = (int(theirs.line.midi[-1]) - int(ours.line.midi[-1]) - semitones) % 12 == 0
@@ -173,10 +176,17 @@ def _lags(ours: Sketch, theirs: Sketch, shared: _Shared, unit: float) -> Ints:
     return lags[np.argsort(-votes, kind="stable")[:MOST_LAGS]]
 
 
-def _all_of(moving: npt.NDArray[np.bool_]) -> float:
+def _even(mine: Floats, theirs: Floats) -> float:
+    """The agreement that speaks neither for nor against: the higher, the more any place of the one
+    agrees with any place of the other, as with tunes of three notes it does."""
+    by_chance = float(mine.mean(axis=0) @ theirs.mean(axis=0))
+    return EVEN + BY_CHANCE * max(0.0, by_chance - USUAL_CHANCE)
+
+
+def _all_of(moving: npt.NDArray[np.bool_], even: float) -> float:
     """The evidence of a tune laid on itself."""
     moves = int(moving.sum())
-    return (1 - EVEN) * (moves + HELD * (len(moving) - moves)) - APART
+    return (1 - even) * (moves + HELD * (len(moving) - moves)) - APART
 
 
 def _stretches(
