@@ -8,12 +8,14 @@ Public: `tune_entry`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 from typing import Any, NamedTuple
 
 from reedwright.harp.position import position
+from reedwright.page.book.flow import sheets_of
 from reedwright.page.book.format import Format, format_of
 from reedwright.page.book.melody import beginning
 from reedwright.page.book.model import BookLook, TuneEntry
@@ -38,17 +40,22 @@ from reedwright.tune.rights import rights_line
 MEASURES = HERE / "templates" / "book-measures.typ"
 CHART_SCALE = 0.73  # paper to drawing: its smallest type is 7.7 points then
 SLACK = 1.5  # mm, that the estimate does not know
+GAPS = 2.5  # times that the space between sections is added to a page
 BETWEEN = 9.0  # mm at least between two tunes of one page
+FULL, SMALL, NO_STORY = "full", "small", ""
+SHORT_STORY = 400  # letters of a story that may be set in small print
+STORY_PIECE = 1200  # letters, about, of a piece that is not broken over pages
 FEW_NOTES, MOST_NOTES = 2, 5  # on playing, where the music needs the room
 ROOMY_STAFF = 6.4  # mm: smaller ones only where fewer words do not help
 
 
 class Words(NamedTuple):
-    """What stands under the music: the harp chart or not, so many notes, the tune's story."""
+    """What stands under the music: the harp chart or not, so many notes, the tune's story (full,
+    in small print, or none)."""
 
     chart: bool
     notes: int
-    story: bool
+    story: str
 
 
 def tune_entry(
@@ -78,11 +85,14 @@ def tune_entry(
     )
     page = _head(content, look, address, words)
     page |= _texts(content, look)
+    page["look"] = look_data(form, look)
     ways = _ways(content, form, look)
-    head, below = _measured(page, ways, form, look)
-    alone = _alone(engraver, form, head, list(zip(ways, below, strict=True)))
-    shared = _shared(engraver, form, head, list(zip(ways, below, strict=True)), look)
+    head, below = _measured(page, ways)
+    measured = list(zip(ways, below, strict=True))
+    alone = _alone(engraver, form, head, measured, page)
+    shared = _shared(engraver, form, head, measured, look)
     melody = beginning(arrangement)
+    del page["look"]  # the book has one
     page |= {
         "alone": alone,
         "shared": shared,
@@ -143,17 +153,20 @@ def _texts(content: LessonContent, look: BookLook) -> dict[str, object]:
 
 
 def _ways(content: LessonContent, form: Format, look: BookLook) -> list[Words]:
-    """What may stand under the music, the most generous first; the last is nothing."""
+    """What may stand under the music, the most generous first.
+
+    A short story is set small before it is left out; a long one goes to a page of its own.
+    """
     count = len(content.remarks)
-    story = bool(content.background) and look.full_notes
-    few = [number for number in (MOST_NOTES, FEW_NOTES) if number < count]
+    length = sum(len(told.text) for told in content.background) if look.full_notes else 0
+    stories = [FULL, SMALL if length <= SHORT_STORY else NO_STORY] if length else [NO_STORY]
+    counts = list(dict.fromkeys((count, *(few for few in (MOST_NOTES, FEW_NOTES) if few < count))))
     ways = []
-    if look.full_notes and form.chart:
-        ways += [Words(True, number, story) for number in (count, *few)]
-    if look.full_notes:
-        ways += [Words(False, number, story) for number in (count, *few)]
-    ways += [Words(False, 0, True)] if story else []
-    return [*dict.fromkeys((*ways, Words(False, 0, False)))]
+    for story in stories:
+        if look.full_notes and form.chart:
+            ways += [Words(True, number, story) for number in counts]
+        ways += [Words(False, number, story) for number in (*counts, 0)]
+    return list(dict.fromkeys(ways))
 
 
 @cache
@@ -161,13 +174,11 @@ def _press() -> Press:
     return Press(MEASURES)
 
 
-def _measured(
-    page: dict[str, object], ways: Sequence[Words], form: Format, look: BookLook
-) -> tuple[float, list[float]]:
+def _measured(page: Mapping[str, object], ways: Sequence[Words]) -> tuple[float, list[float]]:
     """Heights of the tune's head, and of what stands under its music in each of these ways."""
     data = {
         "title": page["title"],
-        "look": look_data(form, look),
+        "look": page["look"],
         "tune": page,
         "ways": [way._asdict() for way in ways],
     }
@@ -199,33 +210,103 @@ def look_data(form: Format, look: BookLook) -> dict[str, object]:
 Measured = Sequence[tuple[Words, float]]
 
 
-def _alone(engraver: Engraver, form: Format, head: float, below: Measured) -> dict[str, object]:
+def _alone(
+    engraver: Engraver, form: Format, head: float, below: Measured, page: Mapping[str, object]
+) -> dict[str, object]:
     """On a page of its own, with as many words as leave the music room; else on several."""
-    for way, setting in _one_page(engraver, form, head, below):
-        return {
-            "sheets": [_sheet(engraver.tune.title, setting, setting.systems, 0)],
-            "below": way._asdict(),
-        } | _space(setting)
-    way, height = below[0] if len(below) < 3 else below[-3]
-    first = form.text_height - head - SLACK
-    setting = flowing(engraver, first, form.text_height - SLACK, height)
-    return {"sheets": list(_sheets(engraver.tune.title, setting)), "below": way._asdict()} | _space(
-        setting
-    )
+    found = next(_one_page(engraver, form, head, below), None)
+    if found:
+        way, setting = found
+        sheets = [_sheet(engraver.tune.title, setting.systems, setting.gaps)]
+        gap = setting.section_gap
+    else:
+        way, sheets = _several(engraver, form, head, below)
+        gap = 0.0
+    told = any(each.story for each, _ in below)
+    pieces = _story_pages(page, form) if told and way.story == NO_STORY else []
+    return {
+        "sheets": [*sheets, *([] for _ in pieces)],
+        "words_sheet": len(sheets) - 1,
+        "below": way._asdict(),
+        "story_pages": pieces,
+        "section_gap": round(gap, 3),
+    }
 
 
 def _one_page(
     engraver: Engraver, form: Format, head: float, below: Measured
 ) -> Iterator[tuple[Words, Setting]]:
+    """Ways to one page: with the chart before without, a large staff before many words."""
     roomy = tuple(staff for staff in form.staves if staff >= ROOMY_STAFF) or form.staves[:1]
-    charted = [(way, height) for way, height in below if way.chart]
-    plain = [(way, height) for way, height in below if not way.chart]
-    for ways in (charted, plain):
-        for staves in (roomy, form.staves, form.small if ways is plain else ()):
-            for way, height in ways:
-                room = form.text_height - head - height - SLACK
-                for setting in fitted(engraver, room, staves):
-                    yield way, setting
+    for story in dict.fromkeys(way.story for way, _ in below):
+        for chart in (True, False):
+            last = not chart and story != FULL
+            for staves in (roomy, form.staves, form.small if last else ()):
+                for way, height in below:
+                    if (way.chart, way.story) != (chart, story) or not staves:
+                        continue
+                    room = form.text_height - head - height - SLACK
+                    for setting in fitted(engraver, room, staves):
+                        yield way, setting
+
+
+def _several(
+    engraver: Engraver, form: Format, head: float, below: Measured
+) -> tuple[Words, list[list[dict[str, object]]]]:
+    """On two pages or more: of as few as there can be, the way with the most words."""
+    first, room = form.text_height - head - SLACK, form.text_height - SLACK
+    least = min(height for _, height in below)
+    setting = flowing(engraver, first, room, least)
+    tries = [
+        (way, sheets_of(setting.systems, setting.staff, first, room, height))
+        for way, height in below
+        if height <= room
+    ]
+    fewest = min(len(sheets) for _, sheets in tries)
+    way, sheets = next(found for found in tries if len(found[1]) == fewest)
+    title = engraver.tune.title
+    lines = len(setting.systems)
+    made, done = [], 0
+    for sheet in sheets:
+        made.append(_sheet(title, sheet.systems, sheet.gaps, done, lines))
+        done += len(sheet.systems)
+    return way, made
+
+
+def _story_pages(page: Mapping[str, object], form: Format) -> list[list[dict[str, object]]]:
+    """A long story on pages of its own, in pieces that fit."""
+    told: Any = page["story"]
+    pieces = [
+        {"label": entry["label"] if number == 0 else None, "text": text}
+        for entry in told
+        for number, text in enumerate(_pieces(entry["text"]))
+    ]
+    data = {"title": page["title"], "look": page["look"], "story": pieces}
+    (heights,) = _press().told(data, "<heights>")
+    pages: list[list[dict[str, object]]] = []
+    room = 0.0
+    for piece, height in zip(pieces, heights["story"], strict=True):
+        if not pages or height > room:
+            pages.append([])
+            room = form.text_height - STORY_TITLE - SLACK
+        pages[-1].append(piece)
+        room -= height
+    return pages
+
+
+STORY_TITLE = 12.0  # mm, of the heading of such a page
+_SENTENCE_END = re.compile(r"(?<=[.!?;,])\s+|\s+(?=\S{40})")
+
+
+def _pieces(text: str) -> Iterator[str]:
+    """A paragraph in pieces of some length, broken between sentences."""
+    piece = ""
+    for sentence in _SENTENCE_END.split(text):
+        if piece and len(piece) + len(sentence) > STORY_PIECE:
+            yield piece
+            piece = ""
+        piece = f"{piece} {sentence}" if piece else sentence
+    yield piece
 
 
 def _shared(
@@ -235,31 +316,44 @@ def _shared(
     if not look.two_to_a_page:
         return None
     half = (form.text_height - BETWEEN) / 2
-    story = any(way.story for way, _ in below)
+    told = any(way.story for way, _ in below)
     for way, height in below:
-        if way.chart or way.story < story:
+        if way.chart or (told and not way.story):
             continue
         room = half - head - height - SLACK
         for setting in fitted(engraver, room, form.shared):
-            used = sum(s.height for s in setting.systems) + sum(setting.gaps)
-            total = head + used + 3 * setting.section_gap + height + SLACK
+            used = sum(system.height for system in setting.systems) + sum(setting.gaps)
+            total = head + used + GAPS * setting.section_gap + height + SLACK
             return {
-                "sheets": [_sheet(engraver.tune.title, setting, setting.systems, 0)],
+                "sheets": [_sheet(engraver.tune.title, setting.systems, setting.gaps)],
+                "words_sheet": 0,
                 "below": way._asdict(),
+                "story_pages": [],
+                "section_gap": round(setting.section_gap, 3),
                 "height": round(min(total, half), 2),
-            } | _space(setting)
+            }
     return None
 
 
-def _space(setting: Setting) -> dict[str, object]:
-    return {"section_gap": round(setting.section_gap, 3)}
-
-
-def _sheets(title: str, setting: Setting) -> Iterator[list[dict[str, object]]]:
-    """The systems of each page: one without a gap above begins a page."""
-    starts = [index for index, gap in enumerate(setting.gaps) if gap == 0.0]
-    for first, last in zip(starts, [*starts[1:], len(setting.systems)], strict=True):
-        yield _sheet(title, setting, setting.systems[first:last], first)
+def _sheet(
+    title: str,
+    systems: Sequence[System],
+    gaps: Sequence[float],
+    before: int = 0,
+    lines: int | None = None,
+) -> list[dict[str, object]]:
+    """What the template is given of a page's systems; `before`: how many stand before it."""
+    return [
+        {
+            "svg": slim(system.svg),
+            "width": system.width,
+            "height": system.height,
+            "overhang": system.overhang,
+            "gap": round(gap, 3),
+            "alt": _alt(title, before + number, lines or len(systems)),
+        }
+        for number, (system, gap) in enumerate(zip(systems, gaps, strict=True), 1)
+    ]
 
 
 def _alt(title: str, line: int, lines: int) -> str:
@@ -267,19 +361,3 @@ def _alt(title: str, line: int, lines: int) -> str:
         return f"The music goes on, line {line} of {lines}."
     more = f", line 1 of {lines}" if lines > 1 else ""
     return f"Sheet music of {title} with tab under each note{more}."
-
-
-def _sheet(
-    title: str, setting: Setting, systems: Sequence[System], first: int
-) -> list[dict[str, object]]:
-    return [
-        {
-            "svg": slim(system.svg),
-            "width": system.width,
-            "height": system.height,
-            "overhang": system.overhang,
-            "gap": round(setting.gaps[first + number], 3),
-            "alt": _alt(title, first + number + 1, len(setting.systems)),
-        }
-        for number, system in enumerate(systems)
-    ]

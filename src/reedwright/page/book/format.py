@@ -58,11 +58,11 @@ def format_of(look: BookLook) -> Format:
     name, width, height = BOOK_PAPERS[look.paper]
     if look.paper in _SMALL:
         return Format(
-            name, width, height, **_SMALL_PAGE, words=8.8, title=15.0, chart=False,
+            name, width, height, **_SMALL_PAGE, words=8.8, title=17.0, chart=False,
             staves=_staves(6.4, 5.4), shared=_staves(6.0, 5.4), small=SMALL_STAVES, columns=1,
         )  # fmt: skip
     return Format(
-        name, width, height, **_LARGE_PAGE, words=9.6, title=20.0, chart=True,
+        name, width, height, **_LARGE_PAGE, words=9.6, title=23.0, chart=True,
         staves=_staves(7.6, 5.8), shared=_staves(6.6, 5.6), small=_staves(5.6, 5.4) + SMALL_STAVES,
         columns=2,
     )  # fmt: skip

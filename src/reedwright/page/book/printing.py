@@ -87,6 +87,8 @@ def _tune(tune: TuneEntry, way: str) -> dict[str, object]:
     words = {name: value for name, value in tune.page.items() if name not in LEFT_OUT}
     if not chosen["below"]["chart"]:
         words["chart"] = None
+    if not chosen["story_pages"] and chosen["below"]["story"] == "":
+        words["story"] = []
     return {"name": tune.name, **words, **chosen}
 
 
