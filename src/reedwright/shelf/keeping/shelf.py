@@ -326,14 +326,12 @@ class Shelf:
         return {int(row[0]): int(row[1]) for row in rows}
 
     def _go_to(self, item: int, number: int, tip: int) -> None:
-        name, links = self.db.execute(
-            "SELECT name, links FROM state WHERE item = ? AND number = ?", (item, number)
-        ).fetchone()
         self.db.execute(
-            "UPDATE item SET state = ?, name = ?, left_at = ? WHERE id = ?",
-            (number, name, 0 if tip == number else tip, item),
+            "UPDATE item SET state = ?, left_at = ?, "
+            "name = (SELECT name FROM state WHERE item = ? AND number = ?) WHERE id = ?",
+            (number, 0 if tip == number else tip, item, number, item),
         )
-        self._put_links(item, json.loads(links))
+        self.links_of_present_state(item)
 
     def remove(self, item: int) -> None:
         """Take an item off the shelf. It is kept, and `put_back` (or undoing) brings it back."""
@@ -369,12 +367,17 @@ class Shelf:
                 (item, item, item),
             )
 
-    def _put_links(self, item: int, links: Sequence[tuple[str, int]]) -> None:
-        """The item belongs to these and to nothing else; what is gone for good is left out."""
+    def links_of_present_state(self, item: int) -> None:
+        """The item belongs to what its present state says; what is gone for good is left out."""
+        row = self.db.execute(
+            "SELECT links FROM item JOIN state ON state.item = id AND number = item.state "
+            "WHERE id = ?",
+            (item,),
+        ).fetchone()
         self.db.execute("DELETE FROM link WHERE item = ?", (item,))
         there = [
             (role, other)
-            for role, other in links
+            for role, other in json.loads(row[0])
             if self.db.execute("SELECT 1 FROM item WHERE id = ?", (other,)).fetchone()
         ]
         self._insert_links(item, there)
