@@ -30,6 +30,9 @@ from reedwright.tab.notation import TabStyle
 
 LINKS = ("qr", "text", "none")
 MOST_OCTAVES, MOST_SEMITONES = 4, 11
+USUAL_ABOVE_BEST = 0.5
+"""Effort a note that a tune may take beyond what it takes on its best harp: about a breath change in
+every other note. An assumption: our judgement, no source."""
 MOST_EFFORT = 100  # a note; a missing note is 25
 SLOWEST, FASTEST = 10, 1000  # quarter notes a minute; nobody plays outside of these (our judgement)
 
@@ -161,7 +164,8 @@ def _tune(outer: PlanTable, values: Mapping[str, Any], section: tuple[str, int])
     if isinstance(named, int) and not isinstance(named, bool):
         named = str(named)
     if not isinstance(named, str) or not (named.strip() or number):
-        raise table.refuse("tune", 'say which tune: tune = "its title or number"')
+        where = table.where() if table.stands_alone else outer.where("tunes")
+        raise PlanError(f'{where}: say which tune: tune = "its title or number"')
     return AskedTune(
         named.strip(),
         str(number).strip(),
@@ -209,6 +213,9 @@ def _fewest(top: PlanTable) -> AskedFewest | None:
         if register not in REGISTERS:
             raise table.refuse("registers", f"'registers' are any of {', '.join(REGISTERS)}")
     counts = table.number("owned_counts", 0, 1)
+    above_best = table.number("above_best", 0, MOST_EFFORT)
+    if not {"effort", "above_best", "no_bends"} & set(table.values):
+        above_best = USUAL_ABOVE_BEST
     return AskedFewest(
         harps=table.texts("harps"),
         owned=table.texts("owned") if "owned" in table.values else None,
@@ -216,7 +223,7 @@ def _fewest(top: PlanTable) -> AskedFewest | None:
         must=table.texts("must"),
         never=table.texts("never"),
         effort=table.number("effort", 0, MOST_EFFORT),
-        above_best=table.number("above_best", 0, MOST_EFFORT),
+        above_best=above_best,
         no_bends=bool(table.flag("no_bends")),
         most=table.whole("most", 1, 99),
         odd=table.flag("odd") is not False,

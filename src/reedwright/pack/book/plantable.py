@@ -48,6 +48,11 @@ class PlanTable:
             return self.where_text(self._text)
         return self._at(self._lines.of_key(key, *self.sections))
 
+    @property
+    def stands_alone(self) -> bool:
+        """Whether it has a header of its own, and is no table in braces."""
+        return self._lines.has(*self.sections)
+
     def where_text(self, text: str) -> str:
         """The same for a text that stands in it."""
         return self._at(self._lines.of_text(text, *self.sections))
