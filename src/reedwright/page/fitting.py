@@ -92,17 +92,23 @@ def _spaced(systems: tuple[System, ...], look: Look, left: float) -> Setting:
     return Setting(systems, (0.0, *[gap] * count), share * MOST_SECTION_GAP, look.staff)
 
 
-def flowing(engraver: Engraver, first_room: float, page_room: float, words: float) -> Setting:
+def flowing(
+    engraver: Engraver,
+    first_room: float,
+    page_room: float,
+    words: float,
+    staves: Sequence[float] = FLOWING_STAVES,
+) -> Setting:
     """A setting over as few pages as a comfortable size takes; each but the last is filled.
 
     `first_room`: what the first page has for music; `page_room`: any other; `words`: the
-    height of what follows the music.
+    height of what follows the music; `staves`: heights that are comfortable.
     """
     plans: list[Plan] = []
     room = first_room - words
     while not plans:
         room += page_room
-        for plan in _plans(engraver, FLOWING_STAVES, room):
+        for plan in _plans(engraver, staves, room):
             height = TYPICAL_SHARE * engraver.measured(plan.look).height * plan.look.staff
             if plan.systems * (height + _least_gap(plan.look)) <= room * FLOWING_SHARE:
                 plans.append(plan)

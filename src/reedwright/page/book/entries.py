@@ -256,7 +256,7 @@ def _several(
     """On two pages or more: of as few as there can be, the way with the most words."""
     first, room = form.text_height - head - SLACK, form.text_height - SLACK
     least = min(height for _, height in below)
-    setting = flowing(engraver, first, room, least)
+    setting = flowing(engraver, first, room, least, form.staves)
     tries = [
         (way, sheets_of(setting.systems, setting.staff, first, room, height))
         for way, height in below
