@@ -1,6 +1,7 @@
 """Tunes compared with all others, by one process or several.
 
-Public: `Found`, `sketch_from`, `sketches_from`, `likes`, `compared_by`, `written`, `read_back`.
+Public: `Found`, `sketch_from`, `sketches_from`, `likes`, `candidates_by`,
+`compared_by`, `written`, `read_back`.
 """
 
 from __future__ import annotations
@@ -59,15 +60,21 @@ def likes(
             yield Found(other, same.score, written(differing(first, second, same)))
 
 
-def compared_by(task: tuple[str, int, int]) -> list[list[Found]]:
-    """For a process of its own: tunes from one place to another of the sketches in a folder."""
+def candidates_by(task: tuple[str, int, int]) -> list[list[int]]:
+    """For a process of its own: which tunes each of those from one place to another of the sketches
+    in a folder is to be compared with."""
     folder, first, last = task
     sketches, pool = _opened(folder)
+    return [nearest(pool, own_codes(sketches[tune].grams)) for tune in range(first, last)]
+
+
+def compared_by(task: tuple[str, int, Sequence[Sequence[int]]]) -> list[list[Found]]:
+    """For a process of its own: tunes from a place on, each compared with its candidates."""
+    folder, first, candidates = task
+    at = _at(folder)
     return [
-        list(
-            likes(tune, sketches[tune], nearest(pool, own_codes(sketches[tune].grams)), _at(folder))
-        )
-        for tune in range(first, last)
+        list(likes(tune, at(tune), others, at))
+        for tune, others in enumerate(candidates, start=first)
     ]
 
 
@@ -81,7 +88,7 @@ def _opened(folder: str) -> tuple[Sketches, Pool]:
 
 @lru_cache(maxsize=1)
 def _at(folder: str) -> Callable[[int], Sketch]:
-    sketches, _ = _opened(folder)
+    sketches = opened(Path(folder))
 
     @lru_cache(maxsize=2_000)
     def at(tune: int) -> Sketch:

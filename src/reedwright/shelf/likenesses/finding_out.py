@@ -9,7 +9,7 @@ Public: `find_likenesses`, `not_compared`.
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence, Set
 from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
@@ -20,6 +20,7 @@ from reedwright.shelf.facts.crew import cores, in_order
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.likenesses.comparing import (
     Found,
+    candidates_by,
     compared_by,
     likes,
     sketch_from,
@@ -34,6 +35,9 @@ Progress = Callable[[float, str], None]
 MANY = 200
 """Tunes from which on sketches of all are made and further processes are started."""
 CHUNK = 250  # tunes to a task, and to a transaction
+# What is done by then, where there are many: shares of the time that 50,000 tunes took.
+SKETCHING = 0.1
+PREPARING = 0.35
 _LIVE = (
     "FROM item JOIN fact ON fact.item = item.id AND fact.state = item.state "
     "WHERE item.kind = 'tune' AND item.removed = 0 "
@@ -70,15 +74,23 @@ def find_likenesses(
     wanted = [tune for tune in every if tune.item in asked]
     if not wanted:
         return 0
-    compared = _many(shelf, every, wanted) if len(wanted) >= MANY else _few(shelf, every, wanted)
+    many = len(wanted) >= MANY
+
+    def tell(share: float) -> None:
+        if progress is not None:
+            progress(share, "looking for settings of one tune")
+
+    compared = _many(shelf, every, wanted, tell) if many else _few(shelf, every, wanted)
+    before = PREPARING if many else 0.0
+    pairs: set[tuple[int, int]] = set()
     new = done = 0
     for tunes, runs, found in compared:
         with shelf.change():
             for tune, own, likenesses in zip(tunes, runs, found, strict=True):
-                new += _keep(shelf, tune, own, likenesses)
+                pairs.update(_ordered(tune.item, each.other) for each in likenesses)
+                new += _keep(shelf, tune, own, likenesses, pairs)
         done += len(tunes)
-        if progress is not None:
-            progress(done / len(wanted), "looking for settings of one tune")
+        tell(before + (1 - before) * done / len(wanted))
     return new
 
 
@@ -120,26 +132,51 @@ def _melody(shelf: Shelf, item: int) -> bytes:
     return bytes(row[0]) if row is not None else b""
 
 
-def _many(shelf: Shelf, every: Sequence[_Tune], wanted: Sequence[_Tune]) -> Iterator[_Compared]:
+def _many(
+    shelf: Shelf, every: Sequence[_Tune], wanted: Sequence[_Tune], tell: Callable[[float], None]
+) -> Iterator[_Compared]:
     """All sketches are made once and put into files, from which processes read what they need."""
     workers = cores()
     chunks = (every[at : at + CHUNK] for at in range(0, len(every), CHUNK))
     melodies = ([_melody(shelf, tune.item) for tune in chunk] for chunk in chunks)
-    sketches = joined([part for _, part in in_order(sketches_from, melodies, workers)])
+    parts = []
+    for number, (_, part) in enumerate(in_order(sketches_from, melodies, workers), start=1):
+        parts.append(part)
+        tell(SKETCHING * number * CHUNK / (len(every) + CHUNK))
+    sketches = joined(parts)
     place_of = {tune.item: place for place, tune in enumerate(every)}
     with tempfile.TemporaryDirectory(prefix="reedwright-") as folder:
         sketches.save(Path(folder))
         places = [place_of[tune.item] for tune in wanted]
-        tasks = ((folder, first, last) for first, last in _spans(places))
-        for (_, first, last), found in in_order(compared_by, tasks, workers):
+        spans = list(_spans(places))
+        near: dict[int, list[int]] = {}
+        for (_, first, last), rows in in_order(
+            candidates_by, ((folder, *span) for span in spans), workers
+        ):
+            near.update(zip(range(first, last), rows, strict=True))
+            tell(SKETCHING + (PREPARING - SKETCHING) * len(near) / len(places))
+        partners = _each_pair_once(near)
+        tasks = ((folder, at, [partners[k] for k in range(at, end)]) for at, end in spans)
+        for (_, first, rows), found in in_order(compared_by, tasks, workers):
+            tunes = range(first, first + len(rows))
             yield (
-                every[first:last],
-                [
-                    own_codes(sketches[at].grams).astype("<u4").tobytes()
-                    for at in range(first, last)
-                ],
+                [every[at] for at in tunes],
+                [own_codes(sketches[at].grams).astype("<u4").tobytes() for at in tunes],
                 [[each._replace(other=every[each.other].item) for each in row] for row in found],
             )
+
+
+def _each_pair_once(near: Mapping[int, Sequence[int]]) -> dict[int, list[int]]:
+    """For each tune those it is to be compared with; of two that are both asked for, the
+    first one does it, so that nothing is left to do once it is the second one's turn."""
+    found: dict[int, set[int]] = {tune: set() for tune in near}
+    for tune, others in near.items():
+        for other in others:
+            if other in near and other < tune:
+                found[other].add(tune)
+            elif other != tune:
+                found[tune].add(other)
+    return {tune: sorted(others) for tune, others in found.items()}
 
 
 def _spans(places: Iterable[int]) -> Iterator[tuple[int, int]]:
@@ -156,8 +193,13 @@ def _spans(places: Iterable[int]) -> Iterator[tuple[int, int]]:
         yield first, last
 
 
-def _keep(shelf: Shelf, tune: _Tune, runs: bytes, found: Sequence[Found]) -> int:
-    """Keep what a tune was found to be like, unless it was changed meanwhile."""
+def _keep(
+    shelf: Shelf, tune: _Tune, runs: bytes, found: Sequence[Found], pairs: Set[tuple[int, int]]
+) -> int:
+    """Keep what a tune was found to be like, unless it was changed meanwhile; how many are new.
+
+    `pairs` are those found so far, from this side or the other.
+    """
     now = shelf.db.execute("SELECT state FROM item WHERE id = ?", (tune.item,)).fetchone()
     if now is None or now[0] != tune.state:
         return 0
@@ -169,18 +211,18 @@ def _keep(shelf: Shelf, tune: _Tune, runs: bytes, found: Sequence[Found]) -> int
             (tune.item,),
         )
     }
-    # Offers that were found from the other side stay, as long as this tune is what it was.
     compared = shelf.db.execute(
-        "SELECT 1 FROM compared WHERE item = ? AND state = ? AND rules = ?", (*tune, RULES)
+        "SELECT state, rules FROM compared WHERE item = ?", (tune.item,)
     ).fetchone()
-    first_time = (
-        shelf.db.execute("SELECT 1 FROM compared WHERE item = ?", (tune.item,)).fetchone() is None
-    )
-    if not compared and not first_time:
-        still = {each.other for each in found}
+    if compared is not None and tuple(compared) != (tune.state, RULES):
+        # What it was like before it was changed may be no longer so.
         shelf.db.executemany(
             "DELETE FROM likeness WHERE one = ? AND other = ? AND verdict = ?",
-            [(*_ordered(tune.item, gone), Verdict.OFFERED) for gone in before - still],
+            [
+                (*_ordered(tune.item, other), Verdict.OFFERED)
+                for other in before
+                if _ordered(tune.item, other) not in pairs
+            ],
         )
     shelf.db.executemany(
         "INSERT INTO likeness (one, other, score, differs, rules) VALUES (?, ?, ?, ?, ?) "
