@@ -167,6 +167,16 @@ def frontier(
     return tuple(steps)
 
 
+def harps_for(table: EffortTable, limit: Limit, wishes: HarpWishes) -> tuple[int, ...]:
+    """Places of the harps, `wishes.most` at most, that play most of the list with least effort."""
+    return _Asked(table, limit, wishes, LONGEST_SECONDS).solved(wishes.most, by_effort=True).harps
+
+
+def why_left_out(table: EffortTable, limit: Limit, tune: int) -> str:
+    """Why no harp of the table plays a tune within the limit."""
+    return _Asked(table, limit, HarpWishes(slides=True), LONGEST_SECONDS).why(tune)
+
+
 _MOST_NAMED = 2  # tunes that a step saves most on, or harps that would do
 
 
