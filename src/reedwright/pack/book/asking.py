@@ -31,8 +31,8 @@ from reedwright.tab.notation import TabStyle
 LINKS = ("qr", "text", "none")
 MOST_OCTAVES, MOST_SEMITONES = 4, 11
 USUAL_ABOVE_BEST = 0.5
-"""Effort a note that a tune may take beyond what it takes on its best harp: about a breath change in
-every other note. An assumption: our judgement, no source."""
+"""Effort a note that a tune may take beyond what it takes on its best harp: about a breath change
+in every other note. An assumption: our judgement, no source."""
 MOST_EFFORT = 100  # a note; a missing note is 25
 SLOWEST, FASTEST = 10, 1000  # quarter notes a minute; nobody plays outside of these (our judgement)
 

@@ -137,6 +137,8 @@ def _key(tune: Sortable) -> tuple[_Place, str]:
 
 def _harp(tune: Sortable) -> tuple[_Place, str]:
     """From the low harps up, in a register as the trade orders them; then by tuning and valves."""
+    if not tune.harp:
+        return (float(len(_REGISTERS) + 1),), OTHER_TUNES
     words, _, rest = tune.harp.partition(" harp")
     register, _, key = words.rpartition(" ")
     at = KEYS.index(key) if key in KEYS else len(KEYS)

@@ -52,7 +52,7 @@ def _tell(value: Any, parts: list[str]) -> None:
     """Append the value's parts in an order that is the same in every process."""
     kind: Any = type(value)
     if kind is str:
-        parts.append(value)
+        parts.append(f"{len(value)}:{value}")
     elif kind in _PLAIN:
         parts.append(repr(value))
     elif kind is Place:

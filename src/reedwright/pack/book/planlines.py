@@ -30,7 +30,8 @@ class PlanLines:
         """Whether there is such a section with a header."""
         *outer, (name, nth) = sections
         first, last = self._range(tuple(outer)) if outer else (0, len(self._lines))
-        return sum(n == name and first <= number < last for number, n in self._headers) > nth
+        inside = [number for number, n in self._headers if n == name and first <= number < last]
+        return len(inside) > nth
 
     def of_key(self, key: str, *sections: tuple[str, int]) -> int | None:
         """The line (from 1) of a key in a section, else of the section; None where there is
