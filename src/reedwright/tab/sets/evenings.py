@@ -88,9 +88,9 @@ def plan_evening(
 ) -> PlannedEvening:
     """All tunes of the table put into sets; or, with `sets` or `minutes`, the best of them.
 
-    `minutes`: as many sets of the usual size as fit in. `wishes`: for the harps; where more are left
-    than `rules.most_harps`, those that play most of the list with least effort are chosen first. Raises `SetsError` where no set can be made
-    or the rules contradict each other.
+    `minutes`: as many sets of the usual size as fit in. `wishes`: for the harps; where more are
+    left than `rules.most_harps`, those that play most of the list with least effort are chosen
+    first. Raises `SetsError` where no set can be made or the rules contradict each other.
     """
     if sets is not None and sets < 1:
         raise SetsError(f"{sets} sets: give 1 or more.")

@@ -66,6 +66,14 @@ class _Asked(NamedTuple):
     apart: frozenset[tuple[int, int]]
     quotas: tuple[Quota, ...]
 
+    def put(self, best: dict[tuple[object, ...], tuple[float, Nodes]], nodes: Nodes) -> None:
+        """Puts a set among the best, unless one of the same tunes and beginning is no dearer."""
+        kinds = tuple(bool(quota.nodes[nodes[0]]) for quota in self.quotas)
+        same = (frozenset(int(self.bench.tune[node]) for node in nodes), kinds)
+        cost = self.bench.cost(nodes, self.rules)
+        if same not in best or cost < best[same][0]:
+            best[same] = (cost, nodes)
+
     def breaks(self, nodes: Nodes) -> bool:
         """Whether a set breaks a rule that is not one of neighbours."""
         if self.rules.set_minutes is not None:
@@ -108,13 +116,25 @@ def make_sets(
     for _ in range(ROUNDS):
         value, prices, begin = _relaxed(asked, columns)
         new, cheapest = _priced(asked, prices, begin)
-        bound = max(bound, value + _most_sets(asked) * min(0.0, cheapest))
         fresh = [nodes for nodes in new if nodes not in known]
+        if not fresh and cheapest < -_NOTHING:
+            # The bound counts walks that meet a tune twice; look whether any real set is below.
+            missed = _all_within(asked, prices, begin, -2 * _NOTHING)
+            if missed is not None:
+                cheapest = -2 * _NOTHING if not missed else cheapest
+                fresh = [nodes for nodes in missed if nodes not in known]
+        bound = max(bound, value + _most_sets(asked) * min(0.0, cheapest))
         if not fresh or value - bound <= _NOTHING:
             break
         known.update(fresh)
         columns += fresh
     chosen, cost, _ = _whole(asked, columns)
+    if cost - bound > _PROVEN and cheapest >= -2 * _NOTHING:
+        # No set that costs more beyond its tunes' prices than this can be part of a better answer.
+        more = _all_within(asked, prices, begin, cost - bound)
+        if more is not None:
+            chosen, cost, proven = _whole(asked, list(dict.fromkeys([*columns, *more])))
+            bound = max(bound, proven)
     return MadeSets(chosen, cost, min(bound, cost))
 
 
@@ -135,11 +155,7 @@ def _all_sets(asked: _Asked) -> list[Nodes] | None:
             continue
         if asked.breaks(nodes):
             continue
-        kinds = tuple(bool(quota.nodes[nodes[0]]) for quota in asked.quotas)
-        same = (frozenset(int(asked.bench.tune[node]) for node in nodes), kinds)
-        cost = asked.bench.cost(nodes, asked.rules)
-        if same not in best or cost < best[same][0]:
-            best[same] = (cost, nodes)
+        asked.put(best, nodes)
     return [nodes for _, nodes in best.values()]
 
 
@@ -295,6 +311,41 @@ def _priced_among(
             if not asked.breaks(walk):
                 found.append((float(cost[node, way] + extra), walk))
     return found, cheapest
+
+
+def _all_within(
+    asked: _Asked, prices: NDArray[np.float64], begin: NDArray[np.float64], gap: float
+) -> list[Nodes] | None:
+    """Every set that costs at most `gap` beyond its tunes' prices, of those with the same tunes and
+    beginning the cheapest; None where they are more than can be written down."""
+    bench, rules = asked.bench, asked.rules
+    own = bench.own - prices[bench.tune]
+    start = np.where(bench.begins, own - begin, np.inf)
+    # What it takes at least to end a set of which so many tunes are to come.
+    to_come = [np.where(bench.ends, 0.0, np.inf)]
+    for _ in range(rules.most - 1):
+        to_come.append((bench.step + (own + to_come[-1])[None, :]).min(axis=1))
+    best: dict[tuple[object, ...], tuple[float, Nodes]] = {}
+    looked = 0
+    for size in range(rules.fewest, rules.most + 1):
+        room = gap + _NOTHING - size_cost(size, rules)
+        within = np.flatnonzero(start + to_come[size - 1] <= room)
+        waiting: list[tuple[Nodes, float]] = [((int(node),), float(start[node])) for node in within]
+        while waiting:
+            nodes, so_far = waiting.pop()
+            looked += 1
+            if looked > MOST_LOOKED_AT or len(best) > MOST_WRITTEN_DOWN:
+                return None
+            if len(nodes) == size:
+                if not asked.breaks(nodes):
+                    asked.put(best, nodes)
+                continue
+            onward = so_far + bench.step[nodes[-1]] + own
+            met = {int(bench.tune[node]) for node in nodes}
+            for node in np.flatnonzero(onward + to_come[size - len(nodes) - 1] <= room):
+                if int(bench.tune[node]) not in met:
+                    waiting.append(((*nodes, int(node)), float(onward[node])))
+    return [nodes for _, nodes in best.values()]
 
 
 def _onward(

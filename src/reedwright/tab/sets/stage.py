@@ -58,8 +58,11 @@ class Stage:
 def staged(
     table: EffortTable, limit: Limit, rules: SetRules, wishes: HarpWishes | None = None
 ) -> Stage:
-    """The stage for these tunes, on the harps wished for. Raises `SetsError` where a rule names a tune that is not there,
-    or where the rules contradict each other."""
+    """The stage for these tunes, on the harps wished for.
+
+    Raises `SetsError` where a rule names a tune that is not there, or where the rules contradict
+    each other.
+    """
     within = allowed(table, limit)
     chosen = None
     wished = wishes or HarpWishes()

@@ -35,8 +35,8 @@ Costs = NDArray[np.float64]
 
 
 class Bench(NamedTuple):
-    """Nodes: a tune on a harp. `tune`: each node's tune (a place in the list); `own`: its cost, that
-    of its effort beside the usual in this list;
+    """Nodes: a tune on a harp. `tune`: each node's tune (a place in the list); `own`: its cost,
+    that of its effort beside the usual in this list;
     `step[a, b]`: that of b after a; `begins`, `ends`: whether it may begin or end a set;
     `seconds` that it is played."""
 
