@@ -41,8 +41,17 @@ class _Votes(NamedTuple):
     weights: npt.NDArray[np.float32]
 
 
-def candidates(collection: Collection, pitches: Sequence[int]) -> Windows:
-    """Windows that share a run of intervals with `pitches` (whole MIDI notes)."""
+def candidates(
+    collection: Collection,
+    pitches: Sequence[int],
+    among: npt.NDArray[np.bool_] | None = None,
+    leaning: npt.NDArray[np.float32] | None = None,
+) -> Windows:
+    """Windows that share a run of intervals with `pitches` (whole MIDI notes).
+
+    `among`, of shape (tunes,): tunes that may be found. `leaning`: by what factor votes count for
+    more where something begins, by `Start`.
+    """
     votes = list(_votes(collection, pitches))
     if not votes:
         none = np.zeros(0, dtype=np.int64)
@@ -50,6 +59,15 @@ def candidates(collection: Collection, pitches: Sequence[int]) -> Windows:
     places = np.concatenate([vote.places for vote in votes])
     shifts = np.concatenate([vote.shifts for vote in votes])
     weights = np.concatenate([vote.weights for vote in votes])
+    if among is not None:
+        found_in = np.searchsorted(collection.firsts, places, "right") - 1
+        kept = among[np.maximum(found_in, 0)]
+        places, shifts, weights = places[kept], shifts[kept], weights[kept]
+    if not len(places):
+        none = np.zeros(0, dtype=np.int64)
+        return Windows(none, none)
+    if leaning is not None:
+        weights = weights * leaning[_begins_near(collection, places)]
     # Every vote counts for two windows that overlap: no border divides what belongs together.
     keys = np.concatenate(
         [(2 * ((places + half * WIDTH // 2) // WIDTH) - half) * 12 + shifts for half in (0, 1)]
@@ -63,6 +81,14 @@ def candidates(collection: Collection, pitches: Sequence[int]) -> Windows:
     chosen = keys[first[best]]
     starts, shift = chosen // 12 * (WIDTH // 2), chosen % 12
     return _apart(starts, shift)
+
+
+def _begins_near(collection: Collection, places: npt.NDArray[np.int64]) -> npt.NDArray[np.uint8]:
+    """The most that begins at each place or beside it: a note missed or added moves all others."""
+    last = len(collection.starts) - 1
+    near = [collection.starts[np.clip(places + step, 0, last)] for step in (-1, 0, 1)]
+    found: npt.NDArray[np.uint8] = np.maximum(np.maximum(near[0], near[1]), near[2])
+    return found
 
 
 def _promising(

@@ -43,10 +43,16 @@ def checked_contour(text: str) -> str:
     return signs
 
 
-def find_contour(collection: Collection, text: str, limit: int = 10) -> list[Match]:
+def find_contour(
+    collection: Collection,
+    text: str,
+    limit: int = 10,
+    among: npt.NDArray[np.bool_] | None = None,
+) -> list[Match]:
     """The tunes whose ups and downs fit best, at most `limit`; wrong signs are allowed for.
 
-    A match's score is the share of signs that fit. Raises `NotFindable`.
+    A match's score is the share of signs that fit; of equal ones those go first where a tune, a
+    part or a bar begins. `among`, of shape (tunes,): tunes that may be found. Raises `NotFindable`.
     """
     asked = np.array([_SIGNS[sign] for sign in checked_contour(text)], dtype=np.int8)
     signs = _signs(collection)
@@ -63,9 +69,11 @@ def find_contour(collection: Collection, text: str, limit: int = 10) -> list[Mat
     matches: list[Match] = []
     taken: set[int] = set()
     for count in range(len(asked), int(np.ceil(WORST_SHARE * len(asked))) - 1, -1):
-        for place in np.flatnonzero(fitting == count).tolist():
+        places = np.flatnonzero(fitting == count)
+        begun = collection.starts[places].astype(np.int8)
+        for place in places[np.argsort(-begun, kind="stable")].tolist():
             tune = collection.tune_at(place)
-            if tune in taken:
+            if tune in taken or (among is not None and not among[tune]):
                 continue
             taken.add(tune)
             matches.append(_match(collection, tune, place, len(asked), count))
