@@ -2,7 +2,8 @@
 
 Its form is the number of migrations that it has had (`PRAGMA user_version`). Each migration is a
 script in `migrations/`, run in one transaction with its number, so that a file is always in
-one form and knows which. Before the first one, a copy of an older shelf's file is put beside it.
+one form and knows which; a new shelf gets all of them in one. Before an older shelf is touched, a
+copy of its file is put beside it.
 
 Public: `bring_up_to_date`, `known_form`, `forms`, `MIGRATIONS`.
 """
@@ -54,23 +55,28 @@ def bring_up_to_date(db: Connection, path: Path, scripts: tuple[Path, ...]) -> N
         raise too_old(path)
     if known_form(db, len(scripts)) == len(scripts):
         return
-    copied = False
+    kept = False
     while True:
         db.execute("BEGIN IMMEDIATE")
         try:
             have = known_form(db, len(scripts))  # another process may have done it meanwhile
             if have == len(scripts):
                 break
-            if have and not copied:
+            if have and not kept:
                 keep_copy(path, have)
-                copied = True
-            for statement in _statements(scripts[have].read_text("utf-8")):
-                db.execute(statement)
-            db.execute(f"PRAGMA user_version = {have + 1}")
+                kept = True
+            _run(db, scripts[have:] if not have else scripts[have : have + 1], have)
             db.execute("COMMIT")
         finally:
             if db.in_transaction:
                 db.execute("ROLLBACK")
+
+
+def _run(db: Connection, scripts: tuple[Path, ...], have: int) -> None:
+    for number, script in enumerate(scripts, start=have + 1):
+        for statement in _statements(script.read_text("utf-8")):
+            db.execute(statement)
+        db.execute(f"PRAGMA user_version = {number}")
 
 
 def keep_copy(path: Path, form: int) -> Path:
