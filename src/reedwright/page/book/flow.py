@@ -29,15 +29,14 @@ def sheets_of(
     without music) where that saves no page. All mm.
     """
     least = LEAST_GAP * staff
-    pages = 1
-    while True:
+    for pages in range(1, len(systems) + 2):
         rooms = [first_room, *[room] * (pages - 1)]
         found = _evenly(systems, least, [*rooms[:-1], rooms[-1] - words])
         apart = _evenly(systems, least, rooms[:-1]) if pages > 1 else None
         if found or apart:
             break
-        pages += 1
-    counts = found or [*(apart or []), 0]
+    # Where a head leaves no room for a single system, there is nothing better than one a page.
+    counts = found or [*(apart or [1] * len(systems)), 0]
     made, start = [], 0
     for number, count in enumerate(counts):
         page = tuple(systems[start : start + count])
