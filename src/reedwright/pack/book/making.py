@@ -1,6 +1,6 @@
 """The whole book made: every tune on all cores, what has not changed taken from the stock.
 
-Public: `make_book`, `Book`, `LeftOut`, `NoTunes`.
+Public: `make_book`, `made_all`, `content_of`, `Book`, `LeftOut`, `NoTunes`.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from reedwright.pack.book.credits import book_cautions, book_credits
 from reedwright.pack.book.crew import Failed, cores, worked_out
 from reedwright.pack.book.fewest import on_fewest_harps
 from reedwright.pack.book.fingerprint import key_of
+from reedwright.pack.book.hearing import heard
 from reedwright.pack.book.made import MadeTune, made_tune, packed, unpacked
 from reedwright.pack.book.model import BookPlan, PlannedTune
 from reedwright.pack.book.stock import Stock, stock_folder
@@ -79,14 +80,16 @@ def make_book(
     plan, notices = on_fewest_harps(
         plan, stock, workers, lambda share, doing: progress(SHARE_OF_FEWEST * share, doing)
     )
-    made, left_out, anew = _made_all(plan, stock, progress, workers)
+    made, left_out, anew = made_all(plan, stock, progress, workers)
     if not made:
         raise NoTunes(_no_tunes(left_out))
     content = content_of(plan, made)
     begun = SHARE_OF_TUNES if anew else 0.3
     progress(begun, "typesetting")
-    pdf = book_pdf(
-        content, plan.look, lambda share, doing: progress(begun + (1 - begun) * share, doing)
+    pdf = heard(
+        lambda: book_pdf(
+            content, plan.look, lambda share, doing: progress(begun + (1 - begun) * share, doing)
+        )
     )
     write_whole(out, pdf)
     by_name = {each.entry.name: each for each in made.values()}
@@ -126,7 +129,7 @@ def _entries(tunes: Sequence[PlannedTune], entries: dict[str, TuneEntry]) -> tup
     return tuple(entries[tune.name] for tune in tunes if tune.name in entries)
 
 
-def _made_all(
+def made_all(
     plan: BookPlan, stock: Stock, progress: Report, workers: int
 ) -> tuple[dict[str, MadeTune], tuple[LeftOut, ...], int]:
     """Every tune by name in the plan's order, those left out, and how many were made anew."""

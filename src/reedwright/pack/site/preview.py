@@ -1,0 +1,55 @@
+"""The first part of a tune, cut off from the rest: what is shown of a tune that is sold.
+
+The rest is really gone, from the notes, from the source text and from what is made of them.
+
+Public: `first_part`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from reedwright.tune.form import find_parts
+from reedwright.tune.model import BarLine, Tune, Voice
+from reedwright.tune.unfold import unfold
+
+
+def first_part(tune: Tune, voice: int = 0) -> Tune:
+    """The tune up to the end of its first part, with that part's repeat and endings.
+
+    A tune of one part alone is cut in half. Its other voices are left out, and so is its text.
+    """
+    bars = tune.voices[voice].bars
+    last = _last_bar(tune, voice)
+    kept = list(bars[: last + 1])
+    if kept and kept[-1].closing in (BarLine.SINGLE, BarLine.NONE) and not kept[-1].repeat_close:
+        kept[-1] = replace(kept[-1], closing=BarLine.DOUBLE)
+    alone = Voice(tune.voices[voice].name, tuple(kept), tune.voices[voice].title)
+    return replace(
+        tune,
+        voices=(alone,),
+        part_order=(),
+        problems=(),
+        fields=tuple(field for field in tune.fields if field.code not in ("W", "P")),
+        text="",
+    )
+
+
+def _last_bar(tune: Tune, voice: int) -> int:
+    """The index of the last written bar of the first part."""
+    performance = unfold(tune, voice)
+    bars = tune.voices[voice].bars
+    parts = find_parts(performance)
+    if parts:
+        end = 0.0
+        for part in parts:
+            if part.letter[0] != parts[0].letter[0]:
+                break
+            end = part.onset + part.length
+        heard = {
+            played.bar.index for played in performance.bars if float(played.onset) < end - 1e-6
+        }
+        last = max(heard, default=0)
+        if last < len(bars) - 1:
+            return last
+    return max(0, (len(bars) + 1) // 2 - 1)
