@@ -123,7 +123,7 @@ def plan_evening(
     seconds += rules.break_seconds * (len(order) - 1)
     cost = sum(stage.bench.cost(nodes, rules) for nodes in order)
     return PlannedEvening(
-        evening, left_out, cost, max(0.0, made.cost - made.bound), ordered, seconds
+        evening, left_out, cost, 0.0 if made.proven else made.cost - made.bound, ordered, seconds
     )
 
 
