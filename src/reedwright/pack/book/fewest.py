@@ -21,6 +21,7 @@ from reedwright.harp.tunings import all_tunings
 from reedwright.pack.book.arranging import OCTAVES
 from reedwright.pack.book.crew import Failed, worked_out
 from reedwright.pack.book.fingerprint import key_of_values
+from reedwright.pack.book.hearing import heard
 from reedwright.pack.book.model import BookPlan, FewestHarps, PlannedTune
 from reedwright.pack.book.stock import Stock
 from reedwright.tab.sets.efforts import EffortTable, efforts
@@ -61,7 +62,7 @@ def on_fewest_harps(
         return OnFewest(plan, ())
     table = _table(open_tunes, harps, stock, workers, progress)
     wishes = replace(asked.wishes, must=tuple(dict.fromkeys((*asked.wishes.must, *fixed))))
-    choice = fewest_harps(table, asked.limit, wishes)
+    choice = heard(lambda: fewest_harps(table, asked.limit, wishes))
     settled = _settled(open_tunes, choice)
     chapters = tuple(
         replace(chapter, tunes=tuple(settled.get(tune.name, tune) for tune in chapter.tunes))
