@@ -19,7 +19,7 @@ from reedwright.shelf.facts.model import RULES
 from reedwright.shelf.keeping.attachments import file_sha256
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.keeping.troubles import ShelfBusy
-from reedwright.shelf.model import Form, Kind, Role, ShelfError
+from reedwright.shelf.model import Form, Kind, Role, ShelfError, ShelfNotUsable
 from reedwright.shelf.safety.clearing_out import orphans
 
 Progress = Callable[[float, str], None]
@@ -89,7 +89,7 @@ def check(shelf: Shelf, progress: Progress | None = None) -> CheckReport:
     """
     tell = progress or (lambda share, doing: None)
     tell(0.0, "checking the file")
-    problems = [*_told(_database(shelf))]
+    problems = _told(_database(shelf))
     if not problems:
         problems += _told(_words(shelf))
     tell(_BY_DATABASE, "checking the items")
@@ -99,12 +99,9 @@ def check(shelf: Shelf, progress: Progress | None = None) -> CheckReport:
             "(SELECT count(*) FROM attachment), (SELECT coalesce(sum(bytes), 0) FROM attachment)"
         ).fetchone()
         problems += _told(_items(shelf))
-        remarks = [*_facts(shelf)]
-        named = [
-            (str(row[0]), int(row[1]))
-            for row in shelf.db.execute("SELECT sha256, bytes FROM attachment ORDER BY sha256")
-        ]
-    problems += _told(_attachments(shelf, named, tell))
+        remarks = _told(_facts(shelf))
+        named = shelf.db.execute("SELECT sha256, bytes FROM attachment ORDER BY sha256").fetchall()
+    problems += _told(_attachments(shelf, [(str(row[0]), int(row[1])) for row in named], tell))
     left = orphans(shelf)
     if left:
         remarks.append(
@@ -251,8 +248,14 @@ def _of(shelf: Shelf, sha256: str) -> str:
 
 
 def _told(problems: Iterator[str]) -> list[str]:
-    """The first of them one by one, and how many more there are."""
-    found = list(problems)
+    """The first of them one by one, and how many more there are. Where the file is damaged so that
+    the looking comes to an end, that is one of them."""
+    found = []
+    try:
+        for problem in problems:
+            found.append(problem)
+    except ShelfNotUsable as error:
+        found.append(f"not all could be looked at: {error.__cause__ or error}")
     if len(found) <= MANY:
         return found
     return [*found[:MANY], f"and {len(found) - MANY:,} more of this sort"]
