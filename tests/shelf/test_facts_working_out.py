@@ -107,7 +107,7 @@ K:D
         ("a length", "g2f ede", "g>f ede"),
         ("a repeat", "[2 D3 EFG ||", "[2 D3 EFG :|"),
         ("a bar line", "e2f ~g3 |", "e2f ~g3 "),
-        ("a tie", "D3 EFG", "D3- D2 EFG"),
+        ("a tie", "~g3 |", "~g3- |"),
     ],
 )
 def test_other_music_has_another_hash(what: str, was: str, now: str) -> None:

@@ -184,6 +184,8 @@ def test_fields_of_the_book_are_part_of_its_tunes(shelf: Shelf, folder: Path) ->
     first, second = shelf.items(Kind.TUNE)
     assert second.state.text == first.state.text == tune
     assert tune_of(shelf, second).bars[0].length * 2 == tune_of(shelf, first).bars[0].length
+    for item in (first, second):
+        assert facts_on(shelf, item.id) == facts_of(tune_of(shelf, item))
 
 
 def test_a_tune_changed_in_its_file_is_offered_and_taken_over_when_asked(
@@ -199,6 +201,7 @@ def test_a_tune_changed_in_its_file_is_offered_and_taken_over_when_asked(
     assert quay.state.text == QUAY
     report = import_tunes(shelf, [path], UPDATE)
     assert [each.title for each in report.updated] == ["The Salt Quay"]
+    assert report.added == ()
     assert shelf.item(quay.id).state.text == QUAY.replace("B2G", "G3")
     assert not stale(shelf)
     assert import_tunes(shelf, [path], UPDATE).same == 2
@@ -256,6 +259,10 @@ def test_tunes_of_one_number_and_title_are_told_apart(shelf: Shelf, folder: Path
     written(folder, "book.abc", QUAY, other, QUAY.replace("GAB", "AAA"))
     report = import_tunes(shelf, [path], UPDATE)
     assert (len(report.added), report.updated) == (1, ())
+    # Nobody can say which of three this one was: it is a new tune.
+    written(folder, "book.abc", QUAY.replace("GAB", "ddd"))
+    report = import_tunes(shelf, [path], UPDATE)
+    assert (len(report.added), report.updated) == (1, ())
 
 
 def test_the_same_notes_under_other_words_are_added_and_counted(shelf: Shelf, folder: Path) -> None:
@@ -285,7 +292,8 @@ def test_other_texts_in_a_folder_are_passed_over(shelf: Shelf, folder: Path) -> 
     written(folder, "book.abc", QUAY)
     notes = written(folder, "notes.txt", "Remember the strings.")
     written(folder, ".hidden/old.abc", ROOK)
-    written(folder, "__MACOSX/._book.abc", "nonsense")
+    written(folder, "__MACOSX/book.abc", "nonsense")
+    written(folder, "._book.abc", "nonsense")
     written(folder, "letter.doc", ROOK)
     (folder / "round").symlink_to(folder, target_is_directory=True)
     (folder / "again.abc").symlink_to(folder / "book.abc")
@@ -359,3 +367,15 @@ def test_many_are_graded_later(shelf: Shelf, folder: Path, monkeypatch: pytest.M
     report = import_tunes(shelf, [folder], ImportOptions(settings=False, workers=1))
     assert report.graded == 0
     assert "How hard they are is not worked out yet" in report_text(report)
+
+
+def test_what_is_longer_than_any_tune_is_not_read(shelf: Shelf, folder: Path) -> None:
+    long = "X:1\nT:Without end\nK:C\n" + "cdef gabc|\n" * 30_000
+    written(folder, "book.abc", QUAY, long, ROOK)
+    written(folder, "prose.abc", QUAY.replace("Salt", "First"), "no music\n" * 150_000, ROOK)
+    (folder / "line.abc").write_bytes(b"c" * 2_000_000)
+    report = import_tunes(shelf, [folder], PLAIN)
+    assert names(shelf) == ["Rookery Loan", "The First Quay", "The Salt Quay"]
+    told = {Path(each.file).name: each for each in report.refused}
+    assert set(told) == {"book.abc", "prose.abc", "line.abc"}
+    assert (told["book.abc"].title, told["book.abc"].line) == ("Without end", 9)

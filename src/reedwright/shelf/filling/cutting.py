@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import NamedTuple
+from typing import BinaryIO, NamedTuple
 
 from reedwright.errors import ReedwrightError
 from reedwright.shelf.facts.keeping import Row, row_of
@@ -23,6 +23,12 @@ from reedwright.tune.abc.tune import read_tune
 from reedwright.tune.model import Severity, Tune
 from reedwright.tune.reading import lines_of
 from reedwright.tune.refused import UnreadableTune
+
+LONGEST_TUNE = 250_000
+"""Characters: a hundred times the longest of 12,978 tunes. It takes some seconds and 300 MB to read
+what is as long as that; a file made to do harm would take all there is."""
+LONGEST_GAP = 4 * LONGEST_TUNE
+"""Characters without a line that begins a tune; what follows in the file is not read."""
 
 
 class Piece(NamedTuple):
@@ -85,10 +91,14 @@ def _cut(source: Source, tell: Tell) -> Iterator[Piece]:
     whole = source.path.stat().st_size if content is None else len(content)
     each = source.size / max(1, whole)  # of the import for each byte of the text
     found = False
-    with source.path.open("rb") if content is None else io.BytesIO(content) as file:
-        for raw in split_tunebook(lines_of(file)):
-            found = True
-            number, title = named(raw)
+    lines = _Lines(source)
+    for raw in split_tunebook(lines):
+        found = True
+        number, title = named(raw)
+        if len(raw.text) > LONGEST_TUNE:
+            message = f"This is longer than any tune ({len(raw.text):,} characters); not read."
+            tell(Told(source.name, message, raw.lines[0].number, 0, number, title))
+        else:
             yield Piece(
                 source.name,
                 source.form,
@@ -101,16 +111,48 @@ def _cut(source: Source, tell: Tell) -> Iterator[Piece]:
                 raw.file_header,
                 raw.left_over,
             )
-    # A folder has all sorts of texts beside tunebooks; of these nobody wants to be told.
-    if not found and (source.named or Path(source.name).suffix.lower() != ".txt"):
-        tell(
-            Told(
-                source.name,
-                "This file is empty."
-                if not whole
-                else "There is no tune in this file. A tune in ABC begins with a line `X:1`.",
-            )
+    message = ""
+    if lines.ended_early:
+        message = (
+            f"No tune begins for more than {LONGEST_GAP:,} characters; the rest of this file is "
+            "not read."
         )
+    elif not whole:
+        message = "This file is empty."
+    elif not found:
+        message = "There is no tune in this file. A tune in ABC begins with a line `X:1`."
+    # A folder has all sorts of texts beside tunebooks; of these nobody wants to be told.
+    if message and (found or source.named or Path(source.name).suffix.lower() != ".txt"):
+        tell(Told(source.name, message))
+
+
+class _Lines:
+    """The lines of a tunebook, up to where no tune begins any more for long."""
+
+    def __init__(self, source: Source) -> None:
+        self.source = source
+        self.ended_early = False
+
+    def __iter__(self) -> Iterator[str]:
+        held = None if self.source.content is None else io.BytesIO(self.source.content)
+        with held or self.source.path.open("rb") as file:
+            if _has_no_lines(file):
+                self.ended_early = True
+                return
+            since = 0
+            for line in lines_of(file):
+                since = len(line) if line.startswith("X:") else since + len(line)
+                if since > LONGEST_GAP:
+                    self.ended_early = True
+                    return
+                yield line
+
+
+def _has_no_lines(file: BinaryIO) -> bool:
+    """Whether it is one line without end, which would be read whole."""
+    beginning = file.read(LONGEST_GAP)
+    file.seek(0)
+    return len(beginning) == LONGEST_GAP and not (b"\n" in beginning or b"\r" in beginning)
 
 
 def named(raw: RawTune) -> tuple[str, str]:
