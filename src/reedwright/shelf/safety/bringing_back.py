@@ -108,10 +108,9 @@ class _Back:
         """Yields the share done."""
         lines = self._lines()
         try:
-            number, head = next(lines)
-            items = read_head(head)
-        except (StopIteration, NotAnIndex) as error:
-            raise ShelfError(f"{self.folder / INDEX}: {error or 'the file is empty'}.") from None
+            items = read_head(next(lines, (1, ""))[1])
+        except NotAnIndex as error:
+            raise ShelfError(f"{self.folder / INDEX}: {error}.") from None
         seen = 0
         for number, line in lines:
             try:
