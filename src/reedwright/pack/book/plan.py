@@ -24,6 +24,7 @@ from reedwright.pack.book.asked import (
     Overrides,
 )
 from reedwright.pack.book.asking import read_asked
+from reedwright.pack.book.beside import ChoicesBeside
 from reedwright.pack.book.model import BookPlan, FewestHarps, PlannedChapter, PlannedTune
 from reedwright.pack.book.plantable import PlanError
 from reedwright.pack.book.pool import (
@@ -38,7 +39,7 @@ from reedwright.pack.book.settling import Usual, both, settle
 from reedwright.page.book.model import BookLook
 from reedwright.player.loading import load_profile
 from reedwright.player.profile import Profile
-from reedwright.tab.choices import ChoicesError, TuneChoices, choices_path, read_choices
+from reedwright.tab.choices import TuneChoices
 from reedwright.tab.owned.harps import owned_by
 from reedwright.tab.sets.wishes import HarpWishes, Limit, SetsError
 from reedwright.tune.model import Tune
@@ -123,7 +124,7 @@ class _Planning:
             asked.base_address,
             cache(self._profile),
         )
-        self.read_choices = cache(read_choices)
+        self.beside = ChoicesBeside(())
         self.names: set[str] = set()
 
     def plan(self) -> BookPlan:
@@ -255,6 +256,7 @@ class _Planning:
     def _settled(
         self, wanted: Sequence[_Wanted], special: Mapping[int, Overrides]
     ) -> tuple[PlannedTune, ...]:
+        self.beside.know(self.pool.tunes_beside(tune for tune, _, _ in wanted))
         found = []
         for tune, said, where in wanted:
             said = both(said, special.get(id(tune), Overrides()))
@@ -270,17 +272,8 @@ class _Planning:
         or in the library."""
         if said.choices is False or (said.choices is None and not self.asked.choices):
             return None
-        if isinstance(said.choices, Path):
-            if not said.choices.is_file():
-                raise ChoicesError(f"{said.choices}: there is no such file of choices")
-            path = said.choices
-        else:
-            kept = self.library.choices(tune)
-            if kept is not None:
-                return kept
-            if not tune.source or tune.source.startswith(LIBRARY_PREFIX):
-                return None
-            path = choices_path(Path(tune.source))
-            if not path.is_file():
-                return None
-        return self.read_choices(path).of(tune, self.pool.names_in(tune.source))
+        kept = None if isinstance(said.choices, Path) else self.library.choices(tune)
+        if kept is not None:
+            return kept
+        named = said.choices if isinstance(said.choices, Path) else None
+        return self.beside.of(tune, named)

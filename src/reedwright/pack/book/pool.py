@@ -6,7 +6,7 @@ Public: `Pool`, `Library`, `NO_LIBRARY`, `NotFound`.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -98,10 +98,10 @@ class Pool:
                     tunes.append(tune)
         return self._by_file[name]
 
-    def names_in(self, file: str) -> frozenset[tuple[str, str]]:
-        """Number and title of all tunes of a file that was read."""
-        tunes = self._by_file.get(os.path.normpath(file), ())
-        return frozenset((tune.number, title) for tune in tunes for title in tune.titles)
+    def tunes_beside(self, tunes: Iterable[Tune]) -> Iterator[Tune]:
+        """All the tunes of the files that these came from."""
+        for file in dict.fromkeys(os.path.normpath(tune.source) for tune in tunes):
+            yield from self._by_file.get(file, ())
 
     def tell(self, where: str, message: str) -> None:
         """Once each."""
