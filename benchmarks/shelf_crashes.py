@@ -85,15 +85,16 @@ def main() -> None:
         print(killed(args.kills, args.seed, tunes, Path(folder)).text())
 
 
-def killed(kills: int, seed: int, tunes: Path, folder: Path) -> Tally:
-    """Kill so many times, the sorts in turn, and look each time."""
+def killed(kills: int, seed: int, tunes: Path, folder: Path, hurry: float = 1.0) -> Tally:
+    """Kill so many times, each sort for a third, and look each time. `hurry`: the share of the
+    usual time after which they are killed."""
     rng = random.Random(seed)
     tally = Tally()
     for sort in ("import", "edit", "copy"):
         mine = len(range(("import", "edit", "copy").index(sort), kills, 3))
         for nth in range(mine):
             place = folder / f"{sort}-{nth // ANEW_AFTER}"
-            _kill_once(sort, place, rng, tunes, tally)
+            _kill_once(sort, place, rng, tunes, tally, LONGEST[sort] * hurry)
             if nth % ANEW_AFTER == ANEW_AFTER - 1:
                 _clear(folder, sort)
     return tally
@@ -112,7 +113,9 @@ def _begun(place: Path) -> None:
                 shelf.add(Kind.TUNE, f"shared {nth}", Form.ABC, f"X:{nth}\nT:shared {nth}\nK:G\nG|")
 
 
-def _kill_once(sort: str, place: Path, rng: random.Random, tunes: Path, tally: Tally) -> None:
+def _kill_once(
+    sort: str, place: Path, rng: random.Random, tunes: Path, tally: Tally, longest: float
+) -> None:
     place.mkdir(parents=True, exist_ok=True)
     (place / "copies").mkdir(exist_ok=True)
     if sort != "import":
@@ -133,11 +136,12 @@ def _kill_once(sort: str, place: Path, rng: random.Random, tunes: Path, tally: T
     ]
     try:
         _wait_until_ready(diaries, writers)
-        time.sleep(rng.uniform(0.0, LONGEST[sort]))
+        time.sleep(rng.uniform(0.0, longest))
         working = all(writer.poll() is None for writer in writers)
     finally:
         for writer in writers:
-            os.killpg(writer.pid, signal.SIGKILL)
+            if writer.poll() is None:
+                os.killpg(writer.pid, signal.SIGKILL)
         for writer in writers:
             writer.wait()
     tally.kills[sort] += 1
@@ -184,7 +188,7 @@ def _whole(place: Path, told: list[Told], tally: Tally) -> list[str]:
     with open_shelf(place / "shelf") as shelf:
         wrong += check(shelf).problems
         for diary in told:
-            wrong += _as_told(shelf, diary)
+            wrong += as_told(shelf, diary)
         wrong += _half(shelf)
         with shelf.change():
             item = shelf.add(Kind.LESSON, "written after a kill", Form.TEXT, "so it can be")
@@ -193,7 +197,7 @@ def _whole(place: Path, told: list[Told], tally: Tally) -> list[str]:
     return wrong
 
 
-def _as_told(shelf: Shelf, diary: Told) -> list[str]:
+def as_told(shelf: Shelf, diary: Told) -> list[str]:
     """What was told and is not there."""
     wrong = []
     present: dict[int, tuple[int, bool]] = {}
