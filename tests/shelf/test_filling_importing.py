@@ -81,23 +81,25 @@ def test_folders_zips_and_every_format_are_taken_in(shelf: Shelf, folder: Path) 
     score = write_musicxml(tune_in(ROOK))
     written(folder, "a/score.musicxml", score)
     (folder / "note.mid").write_bytes(MIDI)
-    with zipfile.ZipFile(folder / "packed.mxl", "w") as archive:  # one score, not a zip of tunes
-        archive.writestr("META-INF/container.xml", "<container/>")
-        archive.writestr("score.xml", score.replace("Rookery Loan", "Packed"))
+    for name in ("packed.mxl", "misnamed.zip"):  # one score each, not zips of tunes
+        with zipfile.ZipFile(folder / name, "w") as archive:
+            archive.writestr("META-INF/container.xml", "<container/>")
+            archive.writestr("score.xml", score.replace("Rookery Loan", name))
     with zipfile.ZipFile(folder / "more.zip", "w") as archive:
         archive.writestr("x/y/z.abc", ROOK.replace("Rookery", "Zipped"))
         archive.writestr("x/note.mid", MIDI.replace(b"\x3c", b"\x3e"))
         archive.writestr("x/read me.doc", "nothing")
     report = import_tunes(shelf, [folder], PLAIN)
     assert not report.refused
-    assert report.files == 6
+    assert report.files == 7
     assert names(shelf) == [
-        "Packed",
         "Rookery Loan",
         "The Salt Quay",
         "Zipped Loan",
+        "misnamed.zip",
         "note",
         "note",
+        "packed.mxl",
     ]
     by_name = {item.name: item for item in shelf.items(Kind.TUNE)}
     assert by_name["The Salt Quay"].state.text == QUAY
@@ -107,12 +109,12 @@ def test_folders_zips_and_every_format_are_taken_in(shelf: Shelf, folder: Path) 
         "number": "1",
     }
     assert by_name["Zipped Loan"].state.about["file"] == str(folder / "more.zip/x/y/z.abc")
-    assert by_name["Packed"].state.form is Form.MUSICXML
+    assert by_name["misnamed.zip"].state.form is Form.MUSICXML
     assert same_music(tune_of(shelf, by_name["Rookery Loan"]), next(_read(folder / "a")))
     for item in shelf.items(Kind.TUNE):
         assert facts_on(shelf, item.id) == facts_of(tune_of(shelf, item), item.name)
     again = import_tunes(shelf, [folder], PLAIN)
-    assert (again.added, again.same) == ((), 6)
+    assert (again.added, again.same) == ((), 7)
 
 
 def _read(folder: Path) -> Iterator[Tune]:

@@ -82,6 +82,8 @@ def test_what_was_done_stays_and_the_rest_follows(
         process.send_signal(how)
         process.wait(20)
     assert process.returncode != 0
+    if sys.platform == "linux":
+        wait_until(lambda: not _session(process.pid))  # no helper is left behind
     with open_shelf(folder) as shelf:
         assert shelf.db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
         done = len(list(shelf.items(Kind.TUNE)))
@@ -94,18 +96,8 @@ def test_what_was_done_stays_and_the_rest_follows(
         assert len(texts) == len(set(texts)) == done + len(report.added)
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")
-def test_no_process_is_left_behind_a_killed_import(corpus: Path, tmp_path: Path) -> None:
-    with started(corpus, tmp_path / "shelf", tmp_path / "run.py") as process:
-        assert process.stdout is not None and process.stdout.readline() == "opened\n"
-        wait_until(lambda: len(_session(process.pid)) > 2)
-        process.kill()
-        process.wait()
-        wait_until(lambda: not _session(process.pid))
-
-
 def _session(leader: int) -> list[int]:
-    """Processes of the session that this one leads."""
+    """Processes of the session that this one leads, from /proc."""
     found = []
     for entry in Path("/proc").iterdir():
         try:
