@@ -163,8 +163,9 @@ def test_an_arrangement_file_is_kept_for_the_tune_that_it_speaks_of(
     arrangement_from_file(shelf, item.id, path)
     kept = choices_on(shelf, item.id)
     assert kept is not None and kept.harp == "A"
+    other = shelf.add(Kind.TUNE, "Key", Form.ABC, TUNE.format(title="Key").replace("X:1", "X:2"))
     with pytest.raises(ShelfError, match="says nothing of 'Key'"):
-        arrangement_from_file(shelf, tune(shelf, "Key").id, path)
+        arrangement_from_file(shelf, other.id, path)
 
 
 def test_takes_and_packs_are_kept_to_the_byte_with_their_tune(shelf: Shelf, tmp_path: Path) -> None:
