@@ -23,6 +23,7 @@ from reedwright.tab.sets.stepping import Bench, bench_of
 from reedwright.tab.sets.traits import Traits, traits_of
 from reedwright.tab.sets.wishes import Allowed, HarpWishes, Limit, SetsError, allowed, is_odd
 from reedwright.tab.words import moved_words
+from reedwright.tune.model import Tune
 
 MOST_HARPS = 6
 """Harps of an evening where the rules do not say; as many as lie on a chair."""
@@ -126,21 +127,12 @@ class _Names:
         tunes = table.tunes
         self._table, self._rules, self._groups = table, rules, groups
         self._kept = [named_tunes(tunes, names) for names in rules.keep]
-        self._follow = [named_tunes(tunes, pair) for pair in rules.follow]
-        self.apart = frozenset(
-            (one, two) for one, two in (named_tunes(tunes, p) for p in rules.apart)
-        )
+        self._follow = [_two(tunes, pair) for pair in rules.follow]
+        self.apart = frozenset(_two(tunes, pair) for pair in rules.apart)
         self.first = named_tune(tunes, rules.first) if rules.first else -1
         self.last = named_tune(tunes, rules.last) if rules.last else -1
         inside = [tune for kept in self._kept for tune in kept]
-        if len(set(inside)) < len(inside):
-            twice = next(tune for tune in inside if inside.count(tune) > 1)
-            raise SetsError(f"{tunes[twice].title} stands twice in the sets to keep.")
-        for one, two in self._follow:
-            if one == two or {(one, two), (two, one)} & self.apart:
-                raise SetsError(
-                    f"{tunes[two].title} is to follow {tunes[one].title} and cannot; drop a rule."
-                )
+        self._check(inside)
         ends = {tune for tune in (self.first, self.last) if tune >= 0}
         pairs = {tune for pair in self._follow for tune in pair}
         self.wanted = frozenset(ends | pairs | set(inside))
@@ -150,6 +142,47 @@ class _Names:
                     f"{tunes[tune].title} is named in the rules, but cannot be played on these "
                     "harps within the limit."
                 )
+
+    def _check(self, inside: Sequence[int]) -> None:
+        """Raises `SetsError` where rules contradict each other."""
+        for tune in inside:
+            if inside.count(tune) > 1:
+                raise self._wrong("{} stands twice in the sets to keep.", tune)
+        for one, two in self.apart:
+            if any(one in kept and two in kept for kept in self._kept):
+                raise self._wrong("{} and {} stand in a set to keep and apart.", one, two)
+        self._check_followers()
+        for end, place, word in ((self.first, 0, "first"), (self.last, -1, "last")):
+            if any(end in kept and kept[place] != end for kept in self._kept):
+                raise self._wrong(f"{{}} cannot be {word}: a set to keep has it elsewhere.", end)
+
+    def _check_followers(self) -> None:
+        pairs = set(self._follow)
+        after, before = dict(pairs), {two: one for one, two in pairs}
+        for one, two in self._follow:
+            if after[one] != two:
+                raise self._wrong("{} is followed by two tunes; drop a rule.", one)
+            if before[two] != one:
+                raise self._wrong("{} follows two tunes; drop a rule.", two)
+            at = two
+            for _ in pairs:
+                at = after.get(at, -1) if at != one else one
+            if at == one or {(one, two), (two, one)} & self.apart:
+                raise self._wrong("{1} is to follow {0} and cannot; drop a rule.", one, two)
+            for kept in self._kept:
+                if {one, two} & set(kept) and (one, two) not in pairwise(kept):
+                    raise self._wrong(
+                        "{1} is to follow {0}, but a set to keep forbids it.", one, two
+                    )
+        if self.last in after:
+            raise self._wrong("{} cannot be last: {} is to follow it.", self.last, after[self.last])
+        if self.first in before:
+            raise self._wrong(
+                "{} cannot be first: it is to follow {}.", self.first, before[self.first]
+            )
+
+    def _wrong(self, words: str, *tunes: int) -> SetsError:
+        return SetsError(words.format(*(self._table.tunes[tune].title for tune in tunes)))
 
     def lay_down(self, bench: Bench) -> None:
         """Puts what the rules forbid into the bench."""
@@ -197,3 +230,8 @@ class _Names:
                 bench.step[x, y] = step[x, y]
             found.append(order[1])
         return tuple(found)
+
+
+def _two(tunes: Sequence[Tune], names: tuple[str, str]) -> tuple[int, int]:
+    one, two = named_tunes(tunes, names)
+    return one, two
