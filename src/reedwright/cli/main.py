@@ -18,6 +18,7 @@ from reedwright.cli import (
     pack,
     player,
     read,
+    sets,
     tab,
     take,
     transcribe,
@@ -44,6 +45,7 @@ COMMANDS = (
     find,
     bench,
     shelf,
+    sets,
     book,
 )
 STOPPED = 130  # the shell's usual status after Ctrl-C
