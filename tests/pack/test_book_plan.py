@@ -226,6 +226,13 @@ def test_every_harp_that_is_made_is_written_so_that_it_reads_the_same() -> None:
     assert parse_harp(harp_text(some)) == some
 
 
+def test_no_tune_takes_the_name_of_a_page_that_a_web_site_has(folder: Path) -> None:
+    (folder / "tunes.abc").write_text(TUNES.replace("Old Kettle", "Index"), encoding="utf-8")
+    plan, _ = planned(folder, 'sources = ["tunes.abc"]\nbase_address = "https://a.example/"\n')
+    assert [each.name for each in plan.tunes][1] == "index-2"
+    assert plan.tunes[1].address == "https://a.example/index-2.html"
+
+
 TEXTS = st.text(
     st.characters(exclude_categories=("Cs", "Cc"), include_characters='"\\é♯'), max_size=20
 ).map(lambda text: " ".join(text.split()))

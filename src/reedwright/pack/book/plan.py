@@ -35,7 +35,7 @@ from reedwright.pack.book.pool import (
     NotFound,
     Pool,
 )
-from reedwright.pack.book.settling import Usual, both, settle
+from reedwright.pack.book.settling import PAGES_OF_SITES, Usual, both, settle
 from reedwright.page.book.model import BookLook
 from reedwright.player.loading import load_profile
 from reedwright.player.profile import Profile
@@ -86,7 +86,7 @@ def plan_of(
 
     `usual.harps`: None for every harp. Raises `ChoicesError` and what `settle` raises.
     """
-    names: set[str] = set()
+    names = set(PAGES_OF_SITES)
     planned = tuple(
         settle(_name(tune, names), tune, Overrides(), choices(tune), usual) for tune in tunes
     )
@@ -125,7 +125,7 @@ class _Planning:
             cache(self._profile),
         )
         self.beside = ChoicesBeside(())
-        self.names: set[str] = set()
+        self.names = set(PAGES_OF_SITES)
 
     def plan(self) -> BookPlan:
         asked = self.asked

@@ -86,6 +86,10 @@ def both(first: Overrides, then: Overrides) -> Overrides:
     return replace(first, **changes)
 
 
+PAGES_OF_SITES = ("index", "indexes", "about")
+"""Names that a web site has for other pages than tunes."""
+
+
 def address_of(base: str, name: str) -> str:
     """Where a tune's page is on a web site: `https://example.org/tunes/the-ferry.html`."""
     return f"{base.rstrip('/')}/{name}.html" if base else ""
