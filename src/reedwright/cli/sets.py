@@ -144,6 +144,10 @@ def _plan(args: argparse.Namespace) -> int:
     from reedwright.tab.sets.rulesfile import read_rules
     from reedwright.tab.sets.text import evening_text
 
+    if args.keep_as is not None and not all(map(shelved.is_shelved, args.places)):
+        raise ReedwrightError(
+            "Only an evening of tunes of the shelf is kept there: name them as shelf:LIST."
+        )
     rules = NO_RULES if args.rules is None else read_rules(args.rules)
     with Progress() as progress:
         table = _table(args, progress)
@@ -281,11 +285,7 @@ def _keep(name: str, text: str, evening: Evening) -> None:
     from reedwright.shelf.belongings.lists import keep_evening
     from reedwright.shelf.keeping.opening import open_shelf
 
-    numbers = [shelved.number_of(entry.tune) for each in evening.sets for entry in each.entries]
-    if None in numbers:
-        raise ReedwrightError(
-            "Only an evening of tunes of the shelf is kept there: name them as shelf:LIST."
-        )
+    numbers = (shelved.number_of(entry.tune) for each in evening.sets for entry in each.entries)
     with open_shelf() as shelf:
         keep_evening(shelf, name, text, [number for number in numbers if number is not None])
     choosing.tell(f"Kept on the shelf as '{name}'.")
