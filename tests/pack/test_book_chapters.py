@@ -22,7 +22,8 @@ def headings(tunes: list[Told], by: str) -> list[str]:
 
 
 def test_types_stand_in_their_usual_order_then_others_by_name_and_those_without_last() -> None:
-    types = ["", "waltz", "gavotte", "Slip Jig", "reel", "polonaise", "march", "Reel", "fancy"]
+    types = ["", "waltz", "gavotte", "Slip Jig", "reel", "polonaise", "march", "Reels", "fancy"]
+    types.append("slip-jig")
     assert headings([Told(type=each) for each in types], "type") == [
         "Reels", "Slip jigs", "Marches", "Waltzes", "Fancies", "Gavottes", "Polonaises",
         "Other tunes",

@@ -95,7 +95,9 @@ def title_place(title: str) -> tuple[str, str]:
 
 
 def _type(tune: Sortable) -> tuple[_Place, str]:
-    name = " ".join(tune.type.split()).casefold()
+    name = " ".join(re.split(r"[\s_-]+", tune.type.strip())).casefold()
+    if name.removesuffix("s") in TYPES:
+        name = name.removesuffix("s")
     if not name:
         return (2.0,), OTHER_TUNES
     if name in TYPES:

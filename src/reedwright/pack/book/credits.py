@@ -28,5 +28,6 @@ def book_credits() -> tuple[str, ...]:
     """The programs and typefaces that it was made with, in the words of their licences."""
     return (
         "Tab and pages by Reedwright. Music engraved with Verovio, pages set with Typst.",
-        "Music font Leland, text font Libertinus Serif, both under the SIL Open Font License 1.1.",
+        "Music font Leland, text font Libertinus Serif, tab font Reedwright Tab, all under the SIL "
+        "Open Font License 1.1.",
     )
