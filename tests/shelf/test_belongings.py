@@ -14,6 +14,7 @@ from reedwright.shelf.belongings.arrangements import (
     arrangements_of,
     choices_on,
     keep_choices,
+    take_in_arrangements,
 )
 from reedwright.shelf.belongings.files import keep_pack, keep_take
 from reedwright.shelf.belongings.harps import (
@@ -166,6 +167,27 @@ def test_an_arrangement_file_is_kept_for_the_tune_that_it_speaks_of(
     other = shelf.add(Kind.TUNE, "Key", Form.ABC, TUNE.format(title="Key").replace("X:1", "X:2"))
     with pytest.raises(ShelfError, match="says nothing of 'Key'"):
         arrangement_from_file(shelf, other.id, path)
+
+
+def test_arrangements_beside_a_tunebook_come_in_with_it_and_once(
+    shelf: Shelf, tmp_path: Path
+) -> None:
+    from reedwright.shelf.filling.importing import import_tunes
+
+    book = tmp_path / "tunes.abc"
+    book.write_text(TUNE.format(title="Latch"), "utf-8")
+    beside = tmp_path / "tunes.arrangement.toml"
+    beside.write_text('form = 1\n[[tune]]\ntitle = "Latch"\nnumber = "1"\nharp = "A"\n', "utf-8")
+    import_tunes(shelf, [tmp_path])
+    (item,) = shelf.items(Kind.TUNE)
+    (kept,) = take_in_arrangements(shelf, [tmp_path])
+    choices = choices_on(shelf, item.id)
+    assert choices is not None and choices.harp == "A"
+    keep_choices(shelf, item.id, TuneChoices("Latch", "1", harp="G"))
+    assert take_in_arrangements(shelf, [tmp_path]) == ()  # what was decided since stays
+    choices = choices_on(shelf, item.id)
+    assert choices is not None and choices.harp == "G"
+    assert undo(shelf, kept.id).state.number == 1
 
 
 def test_takes_and_packs_are_kept_to_the_byte_with_their_tune(shelf: Shelf, tmp_path: Path) -> None:

@@ -43,15 +43,22 @@ def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
 
 
 def _import(args: argparse.Namespace) -> int:
+    from reedwright.shelf.belongings.arrangements import take_in_arrangements
     from reedwright.shelf.filling.importing import ImportOptions, import_tunes
-    from reedwright.shelf.filling.report import report_json, report_text
+    from reedwright.shelf.filling.report import report_json, report_text, write_report
+    from reedwright.tab.words import counted
 
     with options.opened(args) as shelf, Progress() as progress:
         report = import_tunes(shelf, args.places, ImportOptions(update=args.update), progress)
+        arranged = take_in_arrangements(shelf, args.places)
+    if args.report is not None:
+        write_report(report, args.report)
     if args.json:
-        print_json(report_json(report))
+        print_json(report_json(report) | {"arrangements": len(arranged)})
     else:
         print(report_text(report))
+        if arranged:
+            print(f"{counted(len(arranged), 'arrangement')} taken in from the files beside them.")
     return 1 if report.refused else 0
 
 

@@ -9,6 +9,7 @@ Public: `keep_choices`, `choices_on`, `arrangements_of`, `take_in_arrangements`,
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 
 from reedwright.shelf.keeping.shelf import Shelf
@@ -18,6 +19,7 @@ from reedwright.tab.choices.model import TuneChoices
 from reedwright.tab.choices.reading import choices_path, parsed_choices, read_choices
 from reedwright.tab.choices.writing import written_choices
 from reedwright.tune.model import Tune
+from reedwright.tune.reading import files_of_tunes
 
 USUAL = "usual"
 
@@ -66,22 +68,38 @@ def arrangements_of(shelf: Shelf, tune: int) -> tuple[Item, ...]:
     return tuple(item for item in found if item.kind is Kind.ARRANGEMENT and not item.removed)
 
 
-def take_in_arrangements(
-    shelf: Shelf, tune_file: Path, tunes: tuple[tuple[int, Tune], ...]
-) -> tuple[Item, ...]:
-    """Keep what the arrangement file beside a tunebook says of these tunes (number on the shelf and
-    tune). Nothing where there is no such file. Raises `ChoicesError`."""
-    path = choices_path(tune_file)
-    if not path.exists():
-        return ()
-    book = read_choices(path)
-    names = frozenset((tune.number, title) for _, tune in tunes for title in tune.titles)
+def take_in_arrangements(shelf: Shelf, places: Iterable[Path]) -> tuple[Item, ...]:
+    """Keep what the arrangement files beside tunebooks say of the tunes that came from those.
+
+    `places`: files and folders of tunes, as they were taken in. What was decided on the shelf
+    already stays: only tunes without a usual arrangement get one. Raises `ChoicesError` for a file
+    that cannot be used.
+    """
     kept = []
-    for item, tune in tunes:
-        choices = book.of(tune, names)
-        if choices.table is not None:
-            kept.append(keep_choices(shelf, item, choices, f"from {path.name}"))
+    for tune_file in files_of_tunes(places):
+        path = choices_path(tune_file)
+        if not path.exists():
+            continue
+        book = read_choices(path)
+        for item, tune in _tunes_from(shelf, tune_file):
+            choices = book.of(tune)
+            if choices.table is not None and _arrangement(shelf, item, USUAL) is None:
+                kept.append(keep_choices(shelf, item, choices, f"from {path.name}"))
     return tuple(kept)
+
+
+def _tunes_from(shelf: Shelf, tune_file: Path) -> list[tuple[int, Tune]]:
+    """The tunes of the shelf that came from a file."""
+    from reedwright.shelf.facts.reading import tune_of
+    from reedwright.shelf.filling.told import label_of
+
+    rows = shelf.db.execute(
+        "SELECT item.id FROM item JOIN state ON state.item = item.id AND "
+        "state.number = item.state WHERE item.kind = 'tune' AND item.removed = 0 "
+        "AND json_extract(state.about, '$.file') = ?",
+        (label_of(tune_file.resolve()),),
+    ).fetchall()
+    return [(row[0], tune_of(shelf, shelf.item(row[0]))) for row in rows]
 
 
 def _arrangement(shelf: Shelf, tune: int, name: str) -> Item | None:
