@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import os
 import sys
+import tempfile
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from reedwright.shelf.changing import undo
 from reedwright.shelf.facts.grades import grade_on
@@ -381,3 +384,31 @@ def test_what_is_longer_than_any_tune_is_not_read(shelf: Shelf, folder: Path) ->
     told = {Path(each.file).name: each for each in report.refused}
     assert set(told) == {"book.abc", "prose.abc", "line.abc"}
     assert (told["book.abc"].title, told["book.abc"].line) == ("Without end", 9)
+
+
+lines = st.sampled_from(
+    [
+        b"X:1", b"X:2", b"X: 2", b"", b"T:Quay", b"T:Q\xe9", b"T:Q\xc3\xa9", b"M:6/8", b"L:1/16",
+        b"K:G", b"K:nonsense", b"GAB d2B|", b"abc |]", b"% note", b"w:la la", b"V:2", b"prose here",
+        b"A:|", b"P:A", b"\x00\x07", b"r:", b"%%abc-charset utf-8", b"|:G|1A:|2B|]",
+    ]
+)  # fmt: skip
+ends = st.sampled_from([b"\n", b"\r\n", b"\r", b"\n\n", b" \n"])
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.tuples(lines, ends), max_size=30), st.booleans())
+def test_whatever_is_in_a_file_comes_in_once(parts: list[tuple[bytes, bytes]], wide: bool) -> None:
+    content = b"".join(line + end for line, end in parts)
+    if wide:
+        content = content.decode("latin-1").encode("utf-16")
+    with tempfile.TemporaryDirectory() as place, open_shelf(Path(place) / "shelf") as shelf:
+        path = Path(place) / "book.abc"
+        path.write_bytes(content)
+        first = import_tunes(shelf, [path], PLAIN)
+        again = import_tunes(shelf, [path], UPDATE)
+        assert (again.added, again.updated, again.changed) == ((), (), ())
+        assert again.same == len(first.added) + first.same
+        assert again.refused == first.refused
+        for item in shelf.items(Kind.TUNE):
+            assert facts_on(shelf, item.id) == facts_of(tune_of(shelf, item), "book")

@@ -16,4 +16,9 @@ def decoded_text(raw: bytes, charset: str = LATIN_1) -> str:
         text = raw.decode("utf-8")
     except UnicodeDecodeError:
         text = raw.decode(charset, "replace")
+    return without_controls(text)
+
+
+def without_controls(text: str) -> str:
+    """The text with spaces for control characters, tabs and line ends apart."""
     return text.translate(_CONTROLS_TO_SPACES)

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from reedwright.errors import ReedwrightError
-from reedwright.tune.charsets import LATIN_1, decoded_text
+from reedwright.tune.charsets import LATIN_1, decoded_text, without_controls
 from reedwright.tune.model import Tune
 from reedwright.tune.refused import Refused
 
@@ -129,7 +129,8 @@ def lines_of(file: BinaryIO) -> Iterator[str]:
     """As `decoded_lines`, of an open file; one that begins with a mark of UTF-16 is read so."""
     if file.read(2) in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE):
         file.seek(0)
-        yield from file.read().decode("utf-16", "replace").splitlines(keepends=True)
+        text = without_controls(file.read().decode("utf-16", "replace"))
+        yield from text.splitlines(keepends=True)
         return
     file.seek(0)
     yield from decoded_lines(file)
