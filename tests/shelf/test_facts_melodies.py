@@ -32,7 +32,7 @@ def test_bytes_one_after_the_other_are_a_collections_arrays(
     for name in ("midi", "bar", "onset", "length"):
         np.testing.assert_array_equal(places[name], getattr(wanted, name))
     lengths = [len(blob) // PLACE.itemsize for blob in blobs]
-    assert tuple(np.cumsum([0, *lengths])[:-1].tolist()) == wanted.firsts
+    np.testing.assert_array_equal(np.cumsum([0, *lengths])[:-1], wanted.firsts)
 
 
 def test_a_place_is_twelve_bytes_and_a_strip_ends_with_a_gap() -> None:

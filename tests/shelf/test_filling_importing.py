@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from reedwright.shelf.changing import undo
@@ -313,7 +313,7 @@ def test_other_texts_in_a_folder_are_passed_over(shelf: Shelf, folder: Path) -> 
 
 
 def test_processes_find_what_one_finds(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    made = make_corpus(tmp_path / "corpus", 200, seed=7, collections=("airdsAirs",))
+    made = make_corpus(tmp_path / "corpus", 120, seed=7, collections=("airdsAirs",))
     monkeypatch.setattr(importing, "AT_ONCE", 40)
     kept: list[list[tuple[object, ...]]] = []
     reports: list[ImportReport] = []
@@ -330,15 +330,15 @@ def test_processes_find_what_one_finds(tmp_path: Path, monkeypatch: pytest.Monke
             rows = shelf.db.execute("SELECT * FROM fact ORDER BY item")
             kept.append([tuple(row) for row in rows])
             texts = {item.state.text for item in shelf.items()}
-    assert kept[0] == kept[1] and len(kept[0]) > 180
+    assert kept[0] == kept[1] and len(kept[0]) > 110
     one, two = reports
     assert (one.added, one.repaired, one.refused) == (two.added, two.repaired, two.refused)
     assert all(0 <= share <= 1 for share in shares)
     assert shares[: len(shares) // 2] == sorted(shares[: len(shares) // 2])
     # Nothing but repeated texts and refused tunes is missing of what the maker says it made.
-    assert len(made) == 200
+    assert len(made) == 120
     assert read_manifest(tmp_path / "corpus") == made
-    assert len(one.added) + one.same + len(one.refused) == 200
+    assert len(one.added) + one.same + len(one.refused) == 120
     assert len(texts) == len(one.added)
 
 
@@ -396,8 +396,9 @@ lines = st.sampled_from(
 ends = st.sampled_from([b"\n", b"\r\n", b"\r", b"\n\n", b" \n"])
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(st.lists(st.tuples(lines, ends), max_size=30), st.booleans())
+@example([(line, b"\n") for line in (b"X:1", b"T:a\x00b", b"K:G", b"GAB|")], True)
 def test_whatever_is_in_a_file_comes_in_once(parts: list[tuple[bytes, bytes]], wide: bool) -> None:
     content = b"".join(line + end for line, end in parts)
     if wide:
