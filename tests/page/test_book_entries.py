@@ -103,6 +103,7 @@ def test_two_tunes_set_for_half_a_page_fit_one() -> None:
         entry = tune_entry("short", of_bars(8), look)
         assert entry.page["shared"]
         assert 2 * entry.height <= format_of(look).text_height
+        assert not entry.page["shared"]["below"]["chart"]
 
 
 def test_without_full_notes_there_is_music_and_the_makers_words_only() -> None:

@@ -131,6 +131,6 @@ def test_first_notes_are_sorted_by_melody() -> None:
         tune("down", begins="17,", page={"melody": (0, -1)}),
     ]
     assert index(tunes, "First notes") == {
-        "1": [("17,", 2), ("12", 0)],
-        "5": [("5", 1)],
+        "Begins on 1": [("17,", 2), ("12", 0)],
+        "Begins on 5": [("5", 1)],
     }

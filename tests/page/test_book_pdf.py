@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
-from itertools import pairwise
+from itertools import groupby, pairwise
 from pathlib import Path
 
 import numpy as np
@@ -96,13 +96,17 @@ def links(pdf: bytes) -> Iterator[tuple[int, pypdf.generic.DictionaryObject]]:
             yield number, annotation.get_object()
 
 
-def target(reader: pypdf.PdfReader, link: pypdf.generic.DictionaryObject) -> int:
-    """The page that a link inside of the file leads to, from 0."""
-    place = link["/Dest"].get_object()
-    if not isinstance(place, pypdf.generic.ArrayObject):
-        place = reader.named_destinations[str(place)].dest_array
+def targets(pdf: bytes) -> Iterator[tuple[str, int]]:
+    """What each link inside of the file says of itself, and the page that it leads to, from 0."""
+    reader = read(pdf)
     ids = {page.indirect_reference.idnum: n for n, page in enumerate(reader.pages)}
-    return ids[place[0].idnum]
+    named = reader.named_destinations
+    for _, link in links(pdf):
+        if "/Dest" in link:
+            place = link["/Dest"].get_object()
+            if not isinstance(place, pypdf.generic.ArrayObject):
+                place = named[str(place)].dest_array
+            yield str(link.get("/Contents", "")), ids[place[0].idnum]
 
 
 def title_page(pages: tuple[str, ...], title: str) -> int:
@@ -114,19 +118,35 @@ def title_page(pages: tuple[str, ...], title: str) -> int:
 
 @pytest.mark.parametrize("look", [COLOUR, GREY])
 def test_every_link_leads_to_the_page_that_it_names(look: BookLook) -> None:
-    reader = read(book(look))
+    labels = read(book(look)).page_labels
     inside = 0
-    for _, link in links(book(look)):
-        if "/A" in link:
-            assert re.fullmatch(r"https://a\.example/\d", link["/A"]["/URI"])
-            continue
+    for words_of, page in targets(book(look)):
         inside += 1
-        page = target(reader, link)
-        named = re.search(r"page (\w+)$", str(link.get("/Contents", "")))
+        named = re.search(r"page (\w+)$", words_of)
         if named:
-            assert reader.page_labels[page] == named[1]
+            assert labels[page] == named[1]
     tunes = len(content(look).tunes)
     assert inside >= 6 * tunes  # in the contents and five indexes
+    outside = {str(link["/A"]["/URI"]) for _, link in links(book(look)) if "/A" in link}
+    assert outside == {tune.address for tune in content(look).tunes}
+
+
+def test_every_line_of_the_indexes_leads_to_its_own_tune() -> None:
+    data = book_data(content(COLOUR), COLOUR)
+    names = [tune["name"] for tune in data["tunes"]]  # type: ignore[attr-defined]
+    wanted = [
+        f"tune-{names[row['tune']]}"
+        for index in data["indexes"]  # type: ignore[attr-defined]
+        for group in index["groups"]
+        for row in group["rows"]
+    ]
+    assert len(set(wanted)) == len(names)
+    body = max(page for page, text in enumerate(words(COLOUR)) if "Tempo" in text)
+    found = [
+        str(link["/Dest"]) for page, link in links(book(COLOUR)) if page > body and "/Dest" in link
+    ]
+    # A line of music and words has more than one link, and neighbours may lead to one tune.
+    assert [place for place, _ in groupby(found)] == [place for place, _ in groupby(wanted)]
 
 
 @pytest.mark.parametrize("look", [COLOUR, GREY])
@@ -238,7 +258,7 @@ def test_what_is_bled_lies_three_millimetres_around_and_marks_outside_of_it() ->
         )
         for side, sign in enumerate((-1, -1, 1, 1)):
             assert sign * (bleed[side] - trim[side]) == pytest.approx(3.0, abs=0.01)
-            assert sign * (media[side] - bleed[side]) >= 5.0
+            assert sign * (media[side] - bleed[side]) == pytest.approx(6.0, abs=0.01)
     cover = drawn(book(COLOUR), 1)
     paper = cover[5, 5]
     assert (paper == 255).all()  # outside of what is bled
@@ -246,6 +266,16 @@ def test_what_is_bled_lies_three_millimetres_around_and_marks_outside_of_it() ->
     assert (cover[cover.shape[0] // 2, edge] != 255).any()  # bled to its edge
     marks = (cover[: int(3 / 25.4 * DPI)] < 250).all(axis=2).any(axis=0).sum()
     assert 2 <= marks <= 8  # two thin upright marks at the top
+
+
+def test_the_table_of_references_finds_every_object_beside_the_boxes() -> None:
+    pdf = book(COLOUR)
+    table = int(re.search(rb"startxref\s+(\d+)\s+%%EOF\s*$", pdf)[1])
+    assert pdf.startswith(b"xref", table)
+    offsets = re.findall(rb"(\d{10}) \d{5} ([nf])", pdf[table:])
+    used = [(number, int(o)) for number, (o, kind) in enumerate(offsets) if kind == b"n"]
+    assert len(used) > 100
+    assert all(pdf.startswith(b"%d 0 obj" % number, offset) for number, offset in used)
 
 
 DPI = 50
@@ -308,7 +338,14 @@ def test_book_words_stand_where_they_are_looked_for() -> None:
     assert "Free to teach from." in pages[5]
     assert "light-headed" in pages[-1]
     assert "Set in Libertinus Serif." in pages[-1]
-    assert len(pages) % 2 == 0  # the last page is the outside of the last leaf
+
+
+def test_the_last_page_is_the_outside_of_the_last_leaf() -> None:
+    whole = content(COLOUR)
+    for chapters in (whole.chapters[:1], whole.chapters[1:]):
+        pages = pages_of(book_pdf(replace(whole, chapters=chapters), COLOUR))
+        assert len(pages) % 2 == 0
+        assert "light-headed" in pages[-1]
 
 
 def test_the_same_book_gives_the_same_bytes() -> None:

@@ -27,9 +27,10 @@ from reedwright.page.content import (
     LessonContent,
     lesson_content,
 )
-from reedwright.page.engraving import Engraver, System
+from reedwright.page.engraving import Engraver, Look, System
 from reedwright.page.fitting import Setting, fitted, flowing
 from reedwright.page.harpchart import chart_svg, chart_width
+from reedwright.page.opening import opening
 from reedwright.page.press import HERE, Press
 from reedwright.page.settings import PageSettings
 from reedwright.tab.arrangement import Arrangement
@@ -46,6 +47,8 @@ FULL, SMALL, NO_STORY = "full", "small", ""
 SHORT_STORY = 400  # letters of a story that may be set in small print
 STORY_PIECE = 1200  # letters, about, of a piece that is not broken over pages
 FEW_NOTES, MOST_NOTES = 2, 5  # on playing, where the music needs the room
+OPENING_BARS, OPENING_LOOK = 2, Look(4.4, 7.0)
+OPENING_WIDTH = 55.0  # mm, of a column of the index of first notes
 ROOMY_STAFF = 6.4  # mm: smaller ones only where fewer words do not help
 
 
@@ -97,6 +100,7 @@ def tune_entry(
         "alone": alone,
         "shared": shared,
         "melody": melody.order,
+        "opening": _opening(arrangement, melody.text),
         "signs": [sign._asdict() for sign in content.tab_key],
         "harp_chart": chart_svg(harp, title="", legend=False),
     }
@@ -118,6 +122,17 @@ def tune_entry(
         page=page,
         height=height,
     )
+
+
+def _opening(arrangement: Arrangement, steps: str) -> dict[str, object]:
+    """How the tune begins, engraved for the index of first notes."""
+    drawn = opening(arrangement, OPENING_BARS, OPENING_WIDTH, OPENING_LOOK, with_tab=False)
+    return {
+        "svg": slim(drawn.svg),
+        "width": drawn.width,
+        "overhang": drawn.overhang,
+        "alt": f"How {arrangement.tune.title} begins, in steps of its scale: {steps}.",
+    }
 
 
 def _head(content: LessonContent, look: BookLook, address: str, words: str) -> dict[str, object]:

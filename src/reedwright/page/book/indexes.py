@@ -16,7 +16,7 @@ from reedwright.tab.difficulty.scale import grade_text
 
 _ARTICLE = re.compile(r"(?i)^(the|an|a)\s+(?=\S)")
 _ARTICLE_BEHIND = re.compile(r"(?i),\s*(the|an|a)$")
-_NOT_SORTED = re.compile(r"[^\w\s]|_")
+_NOT_SORTED = re.compile(r"[^\w\s]|_")  # accents that were taken apart, too
 # Letters that do not come apart into a letter and an accent (Unicode, NFKD).
 _FOLDED = str.maketrans({"ø": "o", "đ": "d", "ł": "l", "æ": "ae", "œ": "oe", "ß": "ss", "þ": "th"})
 OTHER = "0–9"  # the group of titles that do not begin with a letter
@@ -83,7 +83,6 @@ def indexes(tunes: Sequence[TuneEntry]) -> tuple[Index, ...]:
 def sorted_title(title: str) -> tuple[str, str]:
     """What titles are sorted by: without accents, article and punctuation; then as it is."""
     plain = unicodedata.normalize("NFKD", title.casefold()).translate(_FOLDED)
-    plain = "".join(letter for letter in plain if not unicodedata.combining(letter))
     plain = _ARTICLE.sub("", _ARTICLE_BEHIND.sub("", plain.strip()))
     return " ".join(_NOT_SORTED.sub("", plain).split()), title
 
@@ -166,10 +165,12 @@ def _melodies(tunes: Sequence[TuneEntry]) -> Index:
     places = sorted((p for p in range(len(tunes)) if tunes[p].begins), key=order)
     rows = tuple(Row(tunes[p].begins, filed_title(tunes[p].title), p) for p in places)
     groups = tuple(
-        Group(label, tuple(found)) for label, found in groupby(rows, lambda row: row.text[:1])
+        Group(f"Begins on {step}", tuple(found))
+        for step, found in groupby(rows, lambda row: row.text[:1])
     )
     words = (
-        "How tunes begin, in steps of their scale: 1 is the tonic, ' marks the octave above and "
-        ", the one below. Upbeats and grace notes are left out."
+        "How tunes begin, sorted by the steps of their scale from the first full bar on: first all "
+        "that begin on step 1, the tonic, then those on 2, and so on; of these by the second note, "
+        "lower ones before higher. So a tune is found whatever key it was heard in."
     )
     return Index("Index of first notes", "First notes", words, "melodies", groups)
