@@ -117,6 +117,12 @@ def test_reasons_name_the_harp_that_comes_nearest() -> None:
     assert out[1].why == "no harp has all its notes; 1 note missing on the C harp"
 
 
+def test_above_the_best_counts_from_the_best_harp_that_may_be_taken() -> None:
+    table = table_of(TUNES[:1], ["C", "D:slide-solo-12"], [[0.9, 0.2]])
+    choice = fewest_harps(table, Limit(above_best=0.1))
+    assert names(choice) == ["C harp"] and not choice.left_out
+
+
 def test_each_step_of_the_frontier_is_the_best_of_so_many_harps() -> None:
     steps = frontier(TABLE)
     assert [step.most for step in steps] == [1, 2, 3, 4]

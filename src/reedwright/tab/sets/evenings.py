@@ -61,7 +61,7 @@ def order_set(
     stage = staged(table, limit or Limit(), rules, wishes)
     for tune, nodes in enumerate(stage.groups):
         if not nodes:
-            why = why_left_out(table, limit or Limit(), tune)
+            why = why_left_out(table, limit or Limit(), wishes or HarpWishes(), tune)
             raise SetsError(f"{table.tunes[tune].title}: {why}. Leave it out of the set.")
     if not table.tunes:
         raise SetsError("A set needs tunes.")
@@ -115,7 +115,7 @@ def plan_evening(
     played = {int(stage.bench.tune[node]) for nodes in order for node in nodes}
     missing = [tune for tune in range(len(table.tunes)) if tune not in played]
     left_out = tuple(
-        LeftOut(tune, table.tunes[tune], _why(stage, table, within, tune, sets))
+        LeftOut(tune, table.tunes[tune], _why(stage, table, within, wishes or HarpWishes(), tune))
         for tune in missing
         if sets is None or needed[tune]
     )
@@ -260,10 +260,10 @@ def _why_set(stage: Stage, nodes: Nodes) -> str:
     return ", ".join(said)
 
 
-def _why(stage: Stage, table: EffortTable, limit: Limit, tune: int, sets: int | None) -> str:
+def _why(stage: Stage, table: EffortTable, limit: Limit, wishes: HarpWishes, tune: int) -> str:
     if not stage.groups[tune]:
         if stage.chosen is not None and stage.within.can[tune].any():
             names = listed([table.harps[place].name for place in stage.chosen])
             return f"not playable on the harps chosen for the evening ({names})"
-        return why_left_out(table, limit, tune)
+        return why_left_out(table, limit, wishes, tune)
     return "no set is left for it: its type stands alone or your rules forbid its neighbours"

@@ -172,9 +172,9 @@ def harps_for(table: EffortTable, limit: Limit, wishes: HarpWishes) -> tuple[int
     return _Asked(table, limit, wishes, LONGEST_SECONDS).solved(wishes.most, by_effort=True).harps
 
 
-def why_left_out(table: EffortTable, limit: Limit, tune: int) -> str:
-    """Why no harp of the table plays a tune within the limit."""
-    return _Asked(table, limit, HarpWishes(slides=True), LONGEST_SECONDS).why(tune)
+def why_left_out(table: EffortTable, limit: Limit, wishes: HarpWishes, tune: int) -> str:
+    """Why no harp that may be taken plays a tune within the limit."""
+    return _Asked(table, limit, wishes, LONGEST_SECONDS).why(tune)
 
 
 _MOST_NAMED = 2  # tunes that a step saves most on, or harps that would do
@@ -207,8 +207,8 @@ class _Asked:
                     f"The {harp.name} is to be taken, but the tunes were not tried on it; "
                     "name it among the harps."
                 )
-        self.within: Allowed = allowed(table, limit)
         self.takes = np.array([wishes.takes(harp) for harp in table.harps], bool)
+        self.within: Allowed = allowed(table, limit, self.takes)
         odd = np.array([is_odd(harp) for harp in table.harps], bool)
         must = np.array([harp in wishes.must for harp in table.harps], bool)
         if wishes.most_odd is not None and int((odd & must).sum()) > wishes.most_odd:

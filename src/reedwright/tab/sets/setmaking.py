@@ -24,9 +24,11 @@ from reedwright.tab.sets.stepping import Bench, size_cost
 
 LEFT_OUT = 100.0  # cost of a tune that is to be played and stands in no set, or of a set that is
 # not made: far more than any set
-MOST_WRITTEN_DOWN = 20_000  # sets; as many are solved in some seconds
+MOST_WRITTEN_DOWN = 20_000  # sets; as many are solved in some seconds, if all of them are there
+_MOST_WIDER = 6_000  # sets besides those that the prices call for
 MOST_LOOKED_AT = 60_000  # ways through sets
 ROUNDS = 40
+_WIDENED = 4  # times that further sets are looked for
 LONGEST_SECONDS = 20.0
 _KEPT = 3  # ways to each node that are followed up
 _NEW = 300  # sets taken up in a round
@@ -129,12 +131,24 @@ def make_sets(
         known.update(fresh)
         columns += fresh
     chosen, cost, _ = _whole(asked, columns)
-    if cost - bound > _PROVEN and cheapest >= -2 * _NOTHING:
-        # No set that costs more beyond its tunes' prices than this can be part of a better answer.
-        more = _all_within(asked, prices, begin, cost - bound)
-        if more is not None:
-            chosen, cost, proven = _whole(asked, list(dict.fromkeys([*columns, *more])))
+    beyond = cost - bound
+    for _ in range(_WIDENED):
+        if cost - bound <= _PROVEN or cheapest < -2 * _NOTHING:
+            break
+        # No set that costs more beyond its tunes' prices than all the gap can be part of a better
+        # answer. Where those are too many to be written down, those that cost less may do.
+        more = _all_within(asked, prices, begin, beyond)
+        if more is None:
+            beyond /= 2
+            continue
+        complete = beyond >= cost - bound
+        other, its, proven = _whole(asked, list(dict.fromkeys([*columns, *more])))
+        if its < cost:
+            chosen, cost = other, its
+        if complete:
             bound = max(bound, proven)
+            break
+        beyond = cost - bound
     return MadeSets(chosen, cost, min(bound, cost))
 
 
@@ -334,7 +348,7 @@ def _all_within(
         while waiting:
             nodes, so_far = waiting.pop()
             looked += 1
-            if looked > MOST_LOOKED_AT or len(best) > MOST_WRITTEN_DOWN:
+            if looked > MOST_LOOKED_AT or len(best) > _MOST_WIDER:
                 return None
             if len(nodes) == size:
                 if not asked.breaks(nodes):

@@ -64,10 +64,11 @@ def staged(
     Raises `SetsError` where a rule names a tune that is not there, or where the rules contradict
     each other.
     """
-    within = allowed(table, limit)
     chosen = None
     wished = wishes or HarpWishes()
-    harps: Sequence[int] = [at for at, harp in enumerate(table.harps) if wished.takes(harp)]
+    takes = np.array([wished.takes(harp) for harp in table.harps], bool)
+    within = allowed(table, limit, takes)
+    harps: Sequence[int] = [int(at) for at in np.flatnonzero(takes)]
     most = min(rules.most_harps or MOST_HARPS, len(harps) if wished.most is None else wished.most)
     odd = sum(is_odd(table.harps[at]) for at in harps)
     if len(harps) > most or (wished.most_odd is not None and odd > wished.most_odd):

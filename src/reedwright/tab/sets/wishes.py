@@ -31,7 +31,7 @@ class Limit:
     """Within what effort a tune counts as playable; each that is not None must hold.
 
     `per_note`: effort a note at most. `above_best`: at most so much above the least effort a note
-    of any harp in the table. `no_bends`: neither bends nor overblows nor overdraws. `missing`:
+    of any harp that may be taken. `no_bends`: neither bends nor overblows nor overdraws. `missing`:
     notes that may be missing.
     """
 
@@ -129,8 +129,11 @@ class Allowed(NamedTuple):
     move: NDArray[np.int64]
 
 
-def allowed(table: EffortTable, limit: Limit) -> Allowed:
-    """Which tunes each harp plays within the limit, and how."""
+def allowed(table: EffortTable, limit: Limit, among: NDArray[np.bool_] | None = None) -> Allowed:
+    """Which tunes each harp plays within the limit, and how.
+
+    `among`: the harps that a tune's best is looked for among; all of the table where None.
+    """
     within = (table.missing >= 0) & (table.missing <= limit.missing)
     cost = np.rint(THOUSANDTHS * table.per_note).astype(np.int64)
     if limit.no_bends:
@@ -139,6 +142,8 @@ def allowed(table: EffortTable, limit: Limit) -> Allowed:
         within &= cost <= round(THOUSANDTHS * limit.per_note)
     if limit.above_best is not None and cost.size:
         complete = (table.missing >= 0) & (table.missing <= limit.missing)
+        if among is not None:
+            complete &= among[:, None]
         far = np.iinfo(np.int64).max // 2
         best = np.where(complete, cost, far).min(axis=(1, 2), keepdims=True)
         within &= cost <= best + round(THOUSANDTHS * limit.above_best)
