@@ -190,3 +190,12 @@ def test_another_program_reads_the_code_of_every_address(tmp_path: Path) -> None
         tail = "".join(made.choice("abcdefghijkmnpqrstuvwxyz0123456789-/") for _ in range(length))
         address = f"https://a.example/{tail}?x=1&y=2"
         assert with_decoder(qr_svg(address), tmp_path / f"{length}.png") == address
+
+
+def test_a_letter_that_no_font_has_is_a_question_mark_wherever_the_title_stands() -> None:
+    """U+0378 is no letter at all in Unicode 16, so that no font has it."""
+    arrangement = arranged(VARIED)
+    tune = replace(arrangement.tune, titles=("Sun \u0378 Reel", "O \u0378"))
+    entry = tune_entry("a", replace(arrangement, tune=tune), BookLook(two_to_a_page=False))
+    assert (entry.title, entry.also, entry.page["title"]) == ("Sun ? Reel", ("O ?",), "Sun ? Reel")
+    assert "\u0378" not in json.dumps(entry.page, ensure_ascii=False)

@@ -45,6 +45,7 @@ class Press:
         if not self._template.is_file():
             raise NotTypeset(f"No template {self._template}: name a Typst file that exists.")
         self._system_fonts = False
+        self.unprintable: set[str] = set()  # letters met so far that no font has
         self._compiler = self._new_compiler()
 
     def _new_compiler(self) -> Any:
@@ -91,6 +92,7 @@ class Press:
                 if self._system_fonts:
                     letters = _ESCAPED.sub(lambda code: chr(int(code[1], 16)), unknown[1])
                     data = data.replace(letters, "?" * len(letters))
+                    self.unprintable.update(letters)
                 else:
                     self._system_fonts = True
                     self._compiler = self._new_compiler()

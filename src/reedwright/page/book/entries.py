@@ -8,9 +8,10 @@ Public: `tune_entry`.
 
 from __future__ import annotations
 
+import json
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import asdict, replace
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -106,7 +107,7 @@ def tune_entry(
     }
     pages: Any = alone["sheets"]
     height = shared["height"] if shared else form.text_height * len(pages)
-    return TuneEntry(
+    entry = TuneEntry(
         name=name,
         title=content.title,
         also=content.also,
@@ -122,6 +123,18 @@ def tune_entry(
         page=page,
         height=height,
     )
+    return _printable(entry, _press().unprintable)
+
+
+def _printable(entry: TuneEntry, unprintable: Collection[str]) -> TuneEntry:
+    """Letters that no font has as question marks, so that the whole book need not meet them."""
+    if not unprintable:
+        return entry
+    words = json.dumps(asdict(entry), ensure_ascii=False)
+    if not any(letter in words for letter in unprintable):
+        return entry
+    told = json.loads(words.translate({ord(letter): "?" for letter in unprintable}))
+    return TuneEntry(**told | {"also": tuple(told["also"])})
 
 
 def _opening(arrangement: Arrangement, steps: str) -> dict[str, object]:
