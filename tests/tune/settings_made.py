@@ -17,7 +17,7 @@ from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Change, Meter, Note, Tune
 from reedwright.tune.unfold import unfold
 
-GRACES = ("{%s}", "{%s}", "{%s%s}")
+FEWEST = 8  # notes of a part that stands alone
 NAMES = ("=C", "^C", "=D", "^D", "=E", "=F", "^F", "=G", "^G", "=A", "^A", "=B")
 
 
@@ -106,10 +106,14 @@ def swapped(setting: Setting, random: Random) -> Setting:
 
 
 def one_part(setting: Setting, random: Random) -> Setting:
-    """One half of what is written."""
+    """One half of what is written, either; where one has hardly any notes, the other."""
     middle = _middle(setting)
-    first = bool(random.integers(2))
-    return setting._replace(bars=_closed(setting.bars[:middle] if first else setting.bars[middle:]))
+    halves = (setting.bars[:middle], setting.bars[middle:])
+    notes = [sum(len(bar.notes) for bar in half) for half in halves]
+    chosen = int(random.integers(2))
+    if notes[chosen] < FEWEST:
+        chosen = int(notes[1] > notes[0])
+    return setting._replace(bars=_closed(halves[chosen]))
 
 
 def varied(setting: Setting, random: Random) -> Setting:

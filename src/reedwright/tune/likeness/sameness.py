@@ -49,7 +49,7 @@ MOVES = 2  # ways in which one may lie to the other that are tried
 HOPELESS = 4  # times fewer runs than the commonest way has: not tried
 ENOUGH = 5.0  # evidence at which the share counts for 63 %, as 1 - 1/e
 OTHER_END = 0.9  # the score's factor where the tunes end on different notes of their keys
-OFFERED = 0.35
+OFFERED = 0.4
 """Score from which two tunes are taken for settings of one tune (docs/settings-of-a-tune.md)."""
 
 _GONE = -1e3

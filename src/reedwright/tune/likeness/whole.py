@@ -2,8 +2,9 @@
 
 Public: `alike`.
 
-The index of the collection names the tunes that share runs of intervals with it, the rarer
-the run the more it counts; the best of these are compared with it note by note (`sameness`).
+The index of the collection names the tunes that share runs of intervals with it; a run counts by
+how few tunes have it (as in `pairing`). The best of these are compared with it stretch by stretch
+(`sameness`).
 """
 
 from __future__ import annotations
@@ -11,15 +12,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import numpy.typing as npt
 
 from reedwright.tune.likeness.collection import DEPTH, Collection
 from reedwright.tune.likeness.melody import MelodyNote
-from reedwright.tune.likeness.once import line_from_places, line_of
+from reedwright.tune.likeness.once import Line, line_from_places, line_of
 from reedwright.tune.likeness.sameness import compare
 from reedwright.tune.likeness.sketches import sketch_of
 
-COMPARED = 60  # tunes that are looked at closely
-COMMON = 3_000  # places: a run that common tells nothing
+COMPARED = 40  # tunes that are looked at closely, or twice as many as are asked for
+MOST_COMPARED = 200
+INTERVALS = 5  # in a run: the longer, the fewer tunes have it, and the sooner a variant breaks it
+COMMON = 2_000  # places: a run that common tells nothing
+SHORTEST = 60  # places: that a short tune has few must not raise it above all others
 
 
 def alike(
@@ -27,37 +32,50 @@ def alike(
 ) -> list[tuple[int, float]]:
     """The tunes most like that melody (its strips), best first: index and score, 0 to 1.
 
-    A tune is found itself, too, where it is in the collection. Tunes that share no notes in a row
-    are not in the list, so that it may be shorter than `limit`.
+    A tune is found itself, too, where it is in the collection. Tunes that have no stretch in common
+    with it are not in the list, so that it may be shorter than `limit`; from `sameness.OFFERED` on
+    they are taken for settings of it. Of a melody of fewer than six notes nothing is found.
     """
     line = line_of(melody)
-    if len(line.midi) <= DEPTH or limit < 1:
+    if len(line.midi) <= INTERVALS or limit < 1:
         return []
-    intervals = np.diff(line.midi.astype(np.int64)).tolist()
-    runs = {
-        tuple(each % 12 for each in intervals[k : k + DEPTH])
-        for k in range(len(intervals) - DEPTH + 1)
-    }
-    firsts = np.array(collection.firsts)
-    votes = np.zeros(len(firsts), dtype=np.float64)
-    for run in sorted(runs):
-        low, high = collection.stretch_of(run)
-        if not 0 < high - low <= COMMON:
-            continue
-        tunes = np.unique(np.searchsorted(firsts, collection.order[low:high], "right") - 1)
-        votes[tunes] += 1 / (3 + len(tunes))
-    wanted = max(COMPARED, 2 * limit)
-    best = np.argsort(-votes, kind="stable")[:wanted]
+    firsts = np.asarray(collection.firsts, dtype=np.int64)
+    ends = np.append(firsts[1:], len(collection.midi))
+    votes = _votes(collection, line, firsts) / np.sqrt(SHORTEST + ends - firsts)
+    wanted = min(MOST_COMPARED, max(COMPARED, 2 * limit))
     mine = sketch_of(line)
-    ends = [*collection.firsts[1:], len(collection.midi)]
     found: list[tuple[int, float]] = []
-    for tune in best[votes[best] > 0].tolist():
-        part = slice(collection.firsts[tune], ends[tune])
+    for tune in np.argsort(-votes, kind="stable")[:wanted].tolist():
+        if not votes[tune]:
+            break
+        part = slice(int(firsts[tune]), int(ends[tune]))
         other = line_from_places(
             collection.midi[part],
             collection.onset[part],
             collection.length[part],
             collection.bar[part],
         )
-        found.append((tune, compare(mine, sketch_of(other)).score))
+        score = compare(mine, sketch_of(other)).score
+        if score > 0:
+            found.append((tune, score))
     return sorted(found, key=lambda each: (-each[1], each[0]))[:limit]
+
+
+def _votes(
+    collection: Collection, line: Line, firsts: npt.NDArray[np.int64]
+) -> npt.NDArray[np.float64]:
+    """What the runs of each tune that the line has, too, tell in all; shape (tunes,)."""
+    intervals = (np.diff(line.midi.astype(np.int64)) % 12).tolist()
+    last = len(intervals) - min(INTERVALS, DEPTH) + 1
+    runs = sorted({tuple(intervals[k : k + INTERVALS]) for k in range(last)})
+    stretches = [collection.stretch_of(run) for run in runs]
+    places = [collection.order[low:high] for low, high in stretches if 0 < high - low <= COMMON]
+    if not places:
+        return np.zeros(len(firsts))
+    tunes = np.searchsorted(firsts, np.concatenate(places), side="right") - 1
+    # A tune counts once for a run, however often it has it.
+    run = np.repeat(np.arange(len(places)), [len(each) for each in places])
+    pairs = np.unique(run * len(firsts) + tunes)
+    run, tunes = pairs // len(firsts), pairs % len(firsts)
+    telling = np.log((1 + len(firsts)) / np.bincount(run))
+    return np.bincount(tunes, telling[run], len(firsts)).astype(np.float64)
