@@ -67,6 +67,20 @@ def test_the_move_is_the_one_that_the_ranking_puts_first(tunes: list[Tune]) -> N
             assert within.cost[row, place] == round(1000 * first.effort_per_note)
 
 
+def test_an_octave_away_is_taken_only_where_it_is_that_much_easier() -> None:
+    two = table_of(tunes_of(("reel", "D"), ("reel", "G")), ["C"], [[0.5], [0.5]])
+    twice = {
+        name: np.concatenate([getattr(two, name)] * 2, axis=2)
+        for name in ("missing", "bends", "overblows", "per_note", "preference")
+    }
+    table = replace(two, moves=((0, 0), (1, 0)), **twice)
+    table.per_note[:, 0, 1] = 0.45, 0.40
+    table.preference[:, 0, 1] = 0.08  # as `rank_harps` counts an octave
+    within = allowed(table, Limit())
+    assert within.move[:, 0].tolist() == [0, 1]
+    assert within.cost[:, 0].tolist() == [500, 400]
+
+
 @pytest.mark.no_cover
 def test_several_processes_find_the_same(tunes: list[Tune]) -> None:
     many = [*tunes, *tunes, *tunes]

@@ -23,10 +23,13 @@ from reedwright.tab.sets.model import Evening, SetEntry, TuneSet
 from reedwright.tab.sets.paths import MOST_PLACED, cheapest_order
 from reedwright.tab.sets.rules import NO_RULES, SetRules
 from reedwright.tab.sets.setmaking import LEFT_OUT, Nodes, Quota, make_sets
-from reedwright.tab.sets.stage import Stage, staged
+from reedwright.tab.sets.stage import MOST_HARPS, Stage, staged
 from reedwright.tab.sets.stepping import size_cost
 from reedwright.tab.sets.wishes import HarpWishes, Limit, SetsError
 from reedwright.tab.words import counted, in_words, listed
+
+_LARGEST_SEARCH = 200_000_000
+"""Steps that the search for the order of a set may compare: some seconds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +58,15 @@ def order_set(
 ) -> TuneSet:
     """All tunes of the table as one set, in the best order and each on the best harp, exactly.
 
-    The sizes and minutes of the rules do not matter. Raises `SetsError` where a tune cannot be
+    Of many tunes on many harps six harps are chosen first, as for an evening. The sizes and
+    minutes of the rules do not matter. Raises `SetsError` where a tune cannot be
     played, where they are more than `MOST_PLACED`, or where the rules allow no order.
     """
-    stage = staged(table, limit or Limit(), rules, wishes)
+    # Where the tables of the search stay small, every harp is tried.
+    nodes = len(table.tunes) * len(table.harps)
+    few = nodes**2 << len(table.tunes) <= _LARGEST_SEARCH
+    harps = len(table.harps) if few else MOST_HARPS
+    stage = staged(table, limit or Limit(), rules, wishes, harps)
     for tune, nodes in enumerate(stage.groups):
         if not nodes:
             why = why_left_out(table, limit or Limit(), wishes or HarpWishes(), tune)

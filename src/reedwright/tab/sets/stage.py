@@ -57,9 +57,14 @@ class Stage:
 
 
 def staged(
-    table: EffortTable, limit: Limit, rules: SetRules, wishes: HarpWishes | None = None
+    table: EffortTable,
+    limit: Limit,
+    rules: SetRules,
+    wishes: HarpWishes | None = None,
+    usual_harps: int = MOST_HARPS,
 ) -> Stage:
-    """The stage for these tunes, on the harps wished for.
+    """The stage for these tunes, on the harps wished for; on `usual_harps` of them at most, where
+    the rules do not say how many.
 
     Raises `SetsError` where a rule names a tune that is not there, or where the rules contradict
     each other.
@@ -69,7 +74,7 @@ def staged(
     takes = np.array([wished.takes(harp) for harp in table.harps], bool)
     within = allowed(table, limit, takes)
     harps: Sequence[int] = [int(at) for at in np.flatnonzero(takes)]
-    most = min(rules.most_harps or MOST_HARPS, len(harps) if wished.most is None else wished.most)
+    most = min(rules.most_harps or usual_harps, len(harps) if wished.most is None else wished.most)
     odd = sum(is_odd(table.harps[at]) for at in harps)
     if len(harps) > most or (wished.most_odd is not None and odd > wished.most_odd):
         chosen = harps = harps_for(table, limit, replace(wished, most=most))
