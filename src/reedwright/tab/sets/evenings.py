@@ -63,8 +63,8 @@ def order_set(
     played, where they are more than `MOST_PLACED`, or where the rules allow no order.
     """
     # Where the tables of the search stay small, every harp is tried.
-    nodes = len(table.tunes) * len(table.harps)
-    few = nodes**2 << len(table.tunes) <= _LARGEST_SEARCH
+    size = len(table.tunes) * len(table.harps)
+    few = size**2 << len(table.tunes) <= _LARGEST_SEARCH
     harps = len(table.harps) if few else MOST_HARPS
     stage = staged(table, limit or Limit(), rules, wishes, harps)
     for tune, nodes in enumerate(stage.groups):
