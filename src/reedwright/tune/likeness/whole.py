@@ -10,6 +10,7 @@ how few tunes have it (as in `pairing`). The best of these are compared with it 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -65,7 +66,8 @@ def _votes(
     collection: Collection, line: Line, firsts: npt.NDArray[np.int64]
 ) -> npt.NDArray[np.float64]:
     """What the runs of each tune that the line has, too, tell in all; shape (tunes,)."""
-    intervals = (np.diff(line.midi.astype(np.int64)) % 12).tolist()
+    midi = line.midi.tolist()
+    intervals = [(after - before) % 12 for before, after in pairwise(midi)]
     last = len(intervals) - min(INTERVALS, DEPTH) + 1
     runs = sorted({tuple(intervals[k : k + INTERVALS]) for k in range(last)})
     stretches = [collection.stretch_of(run) for run in runs]
