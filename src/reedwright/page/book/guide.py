@@ -17,6 +17,7 @@ from reedwright.page.engraving import Look, engrave
 from reedwright.page.tabfont import printed
 from reedwright.player.loading import load_profile
 from reedwright.tab.arrange import arrange
+from reedwright.tab.difficulty.scale import HIGHEST, grade_text
 from reedwright.tab.notation import TabStyle, tab_rows, tab_sign
 from reedwright.tune.abc import read_tunebook
 from reedwright.tune.model import Tune
@@ -39,7 +40,6 @@ _BREATH = {
 }
 _GRACES = "Small figures belong to grace notes, which are touched just before the note itself."
 _COMMAS = "A comma above the staff is a good place to breathe."
-_LISTED = ("Position", "Grade")
 
 
 def tab_guide(tunes: Sequence[TuneEntry], form: Format, look: BookLook) -> dict[str, object]:
@@ -77,7 +77,8 @@ def tab_guide(tunes: Sequence[TuneEntry], form: Format, look: BookLook) -> dict[
             },
             {
                 "label": "Grade",
-                "text": "how hard a tune is to play on its harp, from 1, easy, to 9, hard.",
+                "text": "how hard a tune is to play on its harp, from 1, easy, to "
+                f"{grade_text(HIGHEST)}, hard.",
             },
         ],
     }
