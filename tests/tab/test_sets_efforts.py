@@ -11,9 +11,13 @@ from sets_tunes import table_of, tunes_of
 
 from reedwright.harp.making import parse_harps
 from reedwright.player.loading import load_profile
+from reedwright.tab.arrange import arrange
+from reedwright.tab.difficulty.grade import difficulty
 from reedwright.tab.ranking import rank_harps
 from reedwright.tab.sets.efforts import EffortsFailed, EffortTable, efforts
-from reedwright.tab.sets.wishes import HarpWishes, Limit, SetsError, allowed
+from reedwright.tab.sets.fewest import fewest_harps
+from reedwright.tab.sets.grading import graded_efforts
+from reedwright.tab.sets.wishes import HarpWishes, Limit, SetsError, allowed, within_limit
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
 from reedwright.tune.playorder import MAX_PLAYED_BARS
@@ -79,6 +83,41 @@ def test_an_octave_away_is_taken_only_where_it_is_that_much_easier() -> None:
     within = allowed(table, Limit())
     assert within.move[:, 0].tolist() == [0, 1]
     assert within.cost[:, 0].tolist() == [500, 400]
+
+
+def test_grades_are_those_of_the_arrangement_and_keep_out_what_is_harder(
+    tunes: list[Tune],
+) -> None:
+    profile = load_profile("player")
+    table = efforts(tunes[:2], profile, HARPS[:2])
+    with pytest.raises(SetsError, match="needs a table with grades"):
+        allowed(table, Limit(grade=5))
+    limit = Limit(per_note=1.5)
+    graded = graded_efforts(table, profile, limit, HarpWishes(never=HARPS[1:2]))
+    assert graded.grade is not None
+    expected = set()
+    for row, place, move in np.argwhere(allowed_moves := within_limit(table, limit)):
+        if place == 1:
+            continue
+        made = arrange(table.tunes[row], HARPS[place], profile, octaves=table.moves[move][0])
+        assert graded.grade[row, place, move] == difficulty(made).grade
+        expected.add((int(row), int(place), int(move)))
+    assert expected and not np.isfinite(graded.grade[:, 1]).any()
+    assert np.isfinite(graded.grade).sum() == len(expected) < allowed_moves.sum()
+    least = float(np.nanmin(graded.grade))
+    within = within_limit(graded, Limit(grade=least))
+    assert {tuple(map(int, at)) for at in np.argwhere(within)} == {
+        at for at in expected if graded.grade[at] == least
+    }
+    assert graded.take([1]).grade is not None
+
+
+def test_a_tune_too_hard_on_every_harp_is_told_with_its_grade(tunes: list[Tune]) -> None:
+    profile = load_profile("player")
+    table = graded_efforts(efforts(tunes[:1], profile, HARPS[:1]), profile)
+    (out,) = fewest_harps(table, Limit(grade=1)).left_out
+    assert table.grade is not None
+    assert f"grade {np.nanmin(table.grade):g} at the least" in out.why
 
 
 @pytest.mark.no_cover

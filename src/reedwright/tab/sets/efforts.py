@@ -49,6 +49,7 @@ class EffortTable:
     Arrays are of shape (tunes, harps, moves). `missing`, `bends`, `overblows` count written notes
     as in `RankedHarp`; `per_note` is effort a note played, `preference` what `rank_harps` adds to
     it for its order. `refused`: by a tune's place, why it was not worked out; its `missing` are -1.
+    `grade`: 1 to 10, not a number where it was not worked out (`grading`).
     """
 
     tunes: tuple[Tune, ...]
@@ -60,6 +61,7 @@ class EffortTable:
     per_note: NDArray[np.float64]
     preference: NDArray[np.float64]
     refused: dict[int, str]
+    grade: NDArray[np.float64] | None = None
 
     @property
     def unplayable(self) -> tuple[int, ...]:
@@ -80,6 +82,7 @@ class EffortTable:
             self.per_note[rows],
             self.preference[rows],
             {place: self.refused[row] for place, row in enumerate(rows) if row in self.refused},
+            None if self.grade is None else self.grade[rows],
         )
 
 

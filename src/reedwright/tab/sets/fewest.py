@@ -298,6 +298,10 @@ class _Asked:
         row, move = divmod(int(effort.argmin()), effort.shape[1])
         at = tune, int(takes[row]), move
         needs = [f"{effort.min():.2f} effort a note"]
+        if self.limit.grade is not None and self.table.grade is not None:
+            grade = self.table.grade[tune][takes]
+            easiest = np.nanmin(grade) if np.isfinite(grade).any() else None
+            needs += [] if easiest is None else [f"grade {easiest:g} at the least"]
         if self.table.bends[at]:
             needs.append(counted(int(self.table.bends[at]), "bend"))
         if self.table.overblows[at]:

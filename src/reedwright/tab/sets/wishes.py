@@ -1,6 +1,6 @@
 """How hard a tune may be, and which harps one would rather have: laid over a table of efforts.
 
-Public: `Limit`, `HarpWishes`, `Allowed`, `allowed`.
+Public: `Limit`, `HarpWishes`, `Allowed`, `allowed`, `within_limit`, `is_odd`, `SetsError`.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.model import Harp
+from reedwright.tab.difficulty.scale import HIGHEST, LOWEST
 from reedwright.tab.sets.efforts import EffortTable
 
 PLAIN = "richter"
@@ -32,18 +33,21 @@ class Limit:
 
     `per_note`: effort a note at most. `above_best`: at most so much above the least effort a note
     of any harp that may be taken. `no_bends`: neither bends nor overblows nor overdraws. `missing`:
-    notes that may be missing.
+    notes that may be missing. `grade`: at most so hard, of a table that was graded.
     """
 
     per_note: float | None = None
     above_best: float | None = None
     no_bends: bool = False
     missing: int = 0
+    grade: float | None = None
 
     def __post_init__(self) -> None:
         for name, figure in (("a note", self.per_note), ("above the best", self.above_best)):
             if figure is not None and not 0 <= figure < float("inf"):
                 raise SetsError(f"Effort {name} of {figure:g}: give 0 or more.")
+        if self.grade is not None and not LOWEST <= self.grade <= HIGHEST:
+            raise SetsError(f"Grade {self.grade:g}: give {LOWEST:g} to {HIGHEST:g}.")
         if self.missing < 0:
             raise SetsError(f"{self.missing} missing notes: give 0 or more.")
 
@@ -57,6 +61,8 @@ class Limit:
             said.append(f"at most {self.per_note:.2f} effort a note")
         if self.above_best is not None:
             said.append(f"at most {self.above_best:.2f} a note above the tune's best harp")
+        if self.grade is not None:
+            said.append(f"grade {self.grade:g} at most")
         return ", ".join(said)
 
 
@@ -134,19 +140,8 @@ def allowed(table: EffortTable, limit: Limit, among: NDArray[np.bool_] | None = 
 
     `among`: the harps that a tune's best is looked for among; all of the table where None.
     """
-    within = (table.missing >= 0) & (table.missing <= limit.missing)
-    cost = np.rint(THOUSANDTHS * table.per_note).astype(np.int64)
-    if limit.no_bends:
-        within &= (table.bends == 0) & (table.overblows == 0)
-    if limit.per_note is not None:
-        within &= cost <= round(THOUSANDTHS * limit.per_note)
-    if limit.above_best is not None and cost.size:
-        complete = (table.missing >= 0) & (table.missing <= limit.missing)
-        if among is not None:
-            complete &= among[:, None]
-        far = np.iinfo(np.int64).max // 2
-        best = np.where(complete, cost, far).min(axis=(1, 2), keepdims=True)
-        within &= cost <= best + round(THOUSANDTHS * limit.above_best)
+    within = within_limit(table, limit, among)
+    cost = _thousandths(table)
     # As `rank_harps` orders one harp's moves: missing notes, effort with preference, nearness.
     near = [(abs(octaves), abs(semitones)) for octaves, semitones in table.moves]
     shape = table.missing.shape
@@ -161,3 +156,34 @@ def allowed(table: EffortTable, limit: Limit, among: NDArray[np.bool_] | None = 
     at = move[..., None]
     can: NDArray[np.bool_] = np.asarray(within.any(axis=2))
     return Allowed(can, np.take_along_axis(cost, at, axis=2)[..., 0], move.astype(np.int64))
+
+
+def within_limit(
+    table: EffortTable, limit: Limit, among: NDArray[np.bool_] | None = None
+) -> NDArray[np.bool_]:
+    """Which tunes are within the limit on which harp in which move; `among` as in `allowed`.
+
+    Raises `SetsError` where the limit speaks of grades and the table has none.
+    """
+    within = (table.missing >= 0) & (table.missing <= limit.missing)
+    cost = _thousandths(table)
+    if limit.no_bends:
+        within &= (table.bends == 0) & (table.overblows == 0)
+    if limit.per_note is not None:
+        within &= cost <= round(THOUSANDTHS * limit.per_note)
+    if limit.above_best is not None and cost.size:
+        complete = (table.missing >= 0) & (table.missing <= limit.missing)
+        if among is not None:
+            complete &= among[:, None]
+        far = np.iinfo(np.int64).max // 2
+        best = np.where(complete, cost, far).min(axis=(1, 2), keepdims=True)
+        within &= cost <= best + round(THOUSANDTHS * limit.above_best)
+    if limit.grade is not None:
+        if table.grade is None:
+            raise SetsError("A limit of the grade needs a table with grades.")
+        within &= table.grade <= limit.grade  # not a number is beyond
+    return within
+
+
+def _thousandths(table: EffortTable) -> NDArray[np.int64]:
+    return np.rint(THOUSANDTHS * table.per_note).astype(np.int64)
