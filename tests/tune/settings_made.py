@@ -99,6 +99,12 @@ def rebarred(setting: Setting, random: Random) -> Setting:
     return _barred(notes, Meter((beats * 2,), unit), Fraction(0), length * 2)
 
 
+def written_out_once(setting: Setting) -> Setting:
+    """Repeats written out, in bars of the same length."""
+    length = setting.meter.bar_length or Fraction(4)
+    return _barred(_played(setting), setting.meter, Fraction(0), length)
+
+
 def swapped(setting: Setting, random: Random) -> Setting:
     """The second half of what is written first."""
     middle = _middle(setting)

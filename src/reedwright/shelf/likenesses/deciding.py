@@ -20,14 +20,14 @@ from reedwright.shelf.likenesses.comparing import read_back, sketch_from, writte
 from reedwright.shelf.likenesses.model import RULES, NotAPair, Offer, Verdict
 from reedwright.shelf.model import Kind, ShelfError
 from reedwright.tune.likeness.differing import differing
-from reedwright.tune.likeness.sameness import compare
+from reedwright.tune.likeness.sameness import OFFERED, compare
 
 FEW = 1_000  # offers that are given where the caller does not say how many
 
 _OFFERS = (
     "SELECT likeness.*, a.name AS title, b.name AS other_title FROM likeness "
     "JOIN item AS a ON a.id = likeness.one JOIN item AS b ON b.id = likeness.other "
-    "WHERE a.removed = 0 AND b.removed = 0 AND likeness.verdict = ? "
+    "WHERE a.removed = 0 AND b.removed = 0 AND likeness.verdict = ? AND likeness.score >= ? "
 )
 
 
@@ -50,9 +50,10 @@ def _offers(shelf: Shelf, item: int | None) -> Iterator[Offer]:
 
 def _rows(shelf: Shelf, item: int | None) -> Iterator[sqlite3.Row]:
     which = ""
-    values: list[object] = [Verdict.OFFERED]
+    values: list[object] = [Verdict.OFFERED, OFFERED]
     if item is not None:
-        which, values = "AND ? IN (likeness.one, likeness.other) ", [Verdict.OFFERED, item]
+        which = "AND ? IN (likeness.one, likeness.other) "
+        values.append(item)
     group_of = {each: number for number, group in enumerate(groups(shelf)) for each in group}
     for row in shelf.db.execute(
         _OFFERS + which + "ORDER BY likeness.score DESC, likeness.one, likeness.other",
