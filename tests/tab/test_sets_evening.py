@@ -111,6 +111,16 @@ def test_the_players_rules_hold(seed: int) -> None:
     assert all(entry.times == 2 for each in planned.evening.sets for entry in each.entries)
 
 
+@pytest.mark.parametrize("sets", [1, 2, 3])
+def test_the_first_and_the_last_tune_stand_at_the_ends_however_many_sets_there_are(
+    sets: int,
+) -> None:
+    joined = "".join(
+        titles(plan_evening(table(), rules=SetRules(first="A", last="D"), sets=sets).evening)
+    )
+    assert joined[0] == "A" and joined[-1] == "D"
+
+
 def test_types_come_in_the_order_asked_for() -> None:
     rules = SetRules(types=("jig", "waltz", "reel"))
     sets = plan_evening(table(), rules=rules, sets=3).evening.sets

@@ -108,9 +108,12 @@ def plan_evening(
         sets = _sets_in(stage, minutes)
     needed = np.array([sets is None and bool(nodes) for nodes in stage.groups], bool)
     needed[list(stage.wanted)] = True
-    made = make_sets(
-        stage.bench, rules, sets, needed, stage.apart, stage.kept, _quotas(stage, sets)
-    )
+    apart = stage.apart
+    if min(stage.first, stage.last) >= 0 and (
+        len(table.tunes) > rules.most if sets is None else sets > 1
+    ):
+        apart |= {(stage.first, stage.last)}  # they stand at the two ends of the evening
+    made = make_sets(stage.bench, rules, sets, needed, apart, stage.kept, _quotas(stage, sets))
     if not made.sets:
         raise SetsError(
             "No set can be made of these tunes. See whether harps play them within the limit, and "
