@@ -90,6 +90,7 @@ def test_neighbouring_sets_are_of_different_types_where_that_can_be() -> None:
     sets = plan_evening(table(), sets=3).evening.sets
     kinds = [each.entries[0].tune.type for each in sets]
     assert all(a != b for a, b in pairwise(kinds))
+    assert {each.name.partition(": ")[2] for each in sets} <= {"reels", "jigs", "waltzes"}
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -179,4 +179,4 @@ def test_the_text_and_the_data_tell_harps_tunes_and_proof() -> None:
     assert frontier_text(steps).splitlines()[1].split()[:3] == ["1", "3", "0.67"]
     assert len(json.loads(json.dumps(frontier_report(steps)))) == 4
     nothing = fewest_harps(table_of(TUNES[:1], ["C"], [[None]]))
-    assert harps_text(nothing).startswith("No harp is needed")
+    assert harps_text(nothing).startswith("No harp is taken")

@@ -240,8 +240,13 @@ _NOTHING = 1e-9  # cost
 
 def _named_set(stage: Stage, nodes: Nodes, number: int) -> TuneSet:
     kinds = list(dict.fromkeys(stage.bench.places[node].traits.type for node in nodes))
-    words = listed([f"{kind}s" if kind and not kind.endswith("s") else kind for kind in kinds])
+    words = listed([_many(kind) for kind in kinds if kind])
     return _set(stage, nodes, f"Set {number}" + (f": {words}" if words else ""))
+
+
+def _many(kind: str) -> str:
+    """`reels`, `waltzes`, `marches`."""
+    return kind + ("es" if kind.endswith(("s", "x", "z", "ch", "sh")) else "s")
 
 
 def _set(stage: Stage, nodes: Nodes, name: str) -> TuneSet:

@@ -19,7 +19,7 @@ def harps_text(choice: HarpChoice) -> str:
     """The harps, the tunes on each, what is left out, and whether it is proven the best."""
     tunes = counted(len(choice.tunes), "tune")
     if not choice.harps:
-        return "\n".join(["No harp is needed: no tune is played.", *_left_out(choice.left_out)])
+        return "\n".join(["No harp is taken: no tune is played.", *_left_out(choice.left_out)])
     lines = [
         f"{counted(len(choice.harps), 'harp')} for {tunes}, {choice.effort_per_note:.2f} effort a "
         "note on average:"
