@@ -128,3 +128,23 @@ def test_sets_shorter_or_longer_than_asked_are_not_made() -> None:
     rules = SetRules(fewest=2, most=3, usual=3, set_minutes=(2.5, 3.5))
     made = make_sets(bench, rules, 2, np.zeros(8, bool))
     assert made.sets and all(len(nodes) == 3 for nodes in made.sets)  # a minute each
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_no_set_that_is_thought_of_has_a_tune_twice(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench = random_bench(seed, 7, 2)
+    thought_of = []
+    whole = setmaking._whole
+
+    def noted(asked: object, columns: list[tuple[int, ...]]) -> object:
+        thought_of.extend(columns)
+        return whole(asked, columns)
+
+    monkeypatch.setattr(setmaking, "_all_sets", lambda asked: None)
+    monkeypatch.setattr(setmaking, "_whole", noted)
+    make_sets(bench, RULES, 2, np.zeros(7, bool))
+    assert any(len(nodes) == 3 for nodes in thought_of)
+    for nodes in thought_of:
+        assert len({int(bench.tune[node]) for node in nodes}) == len(nodes)
