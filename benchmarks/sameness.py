@@ -13,6 +13,7 @@ on notes, to be judged by eye. Seconds are of the processor.
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 import time
 from collections import Counter
@@ -46,6 +47,7 @@ FOLDERS = (
 SONGS = "essenFolksong"
 FEWEST = 16  # notes of a tune that settings are made of
 SONGS_AMONG = 0.12  # of the songs' tunes, so that they are about a quarter of those asked for
+KINDS = ("the", "a", "an", "reel", "jig", "hornpipe", "strathspey", "clog", "march", "air")
 NAMES = ("c", "^", "d", "~", "e", "f", "#", "g", "%", "a", "B", "b")  # one sign a pitch class
 
 
@@ -101,6 +103,34 @@ def offered(sketches: list[Sketch], pool: Pool) -> dict[tuple[int, int], Samenes
             if other != k and pair not in found:
                 found[pair] = compare(sketches[pair[0]], sketches[pair[1]])
     return {pair: same for pair, same in found.items() if same.score >= OFFERED}
+
+
+def by_title(
+    tunes: list[Tune], songs: list[bool], pairs: dict[tuple[int, int], Sameness]
+) -> tuple[int, int]:
+    """Dance tunes and airs of one title in two collections: how many pairs, how many offered.
+
+    Such are mostly settings of one tune, made by people; some have nothing but the title in common.
+    """
+    named: dict[str, list[int]] = {}
+    for k, tune in enumerate(tunes):
+        if not songs[k]:
+            named.setdefault(_folded(tune.title), []).append(k)
+    found = [
+        (one, other)
+        for places in named.values()
+        for one in places
+        for other in places
+        if one < other and Path(tunes[one].source).parent != Path(tunes[other].source).parent
+    ]
+    return len(found), sum(pair in pairs for pair in found)
+
+
+def _folded(title: str) -> str:
+    """Letters alone, without kind of tune, article and plural."""
+    text = title.lower().split(" -- ")[0].split(" - ")[0].replace("'s", "")
+    words = [word for word in re.findall("[a-z]+", text) if word not in KINDS]
+    return " ".join(sorted(word.rstrip("s") for word in words))
 
 
 def chance(sketches: list[Sketch], pool: Pool, songs: list[bool]) -> Counter[bool]:
@@ -197,10 +227,12 @@ def main() -> int:
     spent = time.process_time() - start
     counts = Counter(songs[one] or songs[other] for one, other in pairs)
     by_chance = chance(sketches, pool, songs)
+    titled, known = by_title(tunes, songs, pairs)
     print(f"\nall with all: {spent:.0f} s, {1000 * spent / len(tunes):.2f} ms a tune\n")
     print("| pairs | offered | of tunes played backwards |\n| --- | --- | --- |")
     for kind, name in ((False, "dance tunes and airs"), (True, "with songs")):
         print(f"| {name} | {counts[kind]} | {by_chance[kind]} |")
+    print(f"\nof one title in two collections: {titled} pairs, {known} of them offered")
     if chosen.sample:
         sample(tunes, songs, sketches, pairs, chosen.sample, chosen.seed)
     return 0
