@@ -312,6 +312,23 @@ def test_other_texts_in_a_folder_are_passed_over(shelf: Shelf, folder: Path) -> 
     assert names(shelf) == ["Rookery Loan", "The Salt Quay"]  # what is named is read by its content
 
 
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such pipes")
+def test_a_file_that_is_named_is_read_by_what_is_in_it(shelf: Shelf, folder: Path) -> None:
+    with zipfile.ZipFile(folder / "old.backup", "w") as archive:
+        archive.writestr("quay.abc", QUAY)
+    (folder / "picture.png").write_bytes(b"\x89PNG\r\n")
+    (folder / "note.dat").write_bytes(MIDI)
+    os.mkfifo(folder / "pipe.abc")
+    named = sorted(folder.iterdir())
+    report = import_tunes(shelf, named, PLAIN)
+    assert names(shelf) == ["The Salt Quay", "note"]
+    assert [(Path(each.file).name, each.message) for each in report.refused] == [
+        ("picture.png", "This is neither ABC nor MusicXML nor MIDI nor a zip of such files."),
+        ("pipe.abc", "This is neither a file nor a folder."),
+    ]
+    assert import_tunes(shelf, [folder], PLAIN).files == 0  # in a folder the endings count
+
+
 def test_processes_find_what_one_finds(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     made = make_corpus(tmp_path / "corpus", 120, seed=7, collections=("airdsAirs",))
     monkeypatch.setattr(importing, "AT_ONCE", 40)

@@ -36,7 +36,7 @@ class Told:
         return f"{text}: {named}" if named else text
 
     def __str__(self) -> str:
-        return f"{self.where}\n    " + "\n    ".join(self.message.splitlines())
+        return "\n    ".join([self.where, *self.message.splitlines()])
 
 
 def shown_path(path: str) -> str:
