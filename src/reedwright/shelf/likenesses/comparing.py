@@ -1,13 +1,13 @@
 """Tunes compared with all others, by one process or several.
 
-Public: `Found`, `sketch_from`, `sketches_from`, `likes`, `candidates_by`,
-`compared_by`, `written`, `read_back`.
+Public: `Found`, `ToCompare`, `OFFERED_NAMESAKES`, `sketch_from`, `sketches_from`, `likes`,
+`candidates_by`, `compared_by`, `written`, `read_back`.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
@@ -20,6 +20,10 @@ from reedwright.tune.likeness.once import line_from_places
 from reedwright.tune.likeness.pairing import Pool, nearest, own_codes, pool_of
 from reedwright.tune.likeness.sameness import OFFERED, compare
 from reedwright.tune.likeness.sketches import Sketch, Sketches, opened, sketch_of, sketches_of
+
+OFFERED_NAMESAKES = 0.1
+"""Score from which tunes of one title are offered. Titles alone are no likeness: of a hundred pairs
+of one title in two collections whose score is under 0.05, hardly any are the same tune."""
 
 
 class Found(NamedTuple):
@@ -44,19 +48,22 @@ def sketches_from(melodies: Sequence[bytes]) -> Sketches:
 
 
 def likes(
-    tune: int, sketch: Sketch, candidates: Sequence[int], sketch_at: Callable[[int], Sketch]
+    tune: int,
+    sketch: Sketch,
+    candidates: Iterable[int],
+    namesakes: Collection[int],
+    sketch_at: Callable[[int], Sketch],
 ) -> Iterator[Found]:
-    """Those of the candidates that are settings of the tune.
+    """Those of the candidates and namesakes that are settings of the tune.
 
-    The one with the lower number is compared with the other, so that both ways give the same.
+    The one with the lower number is compared with the other, so that both ways give the same. Of
+    namesakes less likeness is asked.
     """
-    for other in candidates:
-        if other == tune:
-            continue
+    for other in sorted({*candidates, *namesakes} - {tune}):
         theirs = sketch_at(other)
         first, second = (sketch, theirs) if tune < other else (theirs, sketch)
         same = compare(first, second)
-        if same.score >= OFFERED:
+        if same.score >= (OFFERED_NAMESAKES if other in namesakes else OFFERED):
             yield Found(other, same.score, written(differing(first, second, same)))
 
 
@@ -68,14 +75,18 @@ def candidates_by(task: tuple[str, int, int]) -> list[list[int]]:
     return [nearest(pool, own_codes(sketches[tune].grams)) for tune in range(first, last)]
 
 
-def compared_by(task: tuple[str, int, Sequence[Sequence[int]]]) -> list[list[Found]]:
-    """For a process of its own: tunes from a place on, each compared with its candidates."""
-    folder, first, candidates = task
+class ToCompare(NamedTuple):
+    """What a tune is to be compared with."""
+
+    candidates: tuple[int, ...]
+    namesakes: tuple[int, ...]
+
+
+def compared_by(task: tuple[str, int, Sequence[ToCompare]]) -> list[list[Found]]:
+    """For a process of its own: tunes from a place on, each compared with what it is to be."""
+    folder, first, asked = task
     at = _at(folder)
-    return [
-        list(likes(tune, at(tune), others, at))
-        for tune, others in enumerate(candidates, start=first)
-    ]
+    return [list(likes(tune, at(tune), *each, at)) for tune, each in enumerate(asked, start=first)]
 
 
 @lru_cache(maxsize=1)

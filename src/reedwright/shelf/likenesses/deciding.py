@@ -20,14 +20,15 @@ from reedwright.shelf.likenesses.comparing import read_back, sketch_from, writte
 from reedwright.shelf.likenesses.model import RULES, NotAPair, Offer, Verdict
 from reedwright.shelf.model import Kind, ShelfError
 from reedwright.tune.likeness.differing import differing
-from reedwright.tune.likeness.sameness import OFFERED, compare
+from reedwright.tune.likeness.sameness import compare
 
+NOT_OFFERED = ""  # in place of a verdict before the first
 FEW = 1_000  # offers that are given where the caller does not say how many
 
 _OFFERS = (
     "SELECT likeness.*, a.name AS title, b.name AS other_title FROM likeness "
     "JOIN item AS a ON a.id = likeness.one JOIN item AS b ON b.id = likeness.other "
-    "WHERE a.removed = 0 AND b.removed = 0 AND likeness.verdict = ? AND likeness.score >= ? "
+    "WHERE a.removed = 0 AND b.removed = 0 AND likeness.verdict = ? "
 )
 
 
@@ -50,7 +51,7 @@ def _offers(shelf: Shelf, item: int | None) -> Iterator[Offer]:
 
 def _rows(shelf: Shelf, item: int | None) -> Iterator[sqlite3.Row]:
     which = ""
-    values: list[object] = [Verdict.OFFERED, OFFERED]
+    values: list[object] = [Verdict.OFFERED]
     if item is not None:
         which = "AND ? IN (likeness.one, likeness.other) "
         values.append(item)
@@ -100,10 +101,14 @@ def take_back(shelf: Shelf) -> tuple[tuple[int, int], ...]:
         if not rows:
             raise ShelfError("Nothing was said of settings yet: there is nothing to take back.")
         for row in rows:
-            shelf.db.execute(
-                "UPDATE likeness SET verdict = ? WHERE one = ? AND other = ?",
-                (row["before"], row["one"], row["other"]),
-            )
+            pair = (row["one"], row["other"])
+            if row["before"] == NOT_OFFERED:
+                shelf.db.execute("DELETE FROM likeness WHERE one = ? AND other = ?", pair)
+            else:
+                shelf.db.execute(
+                    "UPDATE likeness SET verdict = ? WHERE one = ? AND other = ?",
+                    (row["before"], *pair),
+                )
             shelf.db.execute("DELETE FROM judged WHERE number = ?", (row["number"],))
     return tuple((row["one"], row["other"]) for row in rows)
 
@@ -115,7 +120,7 @@ def _judge(shelf: Shelf, pairs: Iterable[tuple[int, int]], verdict: Verdict) -> 
         for first, second in pairs:
             one, other = min(first, second), max(first, second)
             before = _verdict(shelf, one, other)
-            if before is verdict:
+            if before == verdict:
                 continue
             shelf.db.execute(
                 "UPDATE likeness SET verdict = ? WHERE one = ? AND other = ?",
@@ -128,8 +133,8 @@ def _judge(shelf: Shelf, pairs: Iterable[tuple[int, int]], verdict: Verdict) -> 
             )
 
 
-def _verdict(shelf: Shelf, one: int, other: int) -> Verdict:
-    """The verdict so far; a pair that was never offered is compared now."""
+def _verdict(shelf: Shelf, one: int, other: int) -> str:
+    """The verdict so far; a pair that was never offered is compared and written down now."""
     found = shelf.db.execute(
         "SELECT verdict FROM likeness WHERE one = ? AND other = ?", (one, other)
     ).fetchone()
@@ -150,7 +155,7 @@ def _verdict(shelf: Shelf, one: int, other: int) -> Verdict:
         "INSERT INTO likeness (one, other, score, differs, rules) VALUES (?, ?, ?, ?, ?)",
         (one, other, same.score, written(differing(ours, theirs, same)), RULES),
     )
-    return Verdict.OFFERED
+    return NOT_OFFERED
 
 
 def settings_of(shelf: Shelf, item: int) -> tuple[int, ...]:

@@ -20,6 +20,7 @@ from reedwright.shelf.facts.crew import cores, in_order
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.likenesses.comparing import (
     Found,
+    ToCompare,
     candidates_by,
     compared_by,
     likes,
@@ -27,6 +28,7 @@ from reedwright.shelf.likenesses.comparing import (
     sketches_from,
 )
 from reedwright.shelf.likenesses.model import RULES, Verdict
+from reedwright.shelf.likenesses.namesakes import namesakes
 from reedwright.tune.likeness.pairing import nearest_among, own_codes
 from reedwright.tune.likeness.sketches import Sketch, joined
 
@@ -47,6 +49,7 @@ _LIVE = (
 class _Tune(NamedTuple):
     item: int
     state: int
+    title: str
 
 
 def not_compared(shelf: Shelf) -> list[int]:
@@ -96,8 +99,10 @@ def find_likenesses(
 
 def _every(shelf: Shelf) -> list[_Tune]:
     return [
-        _Tune(int(row[0]), int(row[1]))
-        for row in shelf.db.execute("SELECT item.id, item.state " + _LIVE + "ORDER BY item.id")
+        _Tune(int(row[0]), int(row[1]), str(row[2]))
+        for row in shelf.db.execute(
+            "SELECT item.id, item.state, fact.title " + _LIVE + "ORDER BY item.id"
+        )
     ]
 
 
@@ -120,10 +125,16 @@ def _few(shelf: Shelf, every: Sequence[_Tune], wanted: Sequence[_Tune]) -> Itera
     among = [tune.item for tune in every if tune.item in kept]
     codes = np.frombuffer(b"".join(kept[item] for item in among), dtype="<u4")
     counts = np.array([len(kept[item]) // codes.itemsize for item in among], dtype=np.int64)
+    titled = namesakes([tune.title for tune in every])
+    called = {
+        tune.item: {every[place].item for place in places}
+        for tune, places in zip(every, titled, strict=True)
+    }
     for tune in wanted:
         sketch = sketch_at(tune.item)
         near = nearest_among(codes, counts, own_codes(sketch.grams))
-        found = list(likes(tune.item, sketch, [among[place] for place in near], sketch_at))
+        candidates = [among[place] for place in near]
+        found = list(likes(tune.item, sketch, candidates, called[tune.item], sketch_at))
         yield [tune], [kept[tune.item]], [found]
 
 
@@ -155,10 +166,15 @@ def _many(
         ):
             near.update(zip(range(first, last), rows, strict=True))
             tell(SKETCHING + (PREPARING - SKETCHING) * len(near) / len(places))
+        titled = namesakes([tune.title for tune in every])
         partners = _each_pair_once(near)
-        tasks = ((folder, at, [partners[k] for k in range(at, end)]) for at, end in spans)
-        for (_, first, rows), found in in_order(compared_by, tasks, workers):
-            tunes = range(first, first + len(rows))
+        called = _each_pair_once({place: titled[place] for place in places})
+        tasks = (
+            (folder, at, [ToCompare(partners[k], called[k]) for k in range(at, end)])
+            for at, end in spans
+        )
+        for (_, first, asked), found in in_order(compared_by, tasks, workers):
+            tunes = range(first, first + len(asked))
             yield (
                 [every[at] for at in tunes],
                 [own_codes(sketches[at].grams).astype("<u4").tobytes() for at in tunes],
@@ -166,7 +182,7 @@ def _many(
             )
 
 
-def _each_pair_once(near: Mapping[int, Sequence[int]]) -> dict[int, list[int]]:
+def _each_pair_once(near: Mapping[int, Sequence[int]]) -> dict[int, tuple[int, ...]]:
     """For each tune those it is to be compared with; of two that are both asked for, the
     first one does it, so that nothing is left to do once it is the second one's turn."""
     found: dict[int, set[int]] = {tune: set() for tune in near}
@@ -176,7 +192,7 @@ def _each_pair_once(near: Mapping[int, Sequence[int]]) -> dict[int, list[int]]:
                 found[other].add(tune)
             elif other != tune:
                 found[tune].add(other)
-    return {tune: sorted(others) for tune, others in found.items()}
+    return {tune: tuple(sorted(others)) for tune, others in found.items()}
 
 
 def _spans(places: Iterable[int]) -> Iterator[tuple[int, int]]:
@@ -237,7 +253,7 @@ def _keep(
     shelf.db.execute(
         "INSERT INTO compared (item, state, rules, runs) VALUES (?, ?, ?, ?) ON CONFLICT (item) "
         "DO UPDATE SET state = excluded.state, rules = excluded.rules, runs = excluded.runs",
-        (*tune, RULES, runs),
+        (tune.item, tune.state, RULES, runs),
     )
     return len({each.other for each in found} - before)
 
