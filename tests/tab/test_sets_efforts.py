@@ -89,10 +89,10 @@ def test_grades_are_those_of_the_arrangement_and_keep_out_what_is_harder(
     tunes: list[Tune],
 ) -> None:
     profile = load_profile("player")
-    table = efforts(tunes[:2], profile, HARPS[:2])
+    table = efforts(tunes[:2], profile, HARPS[:2], octaves=(0, 1))
     with pytest.raises(SetsError, match="needs a table with grades"):
         allowed(table, Limit(grade=5))
-    limit = Limit(per_note=1.5)
+    limit = Limit(missing=10_000)
     graded = graded_efforts(table, profile, limit, HarpWishes(never=HARPS[1:2]))
     assert graded.grade is not None
     expected = set()
@@ -105,7 +105,7 @@ def test_grades_are_those_of_the_arrangement_and_keep_out_what_is_harder(
     assert expected and not np.isfinite(graded.grade[:, 1]).any()
     assert np.isfinite(graded.grade).sum() == len(expected) < allowed_moves.sum()
     least = float(np.nanmin(graded.grade))
-    within = within_limit(graded, Limit(grade=least))
+    within = within_limit(graded, Limit(missing=10_000, grade=least))
     assert {tuple(map(int, at)) for at in np.argwhere(within)} == {
         at for at in expected if graded.grade[at] == least
     }

@@ -112,6 +112,19 @@ def test_the_players_rules_hold(seed: int) -> None:
     assert all(entry.times == 2 for each in planned.evening.sets for entry in each.entries)
 
 
+def test_a_type_that_is_a_little_easier_does_not_make_all_the_sets() -> None:
+    tunes = tunes_of(*[("reel", "D")] * 6, *[("jig", "D")] * 3)
+    pool = table_of(tunes, ["D"], [[0.4]] * 6 + [[0.45]] * 3)
+    kinds = [each.entries[0].tune.type for each in plan_evening(pool, sets=2).evening.sets]
+    assert sorted(kinds) == ["jig", "reel"]
+
+
+def test_tunes_that_are_to_stand_apart_make_no_set() -> None:
+    two = table().take([0, 1])
+    with pytest.raises(SetsError, match="A and B are to stand apart"):
+        order_set(two, rules=SetRules(apart=(("A", "B"),)))
+
+
 @pytest.mark.parametrize("sets", [1, 2, 3])
 def test_the_first_and_the_last_tune_stand_at_the_ends_however_many_sets_there_are(
     sets: int,
@@ -175,6 +188,9 @@ def test_a_tune_that_finds_no_place_is_told_with_the_reason() -> None:
 def test_rules_that_name_what_is_not_there_are_told() -> None:
     with pytest.raises(SetsError, match="'Zebra' is not among the tunes"):
         plan_evening(table(), rules=SetRules(first="Zebra"))
+    twins = table_of([TUNES[0], TUNES[0]], ["D"], [[0.5], [0.5]])
+    with pytest.raises(SetsError, match="name of several tunes"):
+        plan_evening(twins, rules=SetRules(first="A"))
     with pytest.raises(SetsError, match="stands twice"):
         plan_evening(table(), rules=SetRules(keep=(("A", "B"), ("B", "D"))))
     with pytest.raises(SetsError, match="drop a rule"):

@@ -107,13 +107,13 @@ def test_the_words_say_key_harp_mode_and_what_is_not_good() -> None:
 
 
 def test_traits_are_read_from_the_tune_as_it_is_played() -> None:
-    (tune,) = read_abc("X:1\nT:A\nR:jig\nM:6/8\nL:1/8\nQ:3/8=100\nK:Edor\n|:EFG ABc|E3 B3:|\n")
+    (tune,) = read_abc("X:1\nT:A\nR:jig\nM:6/8\nL:1/8\nQ:3/8=100\nK:Edor\n|:EFG ABc|E3 B3-|B6:|\n")
     found = traits_of(tune)
     assert found is not None
     assert (found.type, found.tonic, found.minor, found.mode) == ("jig", 4, True, "dorian")
     assert (found.first, found.last, found.notes) == (64, 71, 16)
-    # Four bars of two dotted crotchets, a hundred of them a minute.
-    assert found.seconds == pytest.approx(8 * 60 / 100)
+    # Six bars of two dotted crotchets, a hundred of them a minute. A tied note counts once.
+    assert found.seconds == pytest.approx(12 * 60 / 100)
     assert found.opening == (2, 1, 2, 2, 2, -9, 7, -7)
 
 

@@ -75,6 +75,11 @@ def order_set(
         raise SetsError("A set needs tunes.")
     if len(table.tunes) > MOST_PLACED:
         raise SetsError(f"{len(table.tunes)} tunes are too many for a set; {MOST_PLACED} at most.")
+    for pair in sorted(stage.apart):
+        one, two = (table.tunes[tune].title for tune in pair)
+        raise SetsError(
+            f"{one} and {two} are to stand apart by the rules; drop the rule or a tune."
+        )
     bench = stage.bench
     found = cheapest_order(stage.groups, bench.own, bench.step, bench.begins, bench.ends)
     if found is None:
