@@ -167,6 +167,31 @@ def test_contents_and_indexes_tell_the_pages_where_the_tunes_are(look: BookLook)
         assert told.count(number) >= 5
 
 
+@pytest.mark.parametrize("look", [COLOUR, GREY])
+def test_every_tune_stands_on_the_page_planned_for_it(look: BookLook) -> None:
+    """So nothing ran over its page: what was reckoned for its parts is what they take."""
+    data = book_data(content(look), look)
+    planned: dict[str, str] = {}
+    for number, page in enumerate(data["pages"], 1):  # type: ignore[arg-type, var-annotated]
+        for part in page["parts"]:
+            name = data["tunes"][part["tune"]]["name"]  # type: ignore[index]
+            planned.setdefault(f"tune-{name}", str(number))
+    reader = read(book(look))
+    ids = {page.indirect_reference.idnum: n for n, page in enumerate(reader.pages)}
+    found = {
+        name: reader.page_labels[ids[place.dest_array[0].idnum]]
+        for name, place in reader.named_destinations.items()
+    }
+    assert found == planned
+
+
+def test_the_index_of_titles_tells_its_letters_in_the_running_head() -> None:
+    (index,) = (i for i in book_data(content(GREY), GREY)["indexes"] if i["kind"] == "titles")  # type: ignore[attr-defined]
+    letters = [group["label"] for group in index["groups"]]
+    (page,) = (text for text in words(GREY) if "Index of titles" in text and "Contents" not in text)
+    assert f"Titles: {letters[0]} to {letters[-1]}" in page
+
+
 def test_front_matter_has_roman_numbers_and_the_tunes_arabic_ones() -> None:
     labels = read(book(COLOUR)).page_labels
     assert labels[:6] == ["", "", "i", "ii", "iii", "iv"]  # the cover is not counted
