@@ -285,3 +285,8 @@ def test_titles_are_folded_to_their_words() -> None:
     assert namesakes(["The Quay", "Quay", "Keys", ""]) == [(1,), (0,), (), ()]
     assert namesakes(["Air"] * 3) == [()] * 3
     assert namesakes(["Graf und Nonne"] * 40) == [()] * 40
+
+
+def test_each_pair_is_compared_once_from_whichever_side_it_was_named() -> None:
+    near = {3: [3, 4, 9], 4: [3], 5: [4, 1]}  # 1 and 9 are not asked for themselves
+    assert finding_out.each_pair_once(near) == {3: (4, 9), 4: (5,), 5: (1,)}

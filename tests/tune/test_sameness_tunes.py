@@ -205,6 +205,18 @@ def test_runs_are_intervals_of_six_notes_in_a_row_and_beat_by_beat() -> None:
     assert CODES == 2 * 12**5
 
 
+def test_runs_down_are_not_runs_up_and_what_hardly_moves_is_no_run() -> None:
+    head = "X:1\nT:Made\nM:6/8\nL:1/8\nK:C\n"
+    down = grams(line_of(strips(tune("agfedc|", head))), 0.5)
+    code = 0
+    for interval in (10, 10, 11, 10, 10):  # a tone or a semitone down, modulo the octave
+        code = code * 12 + interval
+    assert down.codes.tolist() == [code]
+    # Beat by beat c c c c c d: one move in five intervals.
+    still = "cde cde|cde cde|cde dec|"
+    assert all(code < 12**5 for code in grams(line_of(strips(tune(still, head))), 0.5).codes)
+
+
 @pytest.mark.parametrize(
     ("body", "head", "said"),
     [

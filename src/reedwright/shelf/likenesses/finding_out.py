@@ -3,7 +3,7 @@
 A tune is compared with all others when it comes to the shelf and when its notes change. What is
 found is only offered; what somebody has judged stays judged.
 
-Public: `find_likenesses`, `not_compared`.
+Public: `find_likenesses`, `not_compared`, `each_pair_once`.
 """
 
 from __future__ import annotations
@@ -167,8 +167,8 @@ def _many(
             near.update(zip(range(first, last), rows, strict=True))
             tell(SKETCHING + (PREPARING - SKETCHING) * len(near) / len(places))
         titled = namesakes([tune.title for tune in every])
-        partners = _each_pair_once(near)
-        called = _each_pair_once({place: titled[place] for place in places})
+        partners = each_pair_once(near)
+        called = each_pair_once({place: titled[place] for place in places})
         tasks = (
             (folder, at, [ToCompare(partners[k], called[k]) for k in range(at, end)])
             for at, end in spans
@@ -182,7 +182,7 @@ def _many(
             )
 
 
-def _each_pair_once(near: Mapping[int, Sequence[int]]) -> dict[int, tuple[int, ...]]:
+def each_pair_once(near: Mapping[int, Sequence[int]]) -> dict[int, tuple[int, ...]]:
     """For each tune those it is to be compared with; of two that are both asked for, the
     first one does it, so that nothing is left to do once it is the second one's turn."""
     found: dict[int, set[int]] = {tune: set() for tune in near}
