@@ -14,9 +14,10 @@ from reedwright.pack.book.model import BookPlan, PlannedTune
 from reedwright.pack.book.plan import plan_of
 from reedwright.pack.book.settling import Usual
 from reedwright.pack.site.making import Site, make_site
-from reedwright.pack.site.preview import first_part
-from reedwright.pack.site.settings import SiteSettings
+from reedwright.pack.site.preview import first_part, wishes_within
+from reedwright.pack.site.settings import DOWNLOADS, SiteSettings
 from reedwright.player.loading import load_profile
+from reedwright.tab.wishes import Wishes
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
 from reedwright.tune.reading import read_tunes
@@ -144,7 +145,8 @@ def test_titles_and_words_from_outside_are_text_and_nothing_else(tmp_path: Path)
 
 def test_a_tune_called_as_a_page_of_ours_has_a_page_of_its_own(tmp_path: Path) -> None:
     tune = read("X:1\nT:Index\nR:reel\nM:4/4\nK:G\nGABc dBGB|G8|]\n")
-    folder = made(plan([tune]), tmp_path).folder
+    book = plan([tune])
+    folder = made(with_tunes(book, replace(book.tunes[0], name="index")), tmp_path).folder
     assert "GABc" in (folder / "index.abc").read_text("utf-8")
     assert 'href="index-tune.html"' in (folder / "index.html").read_text("utf-8")
 
@@ -155,7 +157,7 @@ def test_the_same_plan_gives_the_same_bytes_and_sound_is_kept(
     tune = read("X:1\nT:Short\nR:reel\nM:4/4\nK:G\nGABc dBGB|G8|]\n")
     first = made(plan([tune]), tmp_path, SiteSettings()).folder
     before = {path.name: path.read_bytes() for path in first.iterdir()}
-    assert {"short.mp3", "short-slow.mp3"} <= set(before)
+    assert {"short.mp3", "short.slow.mp3"} <= set(before)
     rendered: list[object] = []
     from reedwright.sound import rendering
 
@@ -191,6 +193,59 @@ def test_the_first_part_ends_where_the_tunes_first_part_does(music: str, bars: i
     assert cut.text == "" and unfold(cut).notes
 
 
+@pytest.mark.parametrize("second_time", [False, True])
+def test_choices_beyond_the_first_part_do_not_keep_a_sold_tune_from_its_page(
+    tmp_path: Path, second_time: bool
+) -> None:
+    tune = read(f"X:1\nT:Sold\nR:reel\nM:4/4\nL:1/8\nK:G\n|:{FIRST}:|:{SECOND}:|\n")
+    ids = [note.id for note in tune.voices[0].notes]
+    wishes = Wishes(breaths={ids[4]: True, ids[-3]: True}, second_time=second_time)
+    book = plan([tune])
+    book = with_tunes(book, replace(book.tunes[0], sold=True, wishes=wishes))
+    site = made(book, tmp_path)
+    assert site.left_out == ()
+    kept = wishes_within(wishes, first_part(tune))
+    assert kept.breaths == {ids[4]: True} and kept.second_time == second_time
+
+
+def test_a_tune_that_comes_to_be_sold_takes_its_files_with_it(tmp_path: Path) -> None:
+    tune = read(f"X:1\nT:Sold\nR:reel\nM:4/4\nL:1/8\nK:G\n|:{FIRST}:|:{SECOND}:|\n")
+    book = plan([tune])
+    every = SiteSettings(sound=False, downloads=DOWNLOADS)
+    folder = made(book, tmp_path, every).folder
+    (folder / "mine.txt").write_text("the site keeper's own")
+    kinds = {"sold.abc", "sold.mid", "sold.musicxml", "sold.pdf"}
+    assert kinds <= {path.name for path in folder.iterdir()}
+    made(with_tunes(book, replace(book.tunes[0], sold=True)), tmp_path, every)
+    assert {p.name for p in folder.iterdir() if p.stem == "sold"} == {"sold.html"}
+    assert (folder / "mine.txt").is_file()
+
+
+def test_words_are_dark_enough_on_paper_and_light_enough_at_night(site: Path) -> None:
+    """Contrast by WCAG 2.2, success criterion 1.4.3: at least 4.5 to 1."""
+    style = (site / "style.css").read_text("utf-8")
+    schemes = [
+        dict(re.findall(r"--(\w+): #([0-9a-f]{6})", block))
+        for block in re.findall(r":root \{([^}]*)\}", style)
+    ]
+    assert len(schemes) == 2
+    for colours in schemes:
+        for name in ("ink", "quiet", "accent"):
+            assert contrast(colours[name], colours["paper"]) >= 4.5, name
+
+
+def contrast(one: str, other: str) -> float:
+    """Relative luminance and contrast ratio as WCAG 2.2 defines them."""
+
+    def luminance(colour: str) -> float:
+        parts = [int(colour[k : k + 2], 16) / 255 for k in (0, 2, 4)]
+        linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    dark, light = sorted((luminance(one), luminance(other)))
+    return (light + 0.05) / (dark + 0.05)
+
+
 def test_of_a_sold_tune_the_second_part_is_nowhere(tmp_path: Path) -> None:
     """The second part alone has an F natural, and the words that are sung to it."""
     tune = read(
@@ -216,13 +271,13 @@ def test_of_a_sold_tune_the_second_part_is_nowhere(tmp_path: Path) -> None:
     ]
     assert 0 < heads[0] < heads[1]
     assert 'href="https://example.org/shop"' in everything
-    seconds = [len((folder / name).read_bytes()) for name in ("sold.mp3", "sold-slow.mp3")]
+    seconds = [len((folder / name).read_bytes()) for name in ("sold.mp3", "sold.slow.mp3")]
     full = made(with_tunes(book, book.tunes[0]), tmp_path, SiteSettings(), to="full").folder
     assert all(
         a < 0.7 * b
         for a, b in zip(
             seconds,
-            (len((full / name).read_bytes()) for name in ("sold.mp3", "sold-slow.mp3")),
+            (len((full / name).read_bytes()) for name in ("sold.mp3", "sold.slow.mp3")),
             strict=True,
         )
     )

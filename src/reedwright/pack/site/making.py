@@ -15,20 +15,21 @@ from reedwright.errors import ReedwrightError
 from reedwright.folders.manifest import MANIFEST_NAME, manifest
 from reedwright.folders.placing import built_aside
 from reedwright.pack.book.credits import book_cautions
-from reedwright.pack.book.crew import Failed, cores, worked_out
+from reedwright.pack.book.crew import Failed, worked_out
 from reedwright.pack.book.fewest import on_fewest_harps
 from reedwright.pack.book.making import MOST_WORKERS, content_of, made_all
 from reedwright.pack.book.model import BookPlan
+from reedwright.pack.book.settling import PAGES_OF_SITES
 from reedwright.pack.book.stock import Stock, stock_folder
 from reedwright.pack.site.settings import SiteSettings
 from reedwright.pack.site.tunepage import Task, TunePage, sound_key, work
 from reedwright.page.book.indexes import indexes
 from reedwright.page.book.model import BookContent, TuneEntry
 from reedwright.page.press import FONTS
+from reedwright.processes import cores
 
 HERE = Path(__file__).parent
 WEB_FONTS = HERE.parents[1] / "page" / "webfonts"
-START = "index"
 SHARE_OF_ENTRIES, SHARE_OF_PAGES = 0.3, 0.65
 STATIC = ("style.css", "search.js")
 
@@ -195,8 +196,9 @@ def _write_pages(
 
 def _addresses(names: Sequence[str]) -> dict[str, str]:
     """The file of each tune's page. One called as a page of ours is called otherwise."""
-    ours = (START, "indexes", "about")
-    return {name: f"{name}-tune.html" if name in ours else f"{name}.html" for name in names}
+    return {
+        name: f"{name}-tune.html" if name in PAGES_OF_SITES else f"{name}.html" for name in names
+    }
 
 
 def _harps(tunes: Sequence[TuneEntry]) -> list[tuple[str, int]]:

@@ -2,16 +2,18 @@
 
 The rest is really gone, from the notes, from the source text and from what is made of them.
 
-Public: `first_part`.
+Public: `first_part`, `wishes_within`.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
 
+from reedwright.tab.wishes import Wishes
 from reedwright.tune.form import find_parts
 from reedwright.tune.model import BarLine, Tune, Voice
 from reedwright.tune.unfold import unfold
+from reedwright.tune.writtenout import written_out
 
 
 def first_part(tune: Tune, voice: int = 0) -> Tune:
@@ -32,6 +34,19 @@ def first_part(tune: Tune, voice: int = 0) -> Tune:
         problems=(),
         fields=tuple(field for field in tune.fields if field.code not in ("W", "P")),
         text="",
+    )
+
+
+def wishes_within(wishes: Wishes, tune: Tune) -> Wishes:
+    """What is wished of notes that the tune has; it was cut from the one that they are for."""
+    heard = written_out(tune, 0) if wishes.second_time else tune
+    there = {note.id for note in heard.voices[0].notes}
+    return replace(
+        wishes,
+        fixed={id_: way for id_, way in wishes.fixed.items() if id_ in there},
+        forbidden={id_: ways for id_, ways in wishes.forbidden.items() if id_ in there},
+        ornaments={id_: kind for id_, kind in wishes.ornaments.items() if id_ in there},
+        breaths={id_: breathe for id_, breathe in wishes.breaths.items() if id_ in there},
     )
 
 

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 from reedwright.errors import ReedwrightError
 
-DOWNLOADS = ("abc", "musicxml", "midi")
+DOWNLOADS = ("abc", "musicxml", "midi", "pdf")
+USUAL_DOWNLOADS = DOWNLOADS[:3]  # a page can be printed from the browser, too
 
 
 class NoSuchDownload(ReedwrightError):
@@ -19,13 +20,13 @@ class NoSuchDownload(ReedwrightError):
 @dataclass(frozen=True, slots=True)
 class SiteSettings:
     """`slow`: percent of the tempo of the slow track; 100 for none. `sound`: whether there is sound
-    at all. `downloads`: of abc, musicxml and midi, for tunes that are not sold. `shop`: what
+    at all. `downloads`: of abc, musicxml, midi and pdf, for tunes that are not sold. `shop`: what
     is said where the rest of a sold tune can be had; `shop_address` a link there.
     """
 
     slow: int = 60
     sound: bool = True
-    downloads: tuple[str, ...] = DOWNLOADS
+    downloads: tuple[str, ...] = USUAL_DOWNLOADS
     shop: str = "This is the first part. The whole tune comes with the book."
     shop_address: str = ""
 

@@ -18,7 +18,7 @@ from reedwright.pack.book.fingerprint import key_of
 from reedwright.pack.book.model import PlannedTune
 from reedwright.pack.pages import abc_heading
 from reedwright.pack.site.drawing import inlined
-from reedwright.pack.site.preview import first_part
+from reedwright.pack.site.preview import first_part, wishes_within
 from reedwright.pack.site.settings import SiteSettings
 from reedwright.page.book.model import BookLook
 from reedwright.page.content import LessonContent, lesson_content
@@ -85,9 +85,12 @@ def work(task: Task) -> TunePage:
     planned, settings = task.planned, task.settings
     arrangement = arranged(planned)
     if planned.sold:
+        tune = first_part(planned.tune, planned.voice)
         begun = replace(
             planned,
-            tune=first_part(planned.tune, planned.voice),
+            tune=tune,
+            wishes=wishes_within(arrangement.wishes, tune),
+            choices=None,
             voice=0,
             harp=arrangement.harp,
             octaves=arrangement.octaves,
@@ -151,7 +154,8 @@ def _sound(task: Task, arrangement: Arrangement) -> tuple[tuple[str, str], ...]:
 
     name = task.planned.name
     speeds = list(dict.fromkeys((FULL, task.settings.slow)))
-    tracks = {f"{name}.mp3" if speed == FULL else f"{name}-slow.mp3": speed for speed in speeds}
+    # No name has a dot in it, so the slow track of one tune is never called as another tune's.
+    tracks = {f"{name}.mp3" if speed == FULL else f"{name}.slow.mp3": speed for speed in speeds}
     there = [task.earlier / file for file in tracks]
     if task.earlier != task.folder and all(path.is_file() for path in there):
         for path in there:
@@ -170,6 +174,7 @@ def _sound(task: Task, arrangement: Arrangement) -> tuple[tuple[str, str], ...]:
 
 
 def _downloads(task: Task, arrangement: Arrangement) -> tuple[tuple[str, str], ...]:
+    from reedwright.page.lesson import lesson_pdf
     from reedwright.sound.midi import write_midi
     from reedwright.sound.timing import plan
     from reedwright.tune.abc import write_abc
@@ -179,7 +184,10 @@ def _downloads(task: Task, arrangement: Arrangement) -> tuple[tuple[str, str], .
     rows = tab_rows(arrangement, task.tab_style)
     made = {}
     for kind in task.settings.downloads:
-        if kind == "abc":
+        if kind == "pdf":
+            page = lesson_pdf(arrangement, PageSettings(tab_style=task.tab_style))
+            made[f"{name}.pdf"] = ("PDF page", page)
+        elif kind == "abc":
             text = abc_heading(arrangement) + write_abc(tune, rows)
             made[f"{name}.abc"] = ("ABC with tab", text.encode())
         elif kind == "musicxml":
