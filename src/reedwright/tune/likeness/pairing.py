@@ -21,7 +21,7 @@ SHORTEST = 20  # runs: that a short tune has few must not raise it above all oth
 COMMON = 1_000  # tunes: a run that so many have is not asked for ...
 COMMON_SHARE = 0.04  # ... nor one that this share of all have, where that is more
 MOST = 24  # tunes that are looked at closely
-LEAST = 0.08  # share of the tune's own runs, from which on another one is looked at closely
+LEAST = 0.1  # share of the tune's own runs, from which on another one is looked at closely
 
 Ints = npt.NDArray[np.int64]
 Codes = npt.NDArray[np.uint32]

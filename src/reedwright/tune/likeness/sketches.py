@@ -87,7 +87,11 @@ class Sketches(Sequence[Sketch]):
 def opened(folder: Path) -> Sketches:
     """Sketches that were saved; their arrays stay in the files until they are needed."""
     return Sketches(
-        *(np.load(folder / f"{field.name}.npy", mmap_mode="r") for field in fields(Sketches))
+        *(
+            # As plain arrays: slices of mapped ones are slow to make.
+            np.load(folder / f"{field.name}.npy", mmap_mode="r").view(np.ndarray)
+            for field in fields(Sketches)
+        )
     )
 
 
