@@ -6,6 +6,7 @@ import io
 import itertools
 import json
 import random
+import re
 import shutil
 import subprocess
 from dataclasses import replace
@@ -199,3 +200,22 @@ def test_a_letter_that_no_font_has_is_a_question_mark_wherever_the_title_stands(
     entry = tune_entry("a", replace(arrangement, tune=tune), BookLook(two_to_a_page=False))
     assert (entry.title, entry.also, entry.page["title"]) == ("Sun ? Reel", ("O ?",), "Sun ? Reel")
     assert "\u0378" not in json.dumps(entry.page, ensure_ascii=False)
+
+
+def test_every_line_of_music_says_its_tab_in_words() -> None:
+    """Tab by hand, on an ordinary harp in C: its A4 is hole 3 draw, bent a whole tone."""
+    abc = "X:1\nT:The Slow Hinge\nM:4/4\nL:1/4\nK:C\nE|C D {d}G A-|A2 z2|]\n"
+    (tune,) = (one for one in read_tunebook(abc.splitlines()) if isinstance(one, Tune))
+    made = arrange(tune, make_harp("C"), load_profile("all-techniques"))
+    (line,) = tune_entry("hinge", made, BookLook()).page["alone"]["sheets"][0]
+    first, _, rest = line["alt"].partition(", with tab: ")
+    assert first == "Sheet music of The Slow Hinge"
+    assert re.sub("2 draw|3 blow", "G4", rest) == (
+        "upbeat: 2 blow; bar 1: 1 blow, 1 draw, G4, 3 draw bent 2."
+    )
+
+
+def test_the_lines_of_a_tune_say_all_its_bars_once() -> None:
+    sheets = tune_entry("long", of_bars(76), BookLook()).page["alone"]["sheets"]
+    told = " ".join(system["alt"] for sheet in sheets for system in sheet)
+    assert re.findall(r"bar (\d+):", told) == [str(number) for number in range(1, 77)]

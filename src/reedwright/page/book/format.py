@@ -3,7 +3,7 @@
 All sizes are our own judgement (common practice of printed tune books, no source) but where a
 source is named. Lengths are mm, type is in points.
 
-Public: `Format`, `format_of`.
+Public: `Format`, `format_of`, `look_data`.
 """
 
 from __future__ import annotations
@@ -66,3 +66,24 @@ def format_of(look: BookLook) -> Format:
         staves=_staves(7.6, 5.8), shared=_staves(6.6, 5.6), small=_staves(5.6, 5.4) + SMALL_STAVES,
         columns=2,
     )  # fmt: skip
+
+
+def look_data(form: Format, look: BookLook) -> dict[str, object]:
+    """What templates are told of the look."""
+    return {
+        "width": form.width,
+        "height": form.height,
+        "inside": form.inside,
+        "outside": form.outside,
+        "top": form.top,
+        "bottom": form.bottom,
+        "text_width": form.text_width,
+        "words": form.words,
+        "title": form.title,
+        "columns": form.columns,
+        "colour": look.colour,
+        "bleed": look.bleed,
+        "crop_marks": look.crop_marks,
+        "two_sided": look.two_sided,
+        "tab_style": look.tab_style,
+    }

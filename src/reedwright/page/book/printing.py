@@ -10,8 +10,7 @@ from typing import Any
 
 from reedwright.errors import ReedwrightError
 from reedwright.page.book.boxes import with_bleed_boxes
-from reedwright.page.book.entries import look_data
-from reedwright.page.book.format import format_of
+from reedwright.page.book.format import format_of, look_data
 from reedwright.page.book.guide import harps_needed, ornament, tab_guide
 from reedwright.page.book.indexes import Index, indexes
 from reedwright.page.book.model import BookContent, BookLook, TuneEntry
