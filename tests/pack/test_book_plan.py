@@ -14,10 +14,11 @@ from reedwright.errors import ReedwrightError
 from reedwright.harp.making import made_harps, make_harp, parse_harp
 from reedwright.harp.model import Breath, Reed
 from reedwright.harp.tunings import SHIPPED, SHIPPED_NAMES, read_tuning
+from reedwright.harp.written import harp_text
 from reedwright.pack.book.model import BookPlan, FewestHarps, PlannedChapter
 from reedwright.pack.book.plan import ReadPlan, plan_of, read_plan
 from reedwright.pack.book.plantable import PlanError
-from reedwright.pack.book.plantext import harp_text, plan_text
+from reedwright.pack.book.plantext import plan_text
 from reedwright.pack.book.pool import Library, NotFound
 from reedwright.pack.book.settling import Usual
 from reedwright.page.book.model import BookLook

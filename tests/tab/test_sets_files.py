@@ -14,10 +14,10 @@ from reedwright.harp.making import make_harp, parse_harp
 from reedwright.harp.model import Breath, Harp, Reed
 from reedwright.harp.naming import KEYS
 from reedwright.harp.tunings import all_tunings
+from reedwright.harp.written import harp_text
 from reedwright.tab.sets.eveningfile import (
     evening_from_toml,
     evening_toml,
-    harp_text,
     read_evening,
 )
 from reedwright.tab.sets.model import Evening, SetEntry, TuneSet

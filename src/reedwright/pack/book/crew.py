@@ -5,14 +5,12 @@ of its own and with one task in hand. So it is known which task a process was at
 end: it is tried once more in a fresh one, and given up then. Ctrl-C is for the process that hands
 out the work: it ends the others at once, as they write no files.
 
-Public: `worked_out`, `cores`, `Failed`.
+Public: `worked_out`, `Failed`.
 """
 
 from __future__ import annotations
 
 import multiprocessing
-import os
-import signal
 from collections import deque
 from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import contextmanager
@@ -21,12 +19,12 @@ from multiprocessing.context import SpawnProcess
 from typing import Generic, NamedTuple, TypeVar
 
 from reedwright.errors import ReedwrightError
+from reedwright.processes import deaf_while_starting, one_thread_each, serve_quietly
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
 
 TRIES = 2
-_THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 class Failed(NamedTuple):
@@ -44,12 +42,6 @@ class _Worker(NamedTuple):
     pipe: Connection
 
 
-def cores() -> int:
-    """How many processes this one may use at once."""
-    affinity = getattr(os, "sched_getaffinity", None)
-    return len(affinity(0)) if affinity else os.cpu_count() or 1
-
-
 def worked_out(
     work: Callable[[Task], Result], tasks: Sequence[Task], workers: int
 ) -> Generator[tuple[int, Result | Failed], None, None]:
@@ -65,7 +57,7 @@ def worked_out(
         return
     crew = _Crew(work, tasks)
     try:
-        with _one_thread_each():
+        with one_thread_each():
             yield from crew.results(min(workers, len(tasks)))
     finally:
         crew.end()
@@ -127,7 +119,7 @@ def _started(work: Callable[[Task], Result]) -> _Worker:
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe()
     process = context.Process(target=_serve, args=(work, theirs), daemon=True)
-    with _deaf_while_starting():
+    with deaf_while_starting():
         process.start()
     theirs.close()
     return _Worker(process, ours)
@@ -142,7 +134,7 @@ def _end(worker: _Worker) -> None:
 
 def _serve(work: Callable[[Task], Result], pipe: Connection) -> None:
     """What such a process does: tasks, one after another, until the pipe is closed."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    serve_quietly()
     while True:
         try:
             task = pipe.recv()
@@ -169,34 +161,3 @@ def _broken_pipes_seen_later() -> Iterator[None]:
         yield
     except (BrokenPipeError, ConnectionResetError):
         return
-
-
-@contextmanager
-def _deaf_while_starting() -> Iterator[None]:
-    """Processes started within never hear Ctrl-C, not even while they start.
-
-    Where the system has no masks of signals they are deaf once they are started.
-    """
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-@contextmanager
-def _one_thread_each() -> Iterator[None]:
-    """Processes started within use one thread each for sums: there is one process a core."""
-    before = {name: os.environ.get(name) for name in _THREADS}
-    os.environ.update(dict.fromkeys(_THREADS, "1"))
-    try:
-        yield
-    finally:
-        for name, value in before.items():
-            if value is None:
-                os.environ.pop(name, None)
-            else:
-                os.environ[name] = value

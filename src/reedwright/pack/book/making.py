@@ -14,7 +14,7 @@ from reedwright.errors import ReedwrightError
 from reedwright.files import write_whole
 from reedwright.pack.book.chapters import chaptered, ordered
 from reedwright.pack.book.credits import book_cautions, book_credits
-from reedwright.pack.book.crew import Failed, cores, worked_out
+from reedwright.pack.book.crew import Failed, worked_out
 from reedwright.pack.book.fewest import on_fewest_harps
 from reedwright.pack.book.fingerprint import key_of
 from reedwright.pack.book.hearing import heard
@@ -22,6 +22,7 @@ from reedwright.pack.book.made import MadeTune, made_tune, packed, unpacked
 from reedwright.pack.book.model import BookPlan, PlannedTune
 from reedwright.pack.book.stock import Stock, stock_folder
 from reedwright.page.book.model import BookContent, BookLook, Chapter, TuneEntry
+from reedwright.processes import cores
 
 Report = Callable[[float, str], None]  # the share done, and what is being done
 

@@ -3,7 +3,7 @@
 Choices for single notes are not written: they stay in their own file beside the tunes, which is
 found again. Of the player the profile's name is written.
 
-Public: `plan_text`, `harp_text`.
+Public: `plan_text`.
 """
 
 from __future__ import annotations
@@ -14,8 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TypeVar
 
-from reedwright.harp.making import parse_valves
-from reedwright.harp.model import Breath, Harp
+from reedwright.harp.written import harp_text
 from reedwright.pack.book.asked import ALL, FEWEST, FORM
 from reedwright.pack.book.model import BookPlan, FewestHarps, PlannedChapter, PlannedTune
 from reedwright.pack.book.pool import LIBRARY_PREFIX
@@ -69,33 +68,6 @@ def plan_text(plan: BookPlan, folder: Path | None = None) -> str:
         for chapter in plan.chapters:
             lines += _chapter(chapter, usual)
     return "\n".join(lines) + "\n"
-
-
-def harp_text(harp: Harp) -> str:
-    """As `parse_harp` reads it: `G`, `low D`, `G:richter-raised-3-blow:half`."""
-    tuning = harp.tuning
-    valves = next(
-        (
-            word
-            for word in ("as made", "none", "half", "full")
-            if parse_valves(word, tuning) == harp.isolated
-        ),
-        "",
-    )
-    if not valves:
-        holes = {
-            breath: [str(reed.hole) for reed in sorted(harp.isolated) if reed.breath is breath]
-            for breath in Breath
-        }
-        valves = ", ".join(
-            f"{breath.value} {' '.join(mine)}" for breath, mine in holes.items() if mine
-        )
-    parts = [harp.key if harp.register == "ordinary" else f"{harp.register} {harp.key}"]
-    if tuning.name != "richter" or valves != "as made":
-        parts.append(tuning.name)
-    if valves != "as made":
-        parts.append(valves)
-    return ":".join(parts)
 
 
 class _Usual:

@@ -17,7 +17,8 @@ from functools import partial
 from reedwright.errors import ReedwrightError
 from reedwright.harp.tunings import all_tunings
 from reedwright.player.profile import Profile
-from reedwright.shelf.facts.crew import cores, in_order
+from reedwright.processes import cores
+from reedwright.shelf.facts.crew import in_order
 from reedwright.shelf.facts.keeping import Asked
 from reedwright.shelf.facts.model import Grade
 from reedwright.shelf.facts.reading import tune_of_state

@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 from reedwright.errors import ReedwrightError
-from reedwright.shelf.facts.crew import cores, in_order
+from reedwright.processes import cores
+from reedwright.shelf.facts.crew import in_order
 from reedwright.shelf.facts.melodies import packed, unpacked
 from reedwright.shelf.facts.model import RULES, TuneFacts
 from reedwright.shelf.keeping.attachments import Attachments

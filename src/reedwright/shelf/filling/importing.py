@@ -16,7 +16,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from reedwright.player.profile import Profile
-from reedwright.shelf.facts.crew import cores, in_order
+from reedwright.processes import cores
+from reedwright.shelf.facts.crew import in_order
 from reedwright.shelf.facts.keeping import put_row, refresh
 from reedwright.shelf.facts.reading import FILE, HEADER, LINE
 from reedwright.shelf.filling.cutting import Outcome, Piece, pieces_of, read_pieces

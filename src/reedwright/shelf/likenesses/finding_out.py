@@ -16,7 +16,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from reedwright.shelf.facts.crew import cores, in_order
+from reedwright.processes import cores
+from reedwright.shelf.facts.crew import in_order
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.likenesses.comparing import (
     Found,

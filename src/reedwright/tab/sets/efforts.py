@@ -9,8 +9,6 @@ Public: `efforts`, `EffortTable`.
 from __future__ import annotations
 
 import multiprocessing
-import os
-import signal
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -25,6 +23,7 @@ from reedwright.harp.making import made_harps
 from reedwright.harp.model import Harp
 from reedwright.harp.tunings import all_tunings
 from reedwright.player.profile import Profile
+from reedwright.processes import cores, one_thread_each, serve_quietly
 from reedwright.tab.ranking import EVERY_KEY, rank_harps
 from reedwright.tune.model import Tune
 
@@ -135,7 +134,7 @@ def efforts(
     if not asked.octaves:
         raise EffortsFailed("No octave to play the tunes in; give 0 for where they are written.")
     if workers is None:
-        workers = _cores() if len(each) >= MANY else 1
+        workers = cores() if len(each) >= MANY else 1
     rows: list[_Row] = []
     chunks = [each[start : start + _CHUNK] for start in range(0, len(each), _CHUNK)]
     for found in _worked_out(asked, chunks, quarters_per_minute, workers):
@@ -152,28 +151,29 @@ def _worked_out(
         for chunk in chunks:
             yield [_row(asked, tune, tempo) for tune in chunk]
         return
-    pool = ProcessPoolExecutor(
-        min(workers, len(chunks)),
-        mp_context=multiprocessing.get_context("spawn"),  # the one way that all systems share
-        initializer=_begin,
-        initargs=(asked, tempo),
-    )
-    try:
-        yield from pool.map(_rows, chunks)
-    except BrokenProcessPool as error:
-        raise EffortsFailed(
-            "A process that worked out tunes was ended from outside, perhaps for want of memory. "
-            "Try again with fewer tunes at once."
-        ) from error
-    finally:
-        pool.shutdown(wait=True, cancel_futures=True)
+    with one_thread_each():
+        pool = ProcessPoolExecutor(
+            min(workers, len(chunks)),
+            mp_context=multiprocessing.get_context("spawn"),
+            initializer=_begin,
+            initargs=(asked, tempo),
+        )
+        try:
+            yield from pool.map(_rows, chunks)
+        except BrokenProcessPool as error:
+            raise EffortsFailed(
+                "A process that worked out tunes was ended from outside, perhaps for want of "
+                "memory. Try again with fewer tunes at once."
+            ) from error
+        finally:
+            pool.shutdown(wait=True, cancel_futures=True)
 
 
 _asked: list[tuple[_Question, float | None]] = []
 
 
 def _begin(asked: _Question, tempo: float | None) -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that hands out work
+    serve_quietly()
     _asked[:] = [(asked, tempo)]
 
 
@@ -231,8 +231,3 @@ def _table(tunes: tuple[Tune, ...], asked: _Question, rows: Sequence[_Row]) -> E
         preference,
         refused,
     )
-
-
-def _cores() -> int:
-    affinity = getattr(os, "sched_getaffinity", None)
-    return len(affinity(0)) if affinity else os.cpu_count() or 1

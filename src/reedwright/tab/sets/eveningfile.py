@@ -1,6 +1,6 @@
 """An evening as TOML that can be read, edited by hand and read again (docs/sets.md).
 
-Public: `evening_toml`, `evening_from_toml`, `read_evening`, `harp_text`.
+Public: `evening_toml`, `evening_from_toml`, `read_evening`.
 """
 
 from __future__ import annotations
@@ -11,8 +11,8 @@ from pathlib import Path
 
 from reedwright.datafiles import TomlFile, did_you_mean, read_toml
 from reedwright.errors import ReedwrightError
-from reedwright.harp.making import make_harp, parse_harp
-from reedwright.harp.model import Breath, Harp
+from reedwright.harp.making import parse_harp
+from reedwright.harp.written import harp_text
 from reedwright.tab.sets.model import Evening, SetEntry, TuneSet
 from reedwright.tab.sets.naming import named_tune
 from reedwright.tab.sets.wishes import SetsError
@@ -24,35 +24,6 @@ _OF_TUNE = (
     "title", "number", "uid", "harp", "octaves", "semitones", "times", "effort", "why",
 )  # fmt: skip
 _DECIMALS = 4  # of effort a note
-
-
-def harp_text(harp: Harp) -> str:
-    """The harp as `parse_harp` reads it: `low D`, `G:richter-raised-3-blow:half`.
-
-    The pitch of A4 is not told. A tuning of the user's own is named by its name.
-    """
-    parts = [harp.key if harp.register == "ordinary" else f"{harp.register} {harp.key}"]
-    as_made = make_harp(harp.key, harp.tuning, harp.register).isolated == harp.isolated
-    if harp.tuning.name != "richter" or not as_made:
-        parts.append(harp.tuning.name)
-    if not as_made:
-        parts.append(_valves(harp))
-    return ":".join(parts)
-
-
-def _valves(harp: Harp) -> str:
-    if not harp.isolated:
-        return "none"
-    if harp.isolated == harp.tuning.lower_reeds:
-        return "half"
-    if len(harp.isolated) == 2 * harp.tuning.holes:
-        return "full"
-    said = []
-    for breath in Breath:
-        holes = sorted(reed.hole for reed in harp.isolated if reed.breath is breath)
-        if holes:
-            said.append(f"{breath.value} {' '.join(map(str, holes))}")
-    return ", ".join(said)
 
 
 def evening_toml(evening: Evening, uid_of: Callable[[Tune], str] | None = None) -> str:

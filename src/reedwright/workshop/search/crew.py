@@ -11,7 +11,6 @@ Public: `chunks_solved`, `WorkersLost`.
 from __future__ import annotations
 
 import multiprocessing
-import os
 import signal
 import threading
 import time
@@ -22,6 +21,7 @@ from contextlib import contextmanager
 from types import FrameType
 
 from reedwright.errors import ReedwrightError
+from reedwright.processes import deaf_while_starting, one_thread_each
 from reedwright.workshop.search.filling import Chunk
 from reedwright.workshop.search.model import Layout
 from reedwright.workshop.search.problem import Problem
@@ -35,8 +35,6 @@ MOST_AT_ONCE = 32  # tunes in a chunk
 
 FEW = 4
 """Tunes that are not worth the start of further processes, which takes some seconds each."""
-
-_THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 class WorkersLost(ReedwrightError):
@@ -55,7 +53,7 @@ def chunks_solved(
         for index in indices:
             yield [index], [solved(problem.tunes[index], bench)]
         return
-    with _one_thread_each(), _heard_once():
+    with one_thread_each(), _heard_once():
         pool = ProcessPoolExecutor(
             min(workers, len(indices)),
             mp_context=multiprocessing.get_context("spawn"),
@@ -120,13 +118,10 @@ def _deaf_to_interrupts() -> Iterator[None]:
     pressed: list[int] = []
     mine = threading.current_thread() is threading.main_thread()
     heard = signal.signal(signal.SIGINT, lambda number, _: pressed.append(number)) if mine else None
-    masked = hasattr(signal, "pthread_sigmask")
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT}) if masked else set()
     try:
-        yield
+        with deaf_while_starting():
+            yield
     finally:
-        if masked:
-            signal.pthread_sigmask(signal.SIG_SETMASK, before)
         if mine:
             signal.signal(signal.SIGINT, heard or signal.SIG_DFL)
     if pressed:
@@ -151,18 +146,3 @@ def _heard_once() -> Iterator[None]:
         yield
     finally:
         signal.signal(signal.SIGINT, before)
-
-
-@contextmanager
-def _one_thread_each() -> Iterator[None]:
-    """Processes started within use one thread each for sums: there is one process a core."""
-    before = {name: os.environ.get(name) for name in _THREADS}
-    os.environ.update(dict.fromkeys(_THREADS, "1"))
-    try:
-        yield
-    finally:
-        for name, value in before.items():
-            if value is None:
-                os.environ.pop(name, None)
-            else:
-                os.environ[name] = value

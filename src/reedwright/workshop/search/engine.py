@@ -8,10 +8,10 @@ Public: `Problem`, `prepare`, `TuneRow`, `Table`, `solve_tune`, `solve_some`, `s
 
 from __future__ import annotations
 
-import os
 from collections.abc import Generator, Sequence
 from pathlib import Path
 
+from reedwright.processes import cores
 from reedwright.workshop.search.crew import chunks_solved
 from reedwright.workshop.search.filling import Chunk, Progress, filled
 from reedwright.workshop.search.model import Layout
@@ -65,12 +65,6 @@ def solve(
         return chunks_solved(problem, layouts, left, workers or cores())
 
     return filled(problem, layouts, chunks, progress, saved)
-
-
-def cores() -> int:
-    """How many processes this one may use at once."""
-    affinity = getattr(os, "sched_getaffinity", None)
-    return len(affinity(0)) if affinity else os.cpu_count() or 1
 
 
 _kept: list[tuple[Problem, Sequence[Layout], Bench]] = []
