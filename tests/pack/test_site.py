@@ -247,7 +247,7 @@ def contrast(one: str, other: str) -> float:
 
 
 def test_of_a_sold_tune_the_second_part_is_nowhere(tmp_path: Path) -> None:
-    """The second part alone has an F natural, and the words that are sung to it."""
+    """The second part alone has words that are sung to it; the first has nine notes."""
     tune = read(
         "X:1\nT:Sold\nR:reel\nM:4/4\nL:1/8\nK:C\n|:CDEG EDCD|C8:|\n"
         "|:_BA_BA GEDE|C8:|\nw:the se-cret of it all so fine\nW:the whole secret\n"
@@ -266,10 +266,12 @@ def test_of_a_sold_tune_the_second_part_is_nowhere(tmp_path: Path) -> None:
     for sign in ("secret", "se-cret"):
         assert sign not in everything
     heads = [
-        len(re.findall(r'class="note', (place / "sold.html").read_text("utf-8")))
+        len(re.findall(r'class="notehead"', (place / "sold.html").read_text("utf-8")))
         for place in (folder, whole)
     ]
-    assert 0 < heads[0] < heads[1]
+    assert heads == [2 * 9, 2 * (9 + 9)]  # for wide screens and for phones
+    for place in (folder, whole):
+        assert "<em>Form</em> AABB" in (place / "sold.html").read_text("utf-8")
     assert 'href="https://example.org/shop"' in everything
     seconds = [len((folder / name).read_bytes()) for name in ("sold.mp3", "sold.slow.mp3")]
     full = made(with_tunes(book, book.tunes[0]), tmp_path, SiteSettings(), to="full").folder

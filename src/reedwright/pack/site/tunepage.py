@@ -83,7 +83,7 @@ def sound_key(planned: PlannedTune, settings: SiteSettings) -> str:
 def work(task: Task) -> TunePage:
     """Write the tune's files and give its page. Raises what arranging, engraving and sound do."""
     planned, settings = task.planned, task.settings
-    arrangement = arranged(planned)
+    arrangement = whole = arranged(planned)
     if planned.sold:
         tune = first_part(planned.tune, planned.voice)
         begun = replace(
@@ -98,7 +98,10 @@ def work(task: Task) -> TunePage:
         arrangement = arranged(begun)
     sound = _sound(task, arrangement) if settings.sound else ()
     files = () if planned.sold else _downloads(task, arrangement)
-    content = lesson_content(arrangement, PageSettings(tab_style=task.tab_style))
+    page = PageSettings(tab_style=task.tab_style)
+    content = lesson_content(arrangement, page)
+    if planned.sold:  # form and grade are the whole tune's, as in the book
+        content = replace(content, facts=lesson_content(whole, page).facts)
     return _page(task, arrangement, content, sound, files)
 
 
