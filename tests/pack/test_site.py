@@ -13,7 +13,7 @@ import pytest
 from reedwright.pack.book.model import BookPlan, PlannedTune
 from reedwright.pack.book.plan import plan_of
 from reedwright.pack.book.settling import Usual
-from reedwright.pack.site.making import Site, make_site
+from reedwright.pack.site.making import Site, WholeTuneThere, make_site
 from reedwright.pack.site.preview import first_part, wishes_within
 from reedwright.pack.site.settings import DOWNLOADS, SiteSettings
 from reedwright.player.loading import load_profile
@@ -219,6 +219,9 @@ def test_a_tune_that_comes_to_be_sold_takes_its_files_with_it(tmp_path: Path) ->
     made(with_tunes(book, replace(book.tunes[0], sold=True)), tmp_path, every)
     assert {p.name for p in folder.iterdir() if p.stem == "sold"} == {"sold.html"}
     assert (folder / "mine.txt").is_file()
+    (folder / "sold.abc").write_text("put there by hand")
+    with pytest.raises(WholeTuneThere, match="Move the file away"):
+        made(with_tunes(book, replace(book.tunes[0], sold=True)), tmp_path, every)
 
 
 def test_words_are_dark_enough_on_paper_and_light_enough_at_night(site: Path) -> None:

@@ -1,6 +1,6 @@
 """The web folder made: a page for each tune with its sound, contents, indexes, for any server.
 
-Public: `make_site`, `Site`.
+Public: `make_site`, `Site`, `NoPages`, `WholeTuneThere`.
 """
 
 from __future__ import annotations
@@ -31,6 +31,7 @@ from reedwright.processes import cores
 HERE = Path(__file__).parent
 WEB_FONTS = HERE.parents[1] / "page" / "webfonts"
 SHARE_OF_ENTRIES, SHARE_OF_PAGES = 0.3, 0.65
+ENDINGS = ("abc", "musicxml", "mid", "pdf")  # of the files in which a tune can be had whole
 STATIC = ("style.css", "search.js")
 
 Report = Callable[[float, str], None]  # the share done, and what is being done
@@ -62,6 +63,10 @@ class Site:
         return "\n".join(lines)
 
 
+class WholeTuneThere(ReedwrightError):
+    """A file of a whole tune that is sold, in the folder, and not known to be ours to replace."""
+
+
 class NoPages(ReedwrightError):
     """A web folder of which no page could be made."""
 
@@ -78,9 +83,11 @@ def make_site(
 
     Sound that the folder has already is kept where nothing that it depends on has changed. The
     same plan and settings give the same bytes. `keep`, `workers` as for `make_book`. A tune that
-    cannot be made is left out and told. Raises `NoPages` where none is left, `NotWritten`.
+    cannot be made is left out and told. Raises `NoPages` where none is left, `WholeTuneThere`,
+    `NotWritten`.
     """
     chosen = settings or SiteSettings()
+    _refuse_whole_tunes(plan, to)
     stock = Stock(keep or stock_folder())
     if workers is None:
         workers = min(cores(), MOST_WORKERS)
@@ -119,6 +126,23 @@ def make_site(
         _write_manifest(folder, files, plan, new_keys, chosen)
     size = sum(path.stat().st_size for path in to.rglob("*") if path.is_file())
     return Site(to, len(pages), tuple(left_out), size)
+
+
+def _refuse_whole_tunes(plan: BookPlan, to: Path) -> None:
+    """What users put into the folder stays there; a tune that is sold must not be among it."""
+    try:
+        listed = json.loads((to / MANIFEST_NAME).read_text("utf-8"))["files"]
+        ours = {str(file["name"]) for file in listed}
+    except (OSError, ValueError, LookupError, TypeError):
+        ours = set()
+    for planned in plan.tunes:
+        for ending in ENDINGS if planned.sold else ():
+            path = to / f"{planned.name}.{ending}"
+            if path.name not in ours and path.exists():
+                raise WholeTuneThere(
+                    f"{path}: '{planned.tune.title}' is sold, and this may be the whole of it. "
+                    "Move the file away and make the pages again."
+                )
 
 
 def _sound_there(folder: Path) -> tuple[Path, Mapping[str, str]]:
