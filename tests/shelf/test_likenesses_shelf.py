@@ -282,9 +282,9 @@ def test_titles_are_folded_to_their_words() -> None:
     assert folded("Reedmaker, The") == folded("The Reedmaker\N{RIGHT SINGLE QUOTATION MARK}s Reel")
     assert folded("An Spéiléir") != folded("Spealadóir")
     assert folded("The Reel") == ""
-    assert namesakes(["The Quay", "Quay", "Keys", ""]) == [(1,), (0,), (), ()]
-    assert namesakes(["Air"] * 3) == [()] * 3
-    assert namesakes(["Graf und Nonne"] * 40) == [()] * 40
+    assert namesakes(["quay", "quay", "key", ""]) == [(1,), (0,), (), ()]
+    assert namesakes([""] * 3) == [()] * 3
+    assert namesakes(["graf nonne und"] * 40) == [()] * 40
 
 
 def test_each_pair_is_compared_once_from_whichever_side_it_was_named() -> None:

@@ -29,7 +29,7 @@ from reedwright.shelf.likenesses.comparing import (
     sketches_from,
 )
 from reedwright.shelf.likenesses.model import RULES, Verdict
-from reedwright.shelf.likenesses.namesakes import namesakes
+from reedwright.shelf.likenesses.namesakes import folded, namesakes
 from reedwright.tune.likeness.pairing import nearest_among, own_codes
 from reedwright.tune.likeness.sketches import Sketch, joined
 
@@ -117,25 +117,28 @@ def _few(shelf: Shelf, every: Sequence[_Tune], wanted: Sequence[_Tune]) -> Itera
     def sketch_at(item: int) -> Sketch:
         return sketch_from(_melody(shelf, item))
 
-    kept = {
-        int(row[0]): row[1]
-        for row in shelf.db.execute("SELECT item, runs FROM compared WHERE rules = ?", (RULES,))
-    }
+    kept: dict[int, bytes] = {}
+    called: dict[int, str] = {}
+    for row in shelf.db.execute(
+        "SELECT item, runs, called FROM compared WHERE rules = ?", (RULES,)
+    ):
+        kept[row[0]], called[row[0]] = row[1], row[2]
     for tune in wanted:
-        kept[tune.item] = own_codes(sketch_at(tune.item).grams).tobytes()
+        kept[tune.item] = own_codes(sketch_at(tune.item).grams).astype("<u4").tobytes()
+        called[tune.item] = folded(tune.title)
     among = [tune.item for tune in every if tune.item in kept]
     codes = np.frombuffer(b"".join(kept[item] for item in among), dtype="<u4")
     counts = np.array([len(kept[item]) // codes.itemsize for item in among], dtype=np.int64)
-    titled = namesakes([tune.title for tune in every])
-    called = {
-        tune.item: {every[place].item for place in places}
-        for tune, places in zip(every, titled, strict=True)
+    same_name = {
+        among[place]: {among[other] for other in others}
+        for place, others in enumerate(namesakes([called[item] for item in among]))
+        if others
     }
     for tune in wanted:
         sketch = sketch_at(tune.item)
         near = nearest_among(codes, counts, own_codes(sketch.grams))
         candidates = [among[place] for place in near]
-        found = list(likes(tune.item, sketch, candidates, called[tune.item], sketch_at))
+        found = list(likes(tune.item, sketch, candidates, same_name.get(tune.item, ()), sketch_at))
         yield [tune], [kept[tune.item]], [found]
 
 
@@ -167,7 +170,7 @@ def _many(
         ):
             near.update(zip(range(first, last), rows, strict=True))
             tell(SKETCHING + (PREPARING - SKETCHING) * len(near) / len(places))
-        titled = namesakes([tune.title for tune in every])
+        titled = namesakes([folded(tune.title) for tune in every])
         partners = each_pair_once(near)
         called = each_pair_once({place: titled[place] for place in places})
         tasks = (
@@ -252,9 +255,10 @@ def _keep(
         ],
     )
     shelf.db.execute(
-        "INSERT INTO compared (item, state, rules, runs) VALUES (?, ?, ?, ?) ON CONFLICT (item) "
-        "DO UPDATE SET state = excluded.state, rules = excluded.rules, runs = excluded.runs",
-        (tune.item, tune.state, RULES, runs),
+        "INSERT INTO compared (item, state, rules, runs, called) VALUES (?, ?, ?, ?, ?) "
+        "ON CONFLICT (item) DO UPDATE SET state = excluded.state, rules = excluded.rules, "
+        "runs = excluded.runs, called = excluded.called",
+        (tune.item, tune.state, RULES, runs, folded(tune.title)),
     )
     return len({each.other for each in found} - before)
 

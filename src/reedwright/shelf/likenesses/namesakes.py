@@ -29,16 +29,16 @@ def folded(title: str) -> str:
     return " ".join(sorted(word.rstrip("s") or word for word in words if word not in _LEFT_OUT))
 
 
-def namesakes(titles: Sequence[str]) -> list[tuple[int, ...]]:
-    """For each title the places of the others that are folded alike; none where too many are."""
+def namesakes(called: Sequence[str]) -> list[tuple[int, ...]]:
+    """For each of the folded titles the places of the others that are the same; none where it is
+    empty or too many have it."""
     places: dict[str, list[int]] = defaultdict(list)
-    keys = [folded(title) for title in titles]
-    for place, key in enumerate(keys):
-        if key:
-            places[key].append(place)
+    for place, title in enumerate(called):
+        places[title].append(place)
+    places[""] = []
     return [
-        tuple(other for other in places[key] if other != place)
-        if 1 < len(places.get(key, ())) <= MOST + 1
+        tuple(other for other in places[title] if other != place)
+        if 1 < len(places[title]) <= MOST + 1
         else ()
-        for place, key in enumerate(keys)
+        for place, title in enumerate(called)
     ]

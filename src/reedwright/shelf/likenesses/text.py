@@ -19,7 +19,6 @@ def offers_text(shelf: Shelf, found: Sequence[Offer], limit: int) -> str:
         return "No tunes of the shelf are offered as settings of one another."
     shown = found[:limit]
     lines = [offer_text(each) for each in shown]
-    # One short of the whole list: offers may have been asked for one tune alone.
     more = len(found) - len(shown)
     if more:
         every = count_offers(shelf)

@@ -4,7 +4,8 @@ CREATE TABLE compared (
     item  INTEGER PRIMARY KEY REFERENCES item (id) ON DELETE CASCADE,
     state INTEGER NOT NULL,             -- the state that was compared with all others
     rules INTEGER NOT NULL,             -- version of the rules that it was compared by
-    runs  BLOB NOT NULL                 -- its runs of intervals, uint32 (tune/likeness/grams.py)
+    runs  BLOB NOT NULL,                -- its runs of intervals, uint32 (tune/likeness/grams.py)
+    called TEXT NOT NULL                -- its title, folded (likenesses/namesakes.py)
 );
 
 CREATE TABLE likeness (
