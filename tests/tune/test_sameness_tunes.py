@@ -19,7 +19,12 @@ from settings_made import MAKINGS, Setting, as_written, halved, made, read, writ
 
 from reedwright.tune.abc import read_abc
 from reedwright.tune.likeness.collection import build_collection
-from reedwright.tune.likeness.differing import differing, differing_words
+from reedwright.tune.likeness.differing import (
+    BarsAlike,
+    Differing,
+    differing,
+    differing_words,
+)
 from reedwright.tune.likeness.grams import CODES, INTERVALS, grams
 from reedwright.tune.likeness.melody import strips
 from reedwright.tune.likeness.once import SAMPLES, heard, line_of, usual_unit
@@ -232,6 +237,26 @@ def test_words_say_what_differs(body: str, head: str, said: str) -> None:
         for sign, lower in zip("WXYZVU", ("G,", "A,", "B,", "E,", "D,", "F,"), strict=True):
             body = body.replace(sign, lower)
     assert words(tune(REEL), tune(body, head)) == said
+
+
+@pytest.mark.parametrize(
+    ("semitones", "doublings", "said"),
+    [
+        (-5, -1, "a variant, a fourth lower, notes half as long"),
+        (12, 0, "a variant, an octave higher"),
+        (-19, 2, "a variant, an octave and a fifth lower, notes four times as long"),
+        (24, -2, "a variant, 2 octaves higher, notes a quarter as long"),
+    ],
+)
+def test_words_name_the_interval_and_the_lengths(semitones: int, doublings: int, said: str) -> None:
+    what = Differing(semitones, doublings, 0.7, 1.0, 1.0, False, (BarsAlike(1, 8, 1, 8),))
+    assert differing_words(what) == said
+
+
+def test_words_say_which_bars_stand_elsewhere() -> None:
+    what = Differing(0, 0, 0.9, 0.5, 0.5, False, (BarsAlike(1, 8, 9, 16), BarsAlike(12, 12, 3, 3)))
+    said = "in a part of both (bars 1 to 8 as bars 9 to 16, bar 12 as bar 3)"
+    assert differing_words(what) == f"nearly the same notes {said}"
 
 
 def test_words_say_which_part_is_the_same() -> None:
