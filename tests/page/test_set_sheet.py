@@ -65,6 +65,24 @@ def test_no_set_is_broken_over_pages(paper: str) -> None:
     assert found == [f"Tune {s}-{t}" for s in range(1, 6) for t in range(1, 4)]
 
 
+@pytest.mark.parametrize(("number", "on"), [(5, [0, 5]), (8, [3, 5])])
+def test_a_set_too_long_for_a_page_goes_over_it_and_not_off_it(number: int, on: list[int]) -> None:
+    """Five tunes fit a page of A5 when set smaller; of eight the sheet shows each, on the paper."""
+    one, *_ = known = tunes()
+    entries = [SetEntry(replace(known[k % 7], titles=(f"Tune {k}",)), G) for k in range(number)]
+    short = TuneSet("Short", (SetEntry(one, G),))
+    pdf = set_sheet_pdf(Evening("Long", (short, TuneSet("Long", tuple(entries)))), PLAYER, "a5")
+    assert [len(re.findall(r"Tune \d", text)) for text in pages(pdf)] == on
+    heights: list[float] = []
+    for page in pypdf.PdfReader(io.BytesIO(pdf)).pages:
+        page.extract_text(
+            visitor_text=lambda text, cm, tm, *_: (
+                heights.append(tm[5] * cm[3] + cm[5]) if text.strip() else None
+            )
+        )
+    assert min(heights) > 20  # points above the lower edge
+
+
 def test_a_change_of_harp_is_said_where_there_is_one() -> None:
     text = "\n".join(pages(set_sheet_pdf(evening(2), PLAYER)))
     changes = re.findall(r"change to ([A-G]) harp", text)

@@ -22,6 +22,7 @@ from reedwright.tab.sets.model import Evening, SetEntry
 from reedwright.tab.words import counted
 
 TEMPLATE = "set-sheet.typ"
+BROKEN = "<broken>"  # where the template names the sets that go over pages
 BARS = 2  # of each tune that are shown
 SMALL_PAPER = 160.0  # mm wide: below it the music stands under the words
 SIDE_MARGIN, SMALL_SIDE_MARGIN = 14.0, 10.0  # mm
@@ -36,7 +37,7 @@ TAB_SHARE = 1.667  # points of tab to a millimetre of staff, as on a lesson page
 def set_sheet_pdf(
     evening: Evening, player: Profile, paper: str = "a4", tab_style: str = "arrows"
 ) -> bytes:
-    """The sheet, set as large as the fewest pages allow; no set is broken that fits a page.
+    """The sheet, set as large as the fewest pages allow; no set is broken that a page can hold.
 
     `tab_style`: arrows, signs or rows. Raises `ReedwrightError` for a paper that is not known,
     `NotEngraved`, `NotTypeset`.
@@ -44,14 +45,15 @@ def set_sheet_pdf(
     sheet = paper_named(paper)
     arranged = _arranged(evening, player)
     press = Press(template_path(TEMPLATE))
-    best: bytes | None = None
+    best, fewest = b"", (len(evening.sets) + 1, 0)
     for words, staff in SIZES:
-        pdf = press.typeset(_data(evening, arranged, sheet, tab_style, words, staff))
-        if best is None or page_count(pdf) < page_count(best):
-            best = pdf
-        if page_count(best) == 1:
+        data = _data(evening, arranged, sheet, tab_style, words, staff)
+        broken = len(press.told(data, BROKEN))
+        pdf = press.typeset(data)
+        if (broken, page_count(pdf)) < fewest:
+            best, fewest = pdf, (broken, page_count(pdf))
+        if fewest == (0, 1):
             break
-    assert best is not None  # there are sizes to try
     return best
 
 
