@@ -187,3 +187,26 @@ def test_what_cannot_be_done_is_told_in_a_sentence(
     assert main(arguments) == 1
     err = capsys.readouterr().err
     assert said in err and "Traceback" not in err
+
+
+def test_settings_are_offered_decided_and_taken_back(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """The demo reel a step lower, in F: the same letters moved down the staff."""
+    run("shelf", "import", TUNES)
+    text = (EXAMPLES / "tunes.abc").read_text("utf-8")
+    reel = "X:1" + text.split("X:1", 1)[1].split("\n\n", 1)[0]
+    music = reel.split("K:G\n", 1)[1]
+    other = tmp_path / "other.abc"
+    lower = str.maketrans("cdefgabCDEFGAB", "Bcdefga_CDEFGA")
+    moved = music.translate(lower).replace("_", "B,")
+    other.write_text("X:1\nT:The Latch in F\nR:reel\nM:C|\nL:1/8\nK:F\n" + moved + "\n", "utf-8")
+    assert "setting" in told(capsys, "shelf", "import", str(other))
+    latch, lower_latch = number_of(capsys, "reedmaker latch"), number_of(capsys, "latch in f")
+    assert "The Latch in F" in told(capsys, "shelf", "settings", latch)
+    run("shelf", "settings", latch, "--yes", lower_latch)
+    assert "The Latch in F" in told(capsys, "shelf", "show", latch)
+    run("shelf", "settings", "--take-back")
+    assert "The Latch in F" not in told(capsys, "shelf", "show", latch)
+    run("shelf", "settings", latch, "--no", lower_latch)
+    assert "The Latch in F" not in told(capsys, "shelf", "settings", latch)

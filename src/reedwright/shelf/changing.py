@@ -50,7 +50,17 @@ def _change_tune(shelf: Shelf, item: int, path: Path, said: str) -> Item:
         raise ShelfError(f"{path}: there are {len(found)} tunes in it; a file with one is wanted.")
     if isinstance(found[0], Refused):
         raise found[0].error
-    return revise_tune(shelf, item, found[0], said=said)
+    with shelf.change():
+        changed = revise_tune(shelf, item, found[0], said=said)
+        _compare(shelf, item)
+    return changed
+
+
+def _compare(shelf: Shelf, tune: int) -> None:
+    """What the tune as it is now may be a setting of."""
+    from reedwright.shelf.likenesses.finding_out import find_likenesses
+
+    find_likenesses(shelf, [tune])
 
 
 def _check(item: Item, path: Path, text: str) -> None:
@@ -119,7 +129,8 @@ def _follow(shelf: Shelf, item: Item) -> None:
     if item.kind is Kind.TUNE:
         from reedwright.shelf.facts.keeping import refresh
 
-        refresh(shelf)
+        refresh(shelf, items=[item.id])
+        _compare(shelf, item.id)
     elif item.kind is Kind.LIST:
         shelf.link(item.id, Role.ON, _tunes_in(shelf, item))
 

@@ -19,10 +19,15 @@ def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
     )
     settings.add_argument("tune", metavar="N", nargs="?", help="only those of this tune")
     settings.add_argument(
-        "--yes", metavar="N", help="they are settings of one tune: N and this one"
+        "--yes", metavar="N", nargs="+", help="settings of one tune: these and the first one"
     )
-    settings.add_argument("--no", metavar="N", help="they are two tunes: N and this one")
-    settings.add_argument("--look", action="store_true", help="look through the whole shelf anew")
+    settings.add_argument("--no", metavar="N", nargs="+", help="other tunes than the first one")
+    settings.add_argument(
+        "--take-back", action="store_true", help="take the last --yes or --no back"
+    )
+    settings.add_argument(
+        "--look", action="store_true", help="first compare what has not been compared yet"
+    )
     settings.add_argument(
         "--limit", type=choosing.positive, default=20, metavar="N", help="how many (default 20)"
     )
@@ -33,7 +38,7 @@ def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
 
 def _run(args: argparse.Namespace) -> int:
     from reedwright.errors import ReedwrightError
-    from reedwright.shelf.likenesses.deciding import accept, offers, refuse
+    from reedwright.shelf.likenesses.deciding import accept, offers, refuse, take_back
     from reedwright.shelf.likenesses.finding_out import find_likenesses
     from reedwright.shelf.likenesses.text import offers_report, offers_text
 
@@ -44,10 +49,12 @@ def _run(args: argparse.Namespace) -> int:
         if args.look:
             with Progress() as progress:
                 find_likenesses(shelf, None, progress)
+        if args.take_back and not take_back(shelf):
+            choosing.tell("there is no verdict to take back.")
         if args.yes is not None and tune is not None:
-            accept(shelf, tune, options.any_item(shelf, args.yes).id)
+            accept(shelf, tune, *(options.any_item(shelf, each).id for each in args.yes))
         if args.no is not None and tune is not None:
-            refuse(shelf, tune, options.any_item(shelf, args.no).id)
+            refuse(shelf, tune, *(options.any_item(shelf, each).id for each in args.no))
         found = offers(shelf, tune)
         if args.json:
             print_json(offers_report(shelf, found))
