@@ -11,6 +11,7 @@ need ffmpeg ffmpeg            # reference loudness meter and MP3 decoder; makes 
 need fluidsynth fluidsynth    # plays takes that we did not voice...
 need rubberband rubberband-cli  # reference for slow-down
 need sox sox                  # reference for filters and levels
+need zbarimg zbar-tools       # reads our QR codes as a telephone would
 # ...with a small General MIDI soundfont.
 [ -e /usr/share/sounds/sf2/TimGM6mb.sf2 ] || missing="$missing timgm6mb-soundfont"
 
