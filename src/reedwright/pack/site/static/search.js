@@ -11,14 +11,17 @@ const words = document.getElementById("words");
 const found = document.getElementById("found");
 const tunes = [...document.querySelectorAll(".tunes li")].map((element) => ({
   element,
-  text: folded(element.textContent),
+  text: ` ${folded(element.textContent).replace(/\s+/g, " ")}`,
 }));
+
+// One or two letters (a key, say) only where a word begins with them.
+const has = (text, word) => text.includes(word.length > 2 ? word : ` ${word}`);
 
 const show = () => {
   const wanted = folded(words.value).split(/\s+/).filter(Boolean);
   let count = 0;
   for (const tune of tunes) {
-    const fits = wanted.every((word) => tune.text.includes(word));
+    const fits = wanted.every((word) => has(tune.text, word));
     tune.element.hidden = !fits;
     count += fits;
   }
