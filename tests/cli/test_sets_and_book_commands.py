@@ -174,6 +174,8 @@ def test_tunes_that_cannot_be_read_are_told_and_the_book_goes_on(
         (["book", "none.toml"], "none.toml"),
         (["book", TUNES, "--bleed", "40"], "Bleed"),
         (["book", "shelf:nothing"], "nothing"),
+        (["book", TUNES, "--site", "web", "--downloads", "wav"], "wav"),
+        (["book", TUNES, "--site", "web", "--shop-address", "example"], "https://"),
     ],
 )
 def test_what_cannot_be_done_is_told_in_a_sentence(

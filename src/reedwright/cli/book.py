@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from reedwright.cli import choosing, gathering
 from reedwright.cli.output import Progress, print_json
@@ -15,6 +15,7 @@ from reedwright.errors import ReedwrightError
 if TYPE_CHECKING:
     from reedwright.pack.book.model import BookPlan
     from reedwright.pack.book.settling import Usual
+    from reedwright.pack.site.settings import SiteSettings
     from reedwright.page.book.model import BookLook
 
 PAPERS = ("a4", "letter", "a5")  # of `BOOK_PAPERS`
@@ -61,6 +62,16 @@ def add_command(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -
         "--full-notes", action=argparse.BooleanOptionalAction, help="chart and notes on playing"
     )
     look.add_argument("--template", metavar="FILE", type=Path, help="a Typst book of your own")
+    site = command.add_argument_group("the web pages (with --site)")
+    site.add_argument("--slow", type=int, metavar="P", help="slow track in percent (default 60)")
+    site.add_argument("--no-sound", action="store_true", help="pages without sound")
+    site.add_argument(
+        "--downloads",
+        metavar="LIST",
+        help="of abc, musicxml, midi, pdf; 'none' (default abc,musicxml,midi)",
+    )
+    site.add_argument("--shop", metavar="WORDS", help="how to get the whole of a tune that is sold")
+    site.add_argument("--shop-address", metavar="URL", help="where to get it")
     choosing.add_json_option(command)
     command.set_defaults(run=run, tempo=None, voice=None)
 
@@ -70,6 +81,7 @@ def run(args: argparse.Namespace) -> int:
         plan = _plan(args, progress)
     if args.start_plan is not None:
         return _start(args, plan)
+    _site_settings(args)  # what is wrong there is told before the work
     from reedwright.pack.book.making import make_book
     from reedwright.pack.book.report import book_report, book_text
 
@@ -82,7 +94,10 @@ def run(args: argparse.Namespace) -> int:
             from reedwright.pack.site.making import make_site
 
             site = make_site(
-                plan, args.site, progress=lambda done, doing: progress(0.5 + 0.5 * done, doing)
+                plan,
+                args.site,
+                _site_settings(args),
+                lambda done, doing: progress(0.5 + 0.5 * done, doing),
             )
     if args.json:
         print_json(book_report(book) | ({"site": site.report()} if site else {}))
@@ -153,6 +168,21 @@ def _look(args: argparse.Namespace, look: BookLook) -> BookLook:
         "template": args.template,
     }
     return replace(look, **{key: value for key, value in named.items() if value is not None})
+
+
+def _site_settings(args: argparse.Namespace) -> SiteSettings:
+    from reedwright.pack.site.settings import SiteSettings
+
+    named: dict[str, Any] = {
+        "slow": args.slow,
+        "shop": args.shop,
+        "shop_address": args.shop_address,
+        "sound": False if args.no_sound else None,
+    }
+    if args.downloads is not None:
+        parts = tuple(part.strip() for part in args.downloads.split(",") if part.strip())
+        named["downloads"] = () if parts == ("none",) else parts
+    return SiteSettings(**{key: value for key, value in named.items() if value is not None})
 
 
 def _start(args: argparse.Namespace, plan: BookPlan) -> int:
