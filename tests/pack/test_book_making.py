@@ -16,6 +16,7 @@ from pypdf import PdfReader
 
 from reedwright.harp.making import make_harp, parse_harps
 from reedwright.harp.model import Breath
+from reedwright.pack.book import fewest as fewest_module
 from reedwright.pack.book import making
 from reedwright.pack.book.arranging import arranged, arranged_and_told
 from reedwright.pack.book.fewest import on_fewest_harps
@@ -184,6 +185,9 @@ def test_without_a_harp_named_the_best_ranked_is_taken_else_the_one_named() -> N
     best = rank_harps(tune, PLAYER, harps)[0]
     found = arranged(PlannedTune("x", tune, PLAYER, harps=harps))
     assert (found.harp, found.octaves, found.effort) == (best.harp, best.octaves, best.effort)
+    low = read(abc("Lamp", "A,2 C2 E2|A,6|]"))  # begins a fourth below the D harp
+    lifted = arranged(PlannedTune("x", low, PLAYER, harps=parse_harps("D")))
+    assert lifted.octaves == 1 and lifted.complete
     named = arranged(PlannedTune("x", tune, PLAYER, harp=make_harp("G"), octaves=1))
     assert (named.harp, named.octaves) == (make_harp("G"), 1)
     every = arranged(PlannedTune("x", tune, PLAYER))
@@ -208,7 +212,9 @@ def test_choices_find_their_notes_on_the_harp_that_was_found() -> None:
         assert any("Part A bar 1" in notice for notice in notices)
 
 
-def test_fewest_harps_are_as_few_as_trying_every_choice_finds(tmp_path: Path) -> None:
+def test_fewest_harps_are_as_few_as_trying_every_choice_finds(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     tunes = list(read_abc(EXAMPLES.read_text(encoding="utf-8")))[:5]
     harps = parse_harps("C, G, D, A, low D, G:richter-raised-3-blow")
     read_tunes = [each for each in tunes if isinstance(each, Tune)]
@@ -247,7 +253,9 @@ def test_fewest_harps_are_as_few_as_trying_every_choice_finds(tmp_path: Path) ->
             for each in asked.chapters
         ),
     )
-    again, _ = on_fewest_harps(reworded, Stock(tmp_path), -1)
+    monkeypatch.setattr(fewest_module, "_worked", None)  # would fail if it were called
+    again, told = on_fewest_harps(reworded, Stock(tmp_path), 0)
+    assert not any("NoneType" in notice for notice in told)
     assert [tune.harp for tune in again.tunes] == [tune.harp for tune in found.tunes]
 
 
