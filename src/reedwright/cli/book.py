@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from reedwright.cli import choosing, gathering
+from reedwright.cli import choosing, gathering, shelved
 from reedwright.cli.output import Progress, print_json
 from reedwright.cli.shelflibrary import shelf_library
 from reedwright.errors import ReedwrightError
@@ -118,6 +118,7 @@ def _plan_file(args: argparse.Namespace) -> Path | None:
 
 
 def _plan(args: argparse.Namespace, progress: Progress) -> BookPlan:
+    from reedwright.pack.book.beside import ChoicesBeside
     from reedwright.pack.book.plan import plan_of, read_plan
 
     path = _plan_file(args)
@@ -130,10 +131,12 @@ def _plan(args: argparse.Namespace, progress: Progress) -> BookPlan:
     from reedwright.page.book.model import BookLook
 
     tunes = list(gathering.gathered(args, args.sources, progress))
+    beside = ChoicesBeside(tunes)
     return plan_of(
         tunes,
         args.title or "Tunes for the ten-hole harmonica",
         _usual(args),
+        lambda tune: shelved.choices_for(tune) or beside.of(tune),
         by=args.chapters or "own",
         order=args.order or "given",
         look=_look(args, BookLook()),
@@ -191,7 +194,7 @@ def _start(args: argparse.Namespace, plan: BookPlan) -> int:
 
     if args.start_plan.exists():
         raise ReedwrightError(f"{args.start_plan}: is there already; name another file.")
-    write_whole(args.start_plan, plan_text(plan).encode())
+    write_whole(args.start_plan, plan_text(plan, args.start_plan.parent).encode())
     print(f"A plan of {len(plan.tunes)} tunes is written to {args.start_plan}: edit it, then")
     print(f"  reedwright book {args.start_plan}")
     return choosing.status(args)

@@ -38,4 +38,9 @@ def _searched(wanted: Mapping[str, object]) -> Sequence[Tune]:
 def _named(place: str) -> Sequence[Tune]:
     from reedwright.tune.refused import Refused
 
-    return [tune for tune in shelved.shelved_tunes(place) if not isinstance(tune, Refused)]
+    found = []
+    for tune in shelved.shelved_tunes(place):
+        if isinstance(tune, Refused):
+            raise tune.error
+        found.append(tune)
+    return found

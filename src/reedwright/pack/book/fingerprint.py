@@ -6,7 +6,7 @@ Public: `key_of`, `key_of_values`.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import fields
 from enum import Enum
 from fractions import Fraction
@@ -20,7 +20,7 @@ import reedwright
 from reedwright.harp.tunings import all_tunings
 from reedwright.pack.book.model import PlannedTune
 from reedwright.page.book.model import BookLook
-from reedwright.tune.model import Place, Tune
+from reedwright.tune.model import Pitch, Place, Tune
 
 MAKERS = ("verovio", "typst", "numpy", "scipy", "segno")
 """Programs of others whose versions can change what is engraved."""
@@ -55,36 +55,59 @@ def _tell(value: Any, parts: list[str]) -> None:
         parts.append(f"{len(value)}:{value}")
     elif kind in _PLAIN:
         parts.append(repr(value))
+    elif kind is Pitch:  # by hand: there are very many
+        parts.append(f"{value.step}{value.alter}/{value.octave}")
     elif kind is Place:
         return
     elif kind is Fraction:
-        parts.append(str(value))
-    elif isinstance(value, Enum):
-        parts.append(f"{kind.__name__}.{value.name}")
-    elif isinstance(value, Mapping):
-        parts.append(f"{{{len(value)}")
-        for name in sorted(value, key=repr):
-            _tell(name, parts)
-            _tell(value[name], parts)
-    elif isinstance(value, Set):
-        parts.append(f"<{len(value)}")
-        for told in sorted(_told(each) for each in value):
-            parts.append(told)
-    elif isinstance(value, Sequence):  # named tuples, too
-        parts.append(f"({len(value)}")
-        for each in value:
-            _tell(each, parts)
-    elif isinstance(value, Path):
-        parts.append(value.name)
+        parts.append(f"{value.numerator}/{value.denominator}")
     else:
-        names, get = _fields(kind)
+        _teller(kind)(value, parts)
+
+
+_PLAIN = {int, float, bool, type(None), bytes}
+
+
+@cache
+def _teller(kind: type[Any]) -> Callable[[Any, list[str]], None]:
+    """How values of a kind are told; looked up once for each kind, as there are many values."""
+    if issubclass(kind, Enum):
+        return lambda value, parts: parts.append(f"{kind.__name__}.{value.name}")
+    if issubclass(kind, Mapping):
+        return _tell_mapping
+    if issubclass(kind, Set):
+        return _tell_set
+    if issubclass(kind, Sequence):  # named tuples, too
+        return _tell_sequence
+    if issubclass(kind, Path):
+        return lambda value, parts: parts.append(value.name)
+    names, get = _fields(kind)
+
+    def tell(value: Any, parts: list[str]) -> None:
         parts.append(f"[{kind.__name__}")
         for name, each in zip(names, get(value), strict=True):
             parts.append(name)
             _tell(each, parts)
 
+    return tell
 
-_PLAIN = {int, float, bool, type(None), bytes}
+
+def _tell_mapping(value: Mapping[Any, Any], parts: list[str]) -> None:
+    parts.append(f"{{{len(value)}")
+    for name in sorted(value, key=repr):
+        _tell(name, parts)
+        _tell(value[name], parts)
+
+
+def _tell_set(value: Set[Any], parts: list[str]) -> None:
+    parts.append(f"<{len(value)}")
+    parts += sorted(_told(each) for each in value)
+
+
+def _tell_sequence(value: Sequence[Any], parts: list[str]) -> None:
+    parts.append(f"({len(value)}")
+    for each in value:
+        _tell(each, parts)
 
 
 def _told(value: Any) -> str:
@@ -93,7 +116,6 @@ def _told(value: Any) -> str:
     return "\x1e".join(parts)
 
 
-@cache
 def _fields(kind: type[Any]) -> tuple[tuple[str, ...], Any]:
     """Names of a dataclass's fields and what gets them all."""
     left_out = {"source", "problems"} if kind is Tune else set()
