@@ -18,6 +18,7 @@ import statistics
 import tempfile
 import time
 from collections.abc import Callable, Sequence
+from fractions import Fraction
 from pathlib import Path
 from typing import NamedTuple
 
@@ -53,8 +54,8 @@ def written(notes: Sequence[MelodyNote], rhythm: bool) -> str:
         octave, step = divmod(note.midi - 60, 12)
         name = _NAMES[step] if _NAMES[step].startswith("^") else f"={_NAMES[step]}"
         marks = "'" * octave if octave > 0 else "," * -octave
-        length = round(note.length * 8)  # of a sixteenth's half: ABC takes fractions
-        said.append(f"{name}{marks}{f'{length}/4' if rhythm else ''}")
+        length = max(Fraction(note.length * 2).limit_denominator(48), Fraction(1, 48))
+        said.append(f"{name}{marks}{length if rhythm else ''}")
     return " ".join(said)
 
 

@@ -28,6 +28,7 @@ COLUMNS = {
 # How much a word counts by where it stands: titles, composer, origin ... as in the index. Ours.
 _WEIGHTS = (10.0, 3.0, 1.0, 1.0, 2.0, 1.0, 1.0, 0.5, 1.0, 0.5, 0.5, 1.0, 0.5, 0.5, 0.5)
 _RANK = f"bm25(words, {', '.join(str(weight) for weight in _WEIGHTS)})"
+FEW_LETTERS = 2
 LOOKED_AT = 200  # of the best: whose titles are compared with what was typed
 
 Items = npt.NDArray[np.int64]
@@ -67,7 +68,8 @@ def worded(
     Raises `ShelfError` for a letter that no field has.
     """
     asked = asked_words(words)
-    sought = _Sought((*(("", term) for term in asked.wanted), *_in_fields(fields)), asked.unwanted)
+    wanted = ((_column(term), term) for term in asked.wanted)
+    sought = _Sought((*wanted, *_in_fields(fields)), asked.unwanted)
     if not sought.terms and not sought.unwanted:
         return None
     guessed: dict[str, str] = {}
@@ -84,6 +86,12 @@ def worded(
                 guessed = tried
                 break
     return Worded(_titled_first(known, asked, items, guessed), guessed)
+
+
+def _column(term: Term) -> str:
+    """Where a word is looked for. One or two letters that are still being typed begin far too many
+    words to be looked for but in titles."""
+    return COLUMNS["T"] if term.beginning and len(term.typed) <= FEW_LETTERS else ""
 
 
 def _in_fields(fields: Mapping[str, str]) -> list[tuple[str, Term]]:
