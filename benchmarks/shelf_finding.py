@@ -214,13 +214,12 @@ def main() -> None:
                 lambda one, other: originals.get(one, one) == originals.get(other, -other),
                 "the library, settings of one original alike",
             )
-        with open_shelf(place / "real") as shelf:
-            if not shelf.counts().get(Kind.TUNE):
-                only = ImportOptions(settings=False, grade=False)
-                import_tunes(shelf, [corpus / "originals"], only)
-            measure_notes(
-                shelf, args.queries, args.seed, lambda one, other: one == other, "real tunes"
-            )
+        for name, folder in (("dance tunes", "oneills1850"), ("all real tunes", "")):
+            with open_shelf(place / f"real-{folder}") as shelf:
+                if not shelf.counts().get(Kind.TUNE):
+                    only = ImportOptions(settings=False, grade=False)
+                    import_tunes(shelf, [corpus / "originals" / folder], only)
+                measure_notes(shelf, args.queries, args.seed, lambda one, other: one == other, name)
         measure_first(place / "shelf")
 
 

@@ -27,11 +27,7 @@ def change_from_file(shelf: Shelf, item: int, path: Path, said: str = "") -> Ite
     if now.kind is Kind.TUNE:
         return _change_tune(shelf, item, path, words)
     if now.state.form is Form.FILE:
-        try:
-            content = path.read_bytes()
-        except OSError as error:
-            raise ShelfError(f"{path}: cannot be read ({error.strerror or error}).") from None
-        return shelf.revise(item, attachment=content, said=words)
+        return shelf.revise(item, attachment=path, said=words)
     text = text_of(path)
     _check(now, path, text)
     with shelf.change():

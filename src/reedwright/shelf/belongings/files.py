@@ -27,13 +27,9 @@ def keep_pack(shelf: Shelf, tune: int, zip_file: Path) -> Item:
 def _keep(
     shelf: Shelf, kind: Kind, tune: int, path: Path, name: str, about: dict[str, str]
 ) -> Item:
-    try:
-        content = path.read_bytes()
-    except OSError as error:
-        raise ShelfError(f"{path}: cannot be read ({error.strerror or error}).") from None
     with shelf.change():
         item = shelf.add(
-            kind, name, Form.FILE, attachment=content, said=f"from {path.name}", about=about
+            kind, name, Form.FILE, attachment=path, said=f"from {path.name}", about=about
         )
         shelf.link(item.id, Role.OF, [tune])
     return item
