@@ -11,6 +11,7 @@ Public: `Melodies`, `melodies_of`, `prepare`, `CACHE`.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -27,7 +28,8 @@ from reedwright.tune.likeness.collection import Collection, collection_from_plac
 from reedwright.tune.likeness.model import Listed
 
 CACHE = Path("cache") / "melodies.bin"
-_FORM = b"reedwright melodies 1\n"
+_FORM = b"reedwright melodies 1\n".ljust(64)
+_ALIGNED = 64  # bytes: NumPy copies all of an array that does not begin so before it looks into it
 _ARRAYS = ("midi", "onset", "length", "bar", "firsts", "codes", "order", "starts")
 MOST_APART = 400
 """Tunes that are indexed apart, some tenths of a second's work each time that the shelf changes."""
@@ -146,6 +148,7 @@ def _write(path: Path, part: Part) -> None:
     with whole_file(path) as temporary, temporary.open("wb") as file:
         file.write(_FORM)
         for array in (part.items, part.stamps, *(getattr(part.collection, n) for n in _ARRAYS)):
+            file.write(bytes(-file.tell() % _ALIGNED))
             np.lib.format.write_array(file, np.ascontiguousarray(array), allow_pickle=False)
 
 
@@ -165,6 +168,7 @@ def _read(path: Path) -> Part | None:
 
 
 def _mapped(file: BinaryIO, path: Path) -> npt.NDArray[Any]:
+    file.seek(-file.tell() % _ALIGNED, os.SEEK_CUR)
     version = np.lib.format.read_magic(file)
     if version != (1, 0):
         raise ValueError(f"{path}: not an array that is known here")
@@ -173,4 +177,4 @@ def _mapped(file: BinaryIO, path: Path) -> npt.NDArray[Any]:
     file.seek(at + dtype.itemsize * int(np.prod(shape)))
     if not np.prod(shape):
         return np.zeros(shape, dtype=dtype)
-    return np.memmap(path, dtype, "r", at, shape)
+    return np.memmap(path, dtype, "r", at, shape).view(np.ndarray)
