@@ -81,3 +81,7 @@ def test_a_file_gets_all_of_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.chdir(tmp_path)
     here = Told(str(tmp_path / "book.abc"), "x", 2)
     assert here.where == "book.abc, line 2"
+
+
+def test_a_place_without_tunes_is_said_to_be_one() -> None:
+    assert "no files of ABC" in report_text(ImportReport())

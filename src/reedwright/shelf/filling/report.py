@@ -52,6 +52,8 @@ class ImportReport:
 def report_text(report: ImportReport, shown: int = SHOWN) -> str:
     """For a terminal; at most `shown` of each kind."""
     lines = [f"{_tunes(len(report.added))} taken in from {_counted(report.files, 'file')}."]
+    if not (report.files or report.added or report.refused or report.repaired or report.changed):
+        lines = ["There are no files of ABC, MusicXML or MIDI there, and no zips of them."]
     here = report.same - report.removed_before
     if here:
         lines.append(f"{_tunes(here)} on the shelf already, with the same text.")
