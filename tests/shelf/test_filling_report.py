@@ -77,7 +77,7 @@ def test_a_file_gets_all_of_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     assert text.count("no music") == 20
     assert text.count("is odd") >= 8
     write_report(ImportReport(), path)
-    assert path.read_text("utf-8") == "0 tunes were taken in from 0 files.\n"
+    assert path.read_text("utf-8").startswith("There are no files of ABC")
     monkeypatch.chdir(tmp_path)
     here = Told(str(tmp_path / "book.abc"), "x", 2)
     assert here.where == "book.abc, line 2"

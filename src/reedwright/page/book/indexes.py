@@ -88,7 +88,7 @@ def sorted_title(title: str) -> tuple[str, str]:
 
 
 def filed_title(title: str) -> str:
-    """The article behind: `The Kesh` -> `Kesh, The`."""
+    """The article behind: `The Paper Sail` -> `Paper Sail, The`."""
     article = _ARTICLE.match(title.strip())
     return f"{title.strip()[article.end() :]}, {article[1]}" if article else title
 
