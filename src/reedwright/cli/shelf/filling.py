@@ -46,11 +46,15 @@ def _import(args: argparse.Namespace) -> int:
     from reedwright.shelf.belongings.arrangements import take_in_arrangements
     from reedwright.shelf.filling.importing import ImportOptions, import_tunes
     from reedwright.shelf.filling.report import report_json, report_text, write_report
+    from reedwright.shelf.finding.melodies import MOST_APART, prepare
     from reedwright.tab.words import counted
 
     with options.opened(args) as shelf, Progress() as progress:
         report = import_tunes(shelf, args.places, ImportOptions(update=args.update), progress)
         arranged = take_in_arrangements(shelf, args.places)
+        if len(report.added) > MOST_APART:
+            progress(1.0, "making ready for searches")
+            prepare(shelf)
     if args.report is not None:
         write_report(report, args.report)
     if args.json:

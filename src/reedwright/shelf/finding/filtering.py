@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from reedwright.datafiles import did_you_mean
@@ -96,7 +97,7 @@ def _either(conditions: Sequence[Condition]) -> Condition:
 def _types(wanted: Sequence[str], known: Sequence[str], guessed: dict[str, str]) -> list[str]:
     by_name: dict[str, list[str]] = {}
     for each in known:
-        for name in {_type(each), *(_type(part) for part in re.split("[,;/]", each))}:
+        for name in _names(each):
             by_name.setdefault(name, []).append(each)
     found: list[str] = []
     for each in wanted:
@@ -107,6 +108,12 @@ def _types(wanted: Sequence[str], known: Sequence[str], guessed: dict[str, str])
             names = [near]
         found += [one for name in names for one in by_name[name]]
     return list(dict.fromkeys(found))
+
+
+@lru_cache(maxsize=50_000)  # each search asks for all types that are on the shelf
+def _names(written: str) -> frozenset[str]:
+    """What a type goes by: as a whole, and its parts."""
+    return frozenset({_type(written), *(_type(part) for part in re.split("[,;/]", written))})
 
 
 def _near_type(name: str, known: Sequence[str]) -> str:
