@@ -52,7 +52,10 @@ def musical(shelf: Shelf, melodies: Melodies, wanted: Wanted, among: Items | Non
         )
     most = max(MOST, min(MOST_EVER, wanted.offset + wanted.limit))
     if wanted.like is not None:
-        return _like(shelf, melodies, wanted.like, most, among)
+        # Each tune that is told costs a comparison or two, so no more are looked at than are asked
+        # for; among few tunes more, as those that are not wanted are left out afterwards.
+        told = wanted.offset + wanted.limit + 1 if among is None else most
+        return _like(shelf, melodies, wanted.like, min(MOST_EVER, told), among)
     queries = typed_queries(wanted.notes, wanted.notes_key) if asked[0] else ()
     ranked: list[tuple[float, Fitting]] = []
     for part, live in zip(melodies.parts, melodies.live, strict=True):
