@@ -125,6 +125,9 @@ def test_owned_harps_and_their_bench_history_are_kept(
     assert "red G: G harp, 1 entry" in told(capsys, "shelf", "harps")
     found = told(capsys, "shelf", "find", "--owned")
     assert "Marl Street Polka" in found
+    ranked = told(capsys, "harps", "shelf:marl street", "--owned", "shelf")
+    assert "G harp" in ranked and "D harp" not in ranked
+    assert "G harp" in told(capsys, "sets", "harps", "shelf:marl street", "--have", "shelf")
 
 
 def test_files_go_in_and_come_out_to_the_byte(

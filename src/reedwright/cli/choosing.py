@@ -10,6 +10,7 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from reedwright.cli import shelved
 from reedwright.errors import ReedwrightError
 from reedwright.takes.practice.settings import DEFAULT_SLOW_PERCENT
 
@@ -111,8 +112,8 @@ def add_ranking_options(command: argparse._ActionsContainer) -> None:
     command.add_argument(
         "--owned",
         metavar="LIST",
-        help="only these harps, such as 'C, G:richter-raised-3-blow, low D' (default: those that "
-        "the player's profile lists, else all)",
+        help="only these harps, such as 'C, G:richter-raised-3-blow, low D', or 'shelf' for those "
+        "on the shelf (default: those that the player's profile lists, else all)",
     )
     command.add_argument(
         "--any-harp",
@@ -201,6 +202,8 @@ def _read_harps(args: argparse.Namespace) -> tuple[Harp, ...] | None:
     if args.owned is not None:
         if any_harp:
             raise ReedwrightError("--owned and --any-harp exclude each other; leave out one.")
+        if args.owned.strip().lower() == shelved.OWNED:
+            return shelved.owned_harps()
         from reedwright.tab.owned.harps import owned_from
 
         return tuple(harp for _, harp in owned_from(args.owned))
@@ -220,7 +223,6 @@ def check_choices(args: argparse.Namespace) -> None:
 
 def all_tunes(file: str) -> Iterator[Tune | Refused]:
     """Every tune of a file in order, `-` being standard input, `shelf:` a place on the shelf."""
-    from reedwright.cli import shelved
     from reedwright.tune.reading import read_tunes
 
     if shelved.is_shelved(file):

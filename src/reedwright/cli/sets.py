@@ -103,7 +103,9 @@ def _add_wishes(command: argparse.ArgumentParser) -> None:
     allowed.add_argument("--missing", type=int, default=0, metavar="N", help="notes that may miss")
     allowed.add_argument("--any-key", action="store_true", help="tunes may be moved to other keys")
     harps = command.add_argument_group("which harps")
-    harps.add_argument("--have", metavar="LIST", help="harps that you have: they count nothing")
+    harps.add_argument(
+        "--have", metavar="LIST", help="harps you have, or 'shelf': they count nothing"
+    )
     harps.add_argument("--must", metavar="LIST", help="harps that are to be among them")
     harps.add_argument("--never", metavar="LIST", help="harps that are not")
     harps.add_argument("--standard", action="store_true", help="standard tuning alone")
@@ -265,6 +267,8 @@ def _wishes(args: argparse.Namespace) -> HarpWishes:
 def _listed(text: str | None) -> tuple[Harp, ...]:
     if not text:
         return ()
+    if text.strip().lower() == shelved.OWNED:
+        return shelved.owned_harps()
     from reedwright.tab.owned.harps import owned_from
 
     return tuple(harp for _, harp in owned_from(text))

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from reedwright.errors import ReedwrightError
 
 if TYPE_CHECKING:
+    from reedwright.harp.model import Harp
     from reedwright.shelf.keeping.shelf import Shelf
     from reedwright.shelf.model import Item
     from reedwright.tab.choices import TuneChoices
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from reedwright.tune.refused import Refused
 
 PREFIX = "shelf:"
+NO_HARPS = "No harps are on the shelf. Add one: reedwright shelf harps 'red G' --harp G."
 
 
 def is_shelved(place: object) -> bool:
@@ -59,6 +61,21 @@ def items_named(shelf: Shelf, place: str) -> list[Item]:
         return list(tunes_of(shelf, named_item(shelf, called, Kind.LIST).id))
     except NotOnShelf:
         return [named_item(shelf, called, Kind.TUNE)]
+
+
+OWNED = "shelf"  # in place of a list of harps: those that are on the shelf
+
+
+def owned_harps() -> tuple[Harp, ...]:
+    """The harps that are on the shelf. Raises `ReedwrightError` where there are none."""
+    from reedwright.shelf.belongings.harps import harps_on
+    from reedwright.shelf.keeping.opening import open_shelf
+
+    with open_shelf() as shelf:
+        owned = tuple(dict.fromkeys(harp for _, harp in harps_on(shelf)))
+    if not owned:
+        raise ReedwrightError(NO_HARPS)
+    return owned
 
 
 def number_of(tune: Tune) -> int | None:

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reedwright.cli import choosing
+from reedwright.cli import choosing, shelved
 from reedwright.cli.output import print_json
 from reedwright.cli.shelf import options
 from reedwright.errors import ReedwrightError
@@ -125,7 +125,7 @@ def _harps(args: argparse.Namespace) -> int:
             print_json([options.item_report(item) | {"harp": harp.name} for item, harp in owned])
             return 0
         if not owned:
-            print("No harps are on the shelf. Add one: reedwright shelf harps 'red G' --harp G.")
+            print(shelved.NO_HARPS)
         for item, harp in owned:
             entries = len(history_on(shelf, item.id).entries)
             many = (

@@ -6,7 +6,7 @@ import argparse
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from reedwright.cli import choosing
+from reedwright.cli import choosing, shelved
 from reedwright.cli.output import print_json
 from reedwright.cli.shelf import options, wanting
 from reedwright.errors import ReedwrightError
@@ -64,9 +64,7 @@ def with_owned(args: argparse.Namespace, shelf: Shelf, asked: Wanted) -> Wanted:
 
     owned = tuple(dict.fromkeys(harp for _, harp in harps_on(shelf)))
     if not owned:
-        raise ReedwrightError(
-            "No harps are on the shelf. Add one: reedwright shelf harps 'red G' --harp G."
-        )
+        raise ReedwrightError(shelved.NO_HARPS)
     return replace(asked, plain_on=(*asked.plain_on, *owned))
 
 
