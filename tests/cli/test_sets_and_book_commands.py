@@ -135,6 +135,17 @@ def test_a_book_of_the_shelf_and_of_its_own_plan_is_the_same(
     assert "Tunes for Tuesday" in text_of(first)
 
 
+def test_what_a_teacher_decided_beside_the_tunes_holds_in_a_book(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    tune = tmp_path / "short.abc"
+    tune.write_text("X:1\nT:Short\nR:reel\nM:4/4\nK:G\nGABc dBGB|G8|]\n", "utf-8")
+    run("choose", str(tune), "--harp", "C")
+    out = ("--out", str(tmp_path / "b.pdf"), "--json")
+    report = json.loads(told(capsys, "book", str(tune), *out))
+    assert report["chapters"][0]["tunes"][0]["harp"] == "C harp"
+
+
 def test_a_book_comes_as_web_pages_too(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     tune = tmp_path / "short.abc"
     tune.write_text("X:1\nT:Short\nR:reel\nM:4/4\nK:G\nGABc dBGB|G8|]\n", "utf-8")

@@ -213,3 +213,22 @@ def test_settings_are_offered_decided_and_taken_back(
     assert "The Latch in F" not in told(capsys, "shelf", "show", latch)
     run("shelf", "settings", latch, "--no", lower_latch)
     assert "The Latch in F" not in told(capsys, "shelf", "settings", latch)
+
+
+def test_choices_stay_with_a_tune_whose_title_changes(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    run("shelf", "import", TUNES)
+    number = number_of(capsys, "latch")
+    run("choose", f"shelf:{number}", "--harp", "A")
+    reel = (EXAMPLES / "tunes.abc").read_text("utf-8").split("X:1", 1)[1].split("\n\n", 1)[0]
+    file = tmp_path / "renamed.abc"
+    file.write_text("X:77" + reel.replace("The Reedmaker's Latch", "The Bolt"), "utf-8")
+    run("shelf", "change", number, str(file))
+    assert "A harp" in told(capsys, "tab", f"shelf:{number}")
+    run("choose", f"shelf:{number}", "--amount", "none")
+    listed = told(capsys, "choose", f"shelf:{number}")
+    assert "The Bolt" in listed and "A" in listed.split("harp", 1)[1][:12]
+    kept = asked(capsys, "shelf", "contents", "--kind", "arrangement")
+    assert isinstance(kept, list) and kept[0]["state"]["number"] == 2
+    assert 'harp = "A' in kept[0]["state"]["text"]

@@ -303,3 +303,39 @@ def test_answers_are_told_in_text_and_as_json(demo: Shelf) -> None:
 
 def test_words_are_folded_as_the_index_folds_them() -> None:
     assert fold("Ó Néill’s Føsszick") == "o neills fosszick"
+
+
+def test_a_tune_may_be_moved_by_octaves_to_be_played_with_no_bends(shelf: Shelf) -> None:
+    """A G harp has G4, B4, D5 and G5 in its middle octave, whose notes are all there."""
+    add_tune(shelf, tune("Low", notes="G,,B,,D,G, G,D,B,,G,,|G,,8|]"))
+    low = {"plain_on": (make_harp("G"),)}
+    add_tune(shelf, tune("High", notes="g'd'g'b' g'd'g'b'|g'8|]"))
+    assert found(shelf, **low, octaves=(0,)) == []
+    assert found(shelf, **low, octaves=(2,)) == ["Low"]
+    assert found(shelf, **low, octaves=(-1,)) == ["High"]
+
+
+def test_a_grade_of_an_earlier_state_does_not_count(demo: Shelf) -> None:
+    from reedwright.shelf.facts.grades import grade_tunes
+
+    grade_tunes(demo, load_profile("player"), workers=1)
+    (latch,) = search(demo, Wanted(words="latch", grades=(1.0, 10.0))).hits
+    revise_tune(demo, latch.item, tune("The Reedmaker's Latch", notes="G8|G8|]"))
+    assert found(demo, words="latch", grades=(1.0, 10.0)) == []
+    grade_tunes(demo, load_profile("player"), workers=1)
+    assert found(demo, words="latch", grades=(1.0, 10.0)) == ["The Reedmaker's Latch"]
+
+
+def test_the_title_that_was_typed_goes_before_longer_ones(shelf: Shelf) -> None:
+    for title in ("Mill Mill Mill", "Round the Mill", "The Mill", "Mill Race"):
+        add_tune(shelf, tune(title, more="C:Mill\n" if title != "The Mill" else ""))
+    assert found(shelf, words="mill")[0] == "The Mill"
+    assert set(found(shelf, words="mill")[1:3]) == {"Mill Race", "Mill Mill Mill"}
+
+
+def test_notes_are_taken_for_a_beginning_in_the_key_that_is_typed(shelf: Shelf) -> None:
+    """All three have the eight notes; one in another key, one in the midst of a bar."""
+    add_tune(shelf, tune("In D", key="D", notes="defg afdf|d8|]"))
+    add_tune(shelf, tune("In the midst", notes="BdGA Bcd_B|Gcg2 e4|fafd fafd|e2ce e2ce|d8|]"))
+    add_tune(shelf, tune("Begins so", notes="GABc d_BGc|g8|fafd fafd|e2ce e2ce|d8|]"))
+    assert found(shelf, notes="GABcd_BGc", notes_key="G")[0] == "Begins so"
