@@ -113,6 +113,20 @@ def test_an_evening_is_planned_kept_edited_and_printed(
     assert len(titles) == 4 and all(title in text_of(again) for title in titles)
 
 
+def test_valved_harps_count_that_one_has(capsys: pytest.CaptureFixture[str], dances: str) -> None:
+    text = told(capsys, "sets", "harps", dances, "--have", "G:richter:half", "--must", "G::half")
+    assert "half-valved" in text
+
+
+def test_a_plan_is_not_overruled_unsaid(
+    capsys: pytest.CaptureFixture[str], dances: str, tmp_path: Path
+) -> None:
+    plan = tmp_path / "plan.toml"
+    plan.write_text(f'title = "Four"\nsources = ["{dances}"]\n', "utf-8")
+    assert main(["book", str(plan), "--maker", "Ann Other"]) == 1
+    assert "--maker" in capsys.readouterr().err
+
+
 def test_an_evening_of_files_is_printed_with_its_files(tmp_path: Path, dances: str) -> None:
     plan = tmp_path / "evening.toml"
     run("sets", "plan", dances, "--sets", "1", "--out", str(plan))
@@ -181,6 +195,7 @@ def test_tunes_that_cannot_be_read_are_told_and_the_book_goes_on(
         (["sets", "harps", "none.abc"], "none.abc"),
         (["sets", "harps", TUNES, "--must", "G", "--never", "G"], "never"),
         (["sets", "plan", TUNES, "--keep-as", "x"], "shelf:LIST"),
+        (["tab", "shelf:²"], "no tune called"),
         (["sets", "sheet", "none.toml"], "none.toml"),
         (["book", "none.toml"], "none.toml"),
         (["book", TUNES, "--bleed", "40"], "Bleed"),

@@ -232,3 +232,13 @@ def test_choices_stay_with_a_tune_whose_title_changes(
     kept = asked(capsys, "shelf", "contents", "--kind", "arrangement")
     assert isinstance(kept, list) and kept[0]["state"]["number"] == 2
     assert 'harp = "A' in kept[0]["state"]["text"]
+
+
+def test_a_broken_arrangement_file_does_not_hide_what_came_in(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    (tmp_path / "mine.abc").write_text(Path(TUNES).read_text("utf-8"), "utf-8")
+    (tmp_path / "mine.arrangement.toml").write_text("[[tune]\n", "utf-8")
+    assert main(["shelf", "import", str(tmp_path / "mine.abc")]) == 1
+    out, err = capsys.readouterr()
+    assert "7 tunes were taken in" in out and "mine.arrangement.toml" in err

@@ -106,8 +106,18 @@ def test_a_harp_keeps_what_the_bench_measured_and_did(shelf: Shelf, tmp_path: Pa
     ((_, harp),) = harps_on(shelf)
     assert harp.tuning.name == "richter-raised-3-blow"
     undo(shelf, item.id)
+    assert take_in_bench(shelf, bench) == ()  # the bench has nothing new to tell
     ((_, harp),) = harps_on(shelf)
     assert harp.tuning.name == "richter"
+    shelf.remove(item.id)
+    assert take_in_bench(shelf, bench) == () and harps_on(shelf) == ()
+
+
+def test_a_harp_is_called_as_its_file_says(shelf: Shelf, tmp_path: Path) -> None:
+    item = keep_harp(shelf, "red G", "G")
+    path = tmp_path / "blue.toml"
+    path.write_text(item.state.text.replace("red G", "blue G"), "utf-8")
+    assert change_from_file(shelf, item.id, path).name == "blue G"
 
 
 def test_histories_that_the_bench_lost_are_laid_out_again_to_the_byte(

@@ -123,6 +123,7 @@ def _plan(args: argparse.Namespace, progress: Progress) -> BookPlan:
 
     path = _plan_file(args)
     if path is not None:
+        _no_words_beside(args, path)
         read = read_plan(path, shelf_library())
         for notice in read.notices:
             choosing.tell(notice)
@@ -143,6 +144,22 @@ def _plan(args: argparse.Namespace, progress: Progress) -> BookPlan:
         maker=args.maker or "",
         subtitle=args.subtitle or "",
     )
+
+
+def _no_words_beside(args: argparse.Namespace, path: Path) -> None:
+    """What a plan says is not said at the command line, too."""
+    for name in _IN_PLAN:
+        if getattr(args, name):
+            option = f"--{name.replace('_', '-')}"
+            raise ReedwrightError(
+                f"{path}: what {option} says stands in the plan; change it there."
+            )
+
+
+_IN_PLAN = (
+    "title", "subtitle", "maker", "chapters", "order", "address", "player", "owned", "any_harp",
+    "amount",
+)  # fmt: skip
 
 
 def _usual(args: argparse.Namespace) -> Usual:

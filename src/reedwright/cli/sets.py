@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from reedwright.tab.sets.wishes import HarpWishes, Limit
     from reedwright.tune.model import Tune
 
+MOST_MINUTES = 1440  # a day
 PAPERS = ("a4", "letter", "a5")
 
 
@@ -61,7 +62,7 @@ def _add_plan(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     _add_tunes(plan)
     _add_wishes(plan)
     plan.add_argument("--sets", type=choosing.positive, metavar="N", help="so many sets")
-    plan.add_argument("--minutes", type=float, metavar="M", help="so long an evening")
+    plan.add_argument("--minutes", type=_minutes, metavar="M", help="so long an evening")
     plan.add_argument("--rules", type=Path, metavar="FILE", help="your own rules, TOML")
     plan.add_argument("--title", default="Evening", help="default: Evening")
     plan.add_argument("--out", type=Path, metavar="FILE", help="the evening as TOML, to be edited")
@@ -69,6 +70,16 @@ def _add_plan(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> None
     plan.add_argument("--sheet", type=Path, metavar="FILE", help="the set sheet as PDF")
     _add_paper(plan)
     plan.set_defaults(run=_plan, tempo=None)
+
+
+def _minutes(text: str) -> float:
+    try:
+        found = float(text)
+    except ValueError:
+        found = 0.0
+    if not 0 < found <= MOST_MINUTES:  # so also for "nan"
+        raise argparse.ArgumentTypeError(f"{text!r}: give minutes, at most {MOST_MINUTES}")
+    return found
 
 
 def _add_sheet(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -225,6 +236,8 @@ def _named_uids(path: Path) -> frozenset[str]:
 
 
 def _table(args: argparse.Namespace, progress: Progress) -> EffortTable:
+    from reedwright.harp.making import made_harps
+    from reedwright.harp.tunings import all_tunings
     from reedwright.tab.sets.efforts import efforts
 
     tunes = [
@@ -236,8 +249,9 @@ def _table(args: argparse.Namespace, progress: Progress) -> EffortTable:
         raise NoTunes(f"{', '.join(map(str, args.places))}: there are no tunes with notes.")
     harps = choosing.owned_harps(args)
     named = (*_listed(args.have), *_listed(args.must))
-    if harps is not None and named:
-        harps = tuple(dict.fromkeys((*harps, *named)))
+    if named:  # they may be valved, or of a tuning that is not made
+        others = made_harps(all_tunings().values()) if harps is None else harps
+        harps = tuple(dict.fromkeys((*others, *named)))
 
     def tell(done: int, of: int) -> None:
         progress(0.2 + 0.6 * done / of, f"trying harps, {done} of {of} tunes")

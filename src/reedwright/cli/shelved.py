@@ -55,7 +55,7 @@ def items_named(shelf: Shelf, place: str) -> list[Item]:
     if not called:
         return list(shelf.items(Kind.TUNE))
     numbers = [part.strip() for part in called.split(",")]
-    if all(number.isdigit() for number in numbers):
+    if all(number.isdecimal() for number in numbers):
         return [named_item(shelf, number, Kind.TUNE) for number in numbers]
     try:
         return list(tunes_of(shelf, named_item(shelf, called, Kind.LIST).id))
@@ -81,7 +81,7 @@ def owned_harps() -> tuple[Harp, ...]:
 def number_of(tune: Tune) -> int | None:
     """The tune's number on the shelf; None for a tune from elsewhere."""
     called = tune.source.removeprefix(PREFIX)
-    return int(called) if is_shelved(tune.source) and called.isdigit() else None
+    return int(called) if is_shelved(tune.source) and called.isdecimal() else None
 
 
 def choices_for(tune: Tune) -> TuneChoices | None:

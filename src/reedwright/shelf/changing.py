@@ -11,6 +11,7 @@ from __future__ import annotations
 import tomllib
 from pathlib import Path
 
+from reedwright.shelf.belongings.arrangements import USUAL
 from reedwright.shelf.belongings.texts import text_of
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Form, Item, Kind, Role, ShelfError
@@ -29,9 +30,9 @@ def change_from_file(shelf: Shelf, item: int, path: Path, said: str = "") -> Ite
     if now.state.form is Form.FILE:
         return shelf.revise(item, attachment=path, said=words)
     text = text_of(path)
-    _check(now, path, text)
+    name = _checked(now, path, text)
     with shelf.change():
-        changed = shelf.revise(item, text, said=words)
+        changed = shelf.revise(item, text, said=words, name=name)
         _follow(shelf, changed)
     return changed
 
@@ -59,17 +60,18 @@ def _compare(shelf: Shelf, tune: int) -> None:
     find_likenesses(shelf, [tune])
 
 
-def _check(item: Item, path: Path, text: str) -> None:
-    """Whether the text is of the item's form. Raises `ReedwrightError`."""
+def _checked(item: Item, path: Path, text: str) -> str:
+    """What an item with this text is called. Raises `ReedwrightError` where it is not of the
+    item's form."""
     if item.kind is Kind.PROFILE:
         from reedwright.player.loading import profile_from_text
 
-        profile_from_text(path, text)
-    elif item.kind is Kind.HARP:
+        return profile_from_text(path, text).name
+    if item.kind is Kind.HARP:
         from reedwright.workshop.history.reading import read_history
 
-        read_history(path, text)
-    elif item.kind is Kind.ARRANGEMENT:
+        return read_history(path, text).name
+    if item.kind is Kind.ARRANGEMENT:
         from reedwright.tab.choices.reading import parsed_choices
 
         parsed_choices(text, path)
@@ -78,6 +80,7 @@ def _check(item: Item, path: Path, text: str) -> None:
             tomllib.loads(text)
         except tomllib.TOMLDecodeError as error:
             raise ShelfError(f"{path}: not a valid TOML file: {error}.") from None
+    return item.name
 
 
 def rename(shelf: Shelf, item: int, name: str) -> Item:
@@ -86,15 +89,19 @@ def rename(shelf: Shelf, item: int, name: str) -> Item:
     Tunes are called by their titles, profiles and harps by what their files say: those are changed
     there.
     """
-    now = shelf.item(item)
     called = " ".join(name.split())
     if not called:
         raise ShelfError("Say what is to change: a file, or a name with --name.")
-    if now.kind in (Kind.TUNE, Kind.PROFILE, Kind.HARP):
-        raise ShelfError(
-            f"The name of a {now.kind.value} stands in what it says: change it there, with a file."
-        )
-    return shelf.revise(item, now.state.text, said=f"called '{called}'", name=called)
+    with shelf.change():  # so that what another program changed meanwhile is not gone
+        now = shelf.item(item)
+        if now.kind in (Kind.TUNE, Kind.PROFILE, Kind.HARP):
+            raise ShelfError(
+                f"The name of a {now.kind.value} stands in what it says: change it there, with a "
+                "file."
+            )
+        if now.kind is Kind.ARRANGEMENT and now.name == USUAL:
+            raise ShelfError("The usual arrangement of a tune is known by that name; it stays.")
+        return shelf.revise(item, now.state.text, said=f"called '{called}'", name=called)
 
 
 def undo(shelf: Shelf, item: int) -> Item:

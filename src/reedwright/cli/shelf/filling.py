@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from reedwright.cli import choosing
 from reedwright.cli.output import Progress, print_json
 from reedwright.cli.shelf import options
+from reedwright.errors import ReedwrightError
+
+if TYPE_CHECKING:
+    from reedwright.shelf.keeping.shelf import Shelf
+    from reedwright.shelf.model import Item
 
 
 def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -43,7 +50,6 @@ def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
 
 
 def _import(args: argparse.Namespace) -> int:
-    from reedwright.shelf.belongings.arrangements import take_in_arrangements
     from reedwright.shelf.filling.importing import ImportOptions, import_tunes
     from reedwright.shelf.filling.report import report_json, report_text, write_report
     from reedwright.shelf.finding.melodies import MOST_APART, prepare
@@ -51,7 +57,7 @@ def _import(args: argparse.Namespace) -> int:
 
     with options.opened(args) as shelf, Progress() as progress:
         report = import_tunes(shelf, args.places, ImportOptions(update=args.update), progress)
-        arranged = take_in_arrangements(shelf, args.places)
+        arranged, trouble = _arrangements(shelf, args.places)
         if len(report.added) > MOST_APART:
             progress(1.0, "making ready for searches")
             prepare(shelf)
@@ -63,7 +69,19 @@ def _import(args: argparse.Namespace) -> int:
         print(report_text(report))
         if arranged:
             print(f"{counted(len(arranged), 'arrangement')} taken in from the files beside them.")
-    return 1 if report.refused else 0
+    if trouble:
+        choosing.tell(f"the tunes are on the shelf; an arrangement file is not: {trouble}")
+    return 1 if report.refused or trouble else 0
+
+
+def _arrangements(shelf: Shelf, places: Sequence[Path]) -> tuple[tuple[Item, ...], str]:
+    """Those that came in with the tunes, and what is wrong with a file of them."""
+    from reedwright.shelf.belongings.arrangements import take_in_arrangements
+
+    try:
+        return take_in_arrangements(shelf, places), ""
+    except ReedwrightError as error:
+        return (), str(error)
 
 
 def _grade(args: argparse.Namespace) -> int:

@@ -30,7 +30,7 @@ def any_item(shelf: Shelf, called: str) -> Item:
     from reedwright.shelf.model import Kind
 
     bare = called.removeprefix("#")
-    return shelf.item(int(bare)) if bare.isdigit() else named_item(shelf, called, Kind.TUNE)
+    return shelf.item(int(bare)) if bare.isdecimal() else named_item(shelf, called, Kind.TUNE)
 
 
 def item_line(item: Item) -> str:

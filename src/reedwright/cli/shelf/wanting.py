@@ -63,5 +63,5 @@ def wanted(args: argparse.Namespace, limit: int, offset: int = 0) -> Wanted:
     if args.taught is not None:
         asked["taught"] = args.taught
     if args.like is not None:
-        asked["like"] = int(args.like) if args.like.isdigit() else args.like
+        asked["like"] = int(args.like) if args.like.isdecimal() else args.like
     return replace(wanted_from(asked), limit=limit, offset=offset)

@@ -41,18 +41,29 @@ def keep_harp(shelf: Shelf, name: str, harp: str) -> Item:
 
 
 def take_in_bench(shelf: Shelf, folder: Path | None = None) -> tuple[Item, ...]:
-    """Keep the present state of every history of the bench; returns the harps that are new or have
-    changed. Files that cannot be read are left out (`unreadable` of the bench tells of them)."""
+    """Keep what is new in the histories of the bench; returns the harps that have something new.
+
+    What was undone or changed on the shelf stays so until the bench writes something new, and a
+    harp that was taken off the shelf stays off. Files that cannot be read are left out
+    (`unreadable` of the bench tells of them).
+    """
     found = []
     with shelf.change():
-        before = {item.name: item.state.number for item in shelf.items(Kind.HARP)}
+        kept = {item.name: item for item in shelf.items(Kind.HARP)}
+        gone = {item.name for item in shelf.items(Kind.HARP, removed=True)} - set(kept)
         for history in histories(folder):
-            item = keep_text(
-                shelf, Kind.HARP, history.name, Form.TOML, text_of(history.path), "from the bench"
-            )
-            if before.get(item.name) != item.state.number:
-                found.append(item)
+            text = text_of(history.path)
+            there = kept.get(history.name)
+            if history.name in gone or (there is not None and _was(shelf, there, text)):
+                continue
+            item = keep_text(shelf, Kind.HARP, history.name, Form.TOML, text, "from the bench")
+            found.append(item)
     return tuple(found)
+
+
+def _was(shelf: Shelf, item: Item, text: str) -> bool:
+    """Whether the harp has said this before: then the bench has nothing new to tell of it."""
+    return any(state.text == text for state in shelf.states(item.id))
 
 
 def lay_out_for_bench(shelf: Shelf, folder: Path | None = None) -> tuple[Path, ...]:

@@ -23,7 +23,7 @@ def named_item(shelf: Shelf, called: str, kind: Kind) -> Item:
     `ShelfError` where several are called so.
     """
     wanted = called.strip()
-    if wanted.removeprefix("#").isdigit():
+    if wanted.removeprefix("#").isdecimal():
         found = shelf.item(int(wanted.removeprefix("#")))
         if found.kind is not kind:
             raise NotOnShelf(

@@ -29,6 +29,7 @@ SMALL = 2**20  # bytes; what unpacks to no more than that is let through, howeve
 DEEPEST = 3  # zips within zips
 
 _DAMAGED = (
+    IndexError,  # of zipfile, for an entry without a name
     zipfile.BadZipFile,
     zlib.error,
     lzma.LZMAError,

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import fields
+from math import inf
 from pathlib import Path
 
 from reedwright.datafiles import TomlFile, did_you_mean, read_toml
@@ -82,7 +83,7 @@ class _Reader:
 
     def _number(self, key: str, default: float) -> float:
         value = self._values.get(key, default)
-        if isinstance(value, bool) or not isinstance(value, int | float) or not value >= 0:
+        if isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value < inf:
             raise self._wrong(key, f"'{key}' must be a number, 0 or more")
         return float(value)
 
