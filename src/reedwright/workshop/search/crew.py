@@ -68,7 +68,9 @@ def chunks_solved(
                 "memory. Run the search again, with fewer workers if it happens again."
             ) from error
         finally:
-            pool.shutdown(wait=True, cancel_futures=True)
+            # Not left in the midst of it: a process that is still starting would miss its parent.
+            with _deaf_to_interrupts():
+                pool.shutdown(wait=True, cancel_futures=True)
 
 
 def _handed_out(pool: ProcessPoolExecutor, indices: Sequence[int], workers: int) -> Iterator[Chunk]:
