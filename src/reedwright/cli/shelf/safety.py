@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
 
 from reedwright.cli import choosing
@@ -64,9 +65,9 @@ def _backup(args: argparse.Namespace) -> int:
     from reedwright.shelf.safety.backing_up import back_up
 
     with options.opened(args) as shelf, Progress() as progress:
-        back_up(shelf, args.to, progress)
+        report = back_up(shelf, args.to, progress)
     print(f"Backed up to {args.to}.")
-    return 0
+    return _told(report.problems)
 
 
 def _restore(args: argparse.Namespace) -> int:
@@ -84,9 +85,16 @@ def _export(args: argparse.Namespace) -> int:
     from reedwright.shelf.safety.exporting import export
 
     with options.opened(args) as shelf, Progress() as progress:
-        export(shelf, args.to, progress)
-    print(f"Everything is written to {args.to}.")
-    return 0
+        report = export(shelf, args.to, progress)
+    print(f"Written to {args.to}.")
+    return _told(report.problems)
+
+
+def _told(problems: Sequence[str]) -> int:
+    """What could not be copied, a line each; the status that goes with it."""
+    for problem in problems:
+        choosing.tell(problem)
+    return 1 if problems else 0
 
 
 def _bring_back(args: argparse.Namespace) -> int:
