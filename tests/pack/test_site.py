@@ -286,3 +286,18 @@ def test_of_a_sold_tune_the_second_part_is_nowhere(tmp_path: Path) -> None:
             strict=True,
         )
     )
+
+
+def test_a_page_of_the_users_own_is_not_written_over(tmp_path: Path) -> None:
+    from reedwright.pack.site.making import NotOurs
+
+    own = tmp_path / "site" / "index.html"
+    own.parent.mkdir()
+    own.write_text("mine", "utf-8")
+    book = plan([read("X:1\nT:Short\nR:reel\nM:4/4\nK:G\nGABc dBGB|G8|]\n")])
+    with pytest.raises(NotOurs, match=r"index\.html"):
+        made(book, tmp_path)
+    assert own.read_text("utf-8") == "mine" and len(list(own.parent.iterdir())) == 1
+    own.unlink()
+    made(book, tmp_path)
+    made(book, tmp_path)  # its own pages are its own to make anew

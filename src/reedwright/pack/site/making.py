@@ -1,6 +1,6 @@
 """The web folder made: a page for each tune with its sound, contents, indexes, for any server.
 
-Public: `make_site`, `Site`, `NoPages`, `WholeTuneThere`.
+Public: `make_site`, `Site`, `NoPages`, `WholeTuneThere`, `NotOurs`.
 """
 
 from __future__ import annotations
@@ -67,6 +67,10 @@ class WholeTuneThere(ReedwrightError):
     """A file of a whole tune that is sold, in the folder, and not known to be ours to replace."""
 
 
+class NotOurs(ReedwrightError):
+    """A file of the user's own has the name of one that would be written."""
+
+
 class NoPages(ReedwrightError):
     """A web folder of which no page could be made."""
 
@@ -84,7 +88,7 @@ def make_site(
     Sound that the folder has already is kept where nothing that it depends on has changed. The
     same plan and settings give the same bytes. `keep`, `workers` as for `make_book`. A tune that
     cannot be made is left out and told. Raises `NoPages` where none is left, `WholeTuneThere`,
-    `NotWritten`.
+    `NotOurs`, `NotWritten`.
     """
     chosen = settings or SiteSettings()
     _refuse_whole_tunes(plan, to)
@@ -124,17 +128,35 @@ def make_site(
         content = content_of(plan, {name: made[name] for name in made if name in pages})
         files = _write_pages(folder, content, pages, chosen)
         _write_manifest(folder, files, plan, new_keys, chosen)
+        _refuse_to_overwrite(folder, to)
     size = sum(path.stat().st_size for path in to.rglob("*") if path.is_file())
     return Site(to, len(pages), tuple(left_out), size)
 
 
-def _refuse_whole_tunes(plan: BookPlan, to: Path) -> None:
-    """What users put into the folder stays there; a tune that is sold must not be among it."""
+def _ours(to: Path) -> set[str]:
+    """The files that an earlier run put into the folder."""
     try:
         listed = json.loads((to / MANIFEST_NAME).read_text("utf-8"))["files"]
-        ours = {str(file["name"]) for file in listed}
+        return {MANIFEST_NAME, *(str(file["name"]) for file in listed)}
     except (OSError, ValueError, LookupError, TypeError):
-        ours = set()
+        return set()
+
+
+def _refuse_to_overwrite(folder: Path, to: Path) -> None:
+    """What users put into the folder is not written over by a page that has the same name."""
+    ours = _ours(to)
+    for path in sorted(folder.iterdir()):
+        there = to / path.name
+        if path.name not in ours and there.exists():
+            raise NotOurs(
+                f"{there}: is there already, and no earlier run put it there. Choose another "
+                "folder, or move the file away."
+            )
+
+
+def _refuse_whole_tunes(plan: BookPlan, to: Path) -> None:
+    """What users put into the folder stays there; a tune that is sold must not be among it."""
+    ours = _ours(to)
     for planned in plan.tunes:
         for ending in ENDINGS if planned.sold else ():
             path = to / f"{planned.name}.{ending}"
