@@ -301,3 +301,12 @@ def test_a_page_of_the_users_own_is_not_written_over(tmp_path: Path) -> None:
     own.unlink()
     made(book, tmp_path)
     made(book, tmp_path)  # its own pages are its own to make anew
+
+
+def test_a_part_that_stands_first_but_is_not_played_first_does_not_show() -> None:
+    tune = read(
+        f"X:1\nT:t\nP:BAC\nR:reel\nM:4/4\nL:1/8\nK:G\nP:A\n{FIRST}|\nP:B\n{SECOND}|\nP:C\nd8|e8|]\n"
+    )
+    cut = first_part(tune)
+    assert [bar.notes for bar in cut.bars] == [bar.notes for bar in tune.bars[2:4]]
+    assert [bar.index for bar in cut.bars] == [0, 1] and unfold(cut).notes

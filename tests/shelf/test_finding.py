@@ -339,3 +339,22 @@ def test_notes_are_taken_for_a_beginning_in_the_key_that_is_typed(shelf: Shelf) 
     add_tune(shelf, tune("In the midst", notes="BdGA Bcd_B|Gcg2 e4|fafd fafd|e2ce e2ce|d8|]"))
     add_tune(shelf, tune("Begins so", notes="GABc d_BGc|g8|fafd fafd|e2ce e2ce|d8|]"))
     assert found(shelf, notes="GABcd_BGc", notes_key="G")[0] == "Begins so"
+
+
+def test_likeness_looks_past_tunes_that_are_gone_or_not_wanted(shelf: Shelf) -> None:
+    music = "GABc dBGB|cedc BAGF|GABc dBgB|cAFA G4|]"
+    items = [add_tune(shelf, tune(f"Setting {number}", notes=music)) for number in range(7)]
+    prepare(shelf)
+    for item in items[1:5]:
+        shelf.remove(item.id)
+    like = search(shelf, Wanted(like=items[0].id, limit=3)).hits
+    assert [hit.item for hit in like] == [items[5].id, items[6].id]
+    keep_list(shelf, "Last", [items[6]])
+    only = search(shelf, Wanted(like=items[0].id, in_list="Last", limit=1)).hits
+    assert [hit.item for hit in only] == [items[6].id]
+
+
+@pytest.mark.parametrize("grade", ["nan", "inf", "1-inf", "nan-3"])
+def test_a_grade_is_a_number(grade: str) -> None:
+    with pytest.raises(ShelfError, match="no span of grades"):
+        wanted_from({"grade": grade})

@@ -17,13 +17,17 @@ from reedwright.tune.writtenout import written_out
 
 
 def first_part(tune: Tune, voice: int = 0) -> Tune:
-    """The tune up to the end of its first part, with that part's repeat and endings.
+    """The bars of the part that is played first, with its repeat and endings, and no others.
 
     A tune of one part alone is cut in half. Its other voices are left out, and so is its text.
     """
     bars = tune.voices[voice].bars
-    last = _last_bar(tune, voice)
-    kept = list(bars[: last + 1])
+    heard = _first_bars(tune, voice)
+    # Counted anew: the part that is played first need not stand first.
+    kept = [
+        replace(bar, index=index)
+        for index, bar in enumerate(bar for bar in bars if bar.index in heard)
+    ]
     if kept and kept[-1].closing in (BarLine.SINGLE, BarLine.NONE) and not kept[-1].repeat_close:
         kept[-1] = replace(kept[-1], closing=BarLine.DOUBLE)
     alone = Voice(tune.voices[voice].name, tuple(kept), tune.voices[voice].title)
@@ -50,8 +54,8 @@ def wishes_within(wishes: Wishes, tune: Tune) -> Wishes:
     )
 
 
-def _last_bar(tune: Tune, voice: int) -> int:
-    """The index of the last written bar of the first part."""
+def _first_bars(tune: Tune, voice: int) -> set[int]:
+    """The indexes of the written bars of the first part."""
     performance = unfold(tune, voice)
     bars = tune.voices[voice].bars
     parts = find_parts(performance)
@@ -64,7 +68,6 @@ def _last_bar(tune: Tune, voice: int) -> int:
         heard = {
             played.bar.index for played in performance.bars if float(played.onset) < end - 1e-6
         }
-        last = max(heard, default=0)
-        if last < len(bars) - 1:
-            return last
-    return max(0, (len(bars) + 1) // 2 - 1)
+        if len(heard) < len(bars):
+            return heard
+    return {bar.index for bar in bars[: max(1, (len(bars) + 1) // 2)]}

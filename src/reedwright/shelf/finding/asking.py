@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from math import isfinite
 from typing import Any
 
 from reedwright.datafiles import did_you_mean
@@ -97,6 +98,8 @@ def _grades(value: object) -> tuple[float, float]:
     try:
         numbers = [float(part.replace(",", ".")) if part else None for part in parts]
     except ValueError:
+        numbers = []
+    if any(number is not None and not isfinite(number) for number in numbers):
         numbers = []
     if len(numbers) == 1 and numbers[0] is not None:
         return _whole_grade(numbers[0])

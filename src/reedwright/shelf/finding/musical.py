@@ -53,8 +53,8 @@ def musical(shelf: Shelf, melodies: Melodies, wanted: Wanted, among: Items | Non
     most = max(MOST, min(MOST_EVER, wanted.offset + wanted.limit))
     if wanted.like is not None:
         # Each tune that is told costs a comparison or two, so no more are looked at than are asked
-        # for; among few tunes more, as those that are not wanted are left out afterwards.
-        told = wanted.offset + wanted.limit + 1 if among is None else most
+        # for (and the tune itself).
+        told = wanted.offset + wanted.limit + 1
         return _like(shelf, melodies, wanted.like, min(MOST_EVER, told), among)
     queries = typed_queries(wanted.notes, wanted.notes_key) if asked[0] else ()
     ranked: list[tuple[float, Fitting]] = []
@@ -86,8 +86,8 @@ def _like(
     found: list[Fitting] = []
     for part, live in zip(melodies.parts, melodies.live, strict=True):
         allowed = part.allowed(among, live)
-        for index, score in alike(part.collection, melody, most):
+        for index, score in alike(part.collection, melody, most, allowed):
             item = int(part.items[index])
-            if allowed[index] and item != like and score >= LEAST_ALIKE:
+            if item != like and score >= LEAST_ALIKE:
                 found.append(Fitting(item, score))
     return sorted(found, key=lambda each: (-each.score, each.item))[:most]

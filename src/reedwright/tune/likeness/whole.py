@@ -29,13 +29,17 @@ SHORTEST = 60  # places: that a short tune has few must not raise it above all o
 
 
 def alike(
-    collection: Collection, melody: Sequence[Sequence[MelodyNote]], limit: int
+    collection: Collection,
+    melody: Sequence[Sequence[MelodyNote]],
+    limit: int,
+    among: npt.NDArray[np.bool_] | None = None,
 ) -> list[tuple[int, float]]:
     """The tunes most like that melody (its strips), best first: index and score, 0 to 1.
 
     A tune is found itself, too, where it is in the collection. Tunes that have no stretch in common
     with it are not in the list, so that it may be shorter than `limit`; from `sameness.OFFERED` on
-    they are taken for settings of it. Of a melody of fewer than six notes nothing is found.
+    they are taken for settings of it. `among`, of shape (tunes,): those that may be found.
+    Of a melody of fewer than six notes nothing is found.
     """
     line = line_of(melody)
     if len(line.midi) <= INTERVALS or limit < 1:
@@ -43,6 +47,8 @@ def alike(
     firsts = np.asarray(collection.firsts, dtype=np.int64)
     ends = np.append(firsts[1:], len(collection.midi))
     votes = _votes(collection, line, firsts) / np.sqrt(SHORTEST + ends - firsts)
+    if among is not None:
+        votes[~among] = 0.0
     wanted = min(MOST_COMPARED, max(COMPARED, 2 * limit))
     mine = sketch_of(line)
     found: list[tuple[int, float]] = []
