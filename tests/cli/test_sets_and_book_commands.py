@@ -189,6 +189,26 @@ def test_tunes_that_cannot_be_read_are_told_and_the_book_goes_on(
     assert "Latch" in text_of(tmp_path / "b.pdf")
 
 
+def test_an_evening_is_printed_though_a_tune_was_taken_off_since(
+    tmp_path: Path, dances: str
+) -> None:
+    run("shelf", "import", dances)
+    run("sets", "plan", "shelf:", "--keep-as", "ferry")
+    run("shelf", "remove", "wet step")
+    run("sets", "sheet", "shelf:ferry", "--out", str(tmp_path / "e.pdf"))
+    assert "The Wet Step" in text_of(tmp_path / "e.pdf")
+
+
+def test_a_search_that_cannot_be_understood_makes_no_book(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, dances: str
+) -> None:
+    run("shelf", "import", dances)
+    plan = tmp_path / "plan.toml"
+    plan.write_text(f'title = "x"\nsources = ["{dances}"]\nsearch = {{ typ = "reel" }}\n', "utf-8")
+    assert main(["book", str(plan), "--out", str(tmp_path / "b.pdf")]) == 1
+    assert "typ" in capsys.readouterr().err and not (tmp_path / "b.pdf").exists()
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
@@ -207,6 +227,15 @@ def test_tunes_that_cannot_be_read_are_told_and_the_book_goes_on(
 def test_what_cannot_be_done_is_told_in_a_sentence(
     arguments: list[str], said: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    run("shelf", "import", TUNES)
+    capsys.readouterr()
     assert main(arguments) == 1
     err = capsys.readouterr().err
     assert said in err and "Traceback" not in err
+
+
+def test_an_address_that_is_none_of_the_web_is_refused(
+    capsys: pytest.CaptureFixture[str], dances: str
+) -> None:
+    assert main(["book", dances, "--address", "my-site"]) == 1
+    assert "https://" in capsys.readouterr().err

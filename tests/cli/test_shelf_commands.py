@@ -242,3 +242,28 @@ def test_a_broken_arrangement_file_does_not_hide_what_came_in(
     assert main(["shelf", "import", str(tmp_path / "mine.abc")]) == 1
     out, err = capsys.readouterr()
     assert "7 tunes were taken in" in out and "mine.arrangement.toml" in err
+
+
+def test_to_look_at_a_shelf_makes_none(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    for command in (["check"], ["find", "latch"], ["undo", "1"], ["list"], ["contents"]):
+        assert main(["shelf", *command, "--shelf", str(tmp_path / "nonesuch")]) == 1
+        assert "there is no shelf here" in capsys.readouterr().err
+    assert main(["tab", "shelf:1"]) == 1
+    assert not (tmp_path / "nonesuch").exists() and not (tmp_path / "shelf").exists()
+
+
+def test_tunes_that_were_taken_off_are_told_where_a_list_has_them(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    run("shelf", "import", TUNES)
+    run("shelf", "list", "Tuesday", "latch", "two loaves")
+    number = number_of(capsys, "two loaves")
+    run("shelf", "remove", number)
+    for command in (["shelf", "list", "Tuesday"], ["read", "shelf:Tuesday", "--short"]):
+        capsys.readouterr()
+        run(*command)
+        out, err = capsys.readouterr()
+        assert "Two Loaves" in err and "put-back" in err
+        assert LATCH in out and "Two Loaves" not in out
+    run("read", f"shelf:{number}", "--short")
+    assert "taken off the shelf" in capsys.readouterr().err

@@ -6,7 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from reedwright.harp.making import KEYS, make_harp
-from reedwright.pack.book.chapters import GROUPS, chaptered, ordered, title_place
+from reedwright.pack.book.chapters import GROUPS, chaptered, ordered
+from reedwright.page.book.indexes import sorted_title
 
 
 class Told(NamedTuple):
@@ -66,7 +67,7 @@ def test_titles_sort_without_article_accent_case_and_marks() -> None:
     tunes = ordered([Told(title=each) for each in titles], "title")
     expected = ["'Bees, The", "Éclair", "an Émigré", "a Latch", "latch", "The Zither"]
     assert [each.title for each in tunes] == expected
-    assert title_place("The Lamp")[0] == title_place("LAMP, the")[0] == "lamp"
+    assert sorted_title("The Lamp")[0] == sorted_title("LAMP, the")[0] == "lamp"
 
 
 def test_by_grade_the_easiest_come_first_and_equals_by_title() -> None:

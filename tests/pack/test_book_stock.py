@@ -210,3 +210,57 @@ def test_writers_at_the_same_time_leave_whole_entries(tmp_path: Path) -> None:
     ]
     assert [process.wait() for process in running] == [0, 0, 0]
     assert not list(tmp_path.rglob("*.part"))
+
+
+def test_others_programs_and_files_of_rules_count(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A template, a font or a version that changes makes every key another one."""
+    from reedwright.pack.book import fingerprint
+
+    def fresh() -> str:
+        fingerprint._rules.cache_clear()
+        return fingerprint.key_of_values(())
+
+    before = fresh()
+    with monkeypatch.context() as patch:
+        patch.setattr(fingerprint, "version", lambda name: f"{name} of tomorrow")
+        assert fresh() != before
+    assert fresh() == before
+    house = tmp_path / "house"
+    for name in ("page/a.typ", "page/fonts/b.ttf", "tab/c.toml", "harp/d.py"):
+        (house / name).parent.mkdir(parents=True, exist_ok=True)
+        (house / name).write_text("one", "utf-8")
+    with monkeypatch.context() as patch:
+        patch.setattr(fingerprint.reedwright, "__file__", str(house / "__init__.py"))
+        known = fresh()
+        for path in sorted(house.rglob("*.*")):
+            path.write_text("two", "utf-8")
+            before_it, known = known, fresh()
+            assert known != before_it, path
+    assert fresh() == before
+
+
+def test_tunings_of_the_users_own_count_where_any_harp_may_be_chosen(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from reedwright.pack.book import fingerprint
+
+    fingerprint._tunings.cache_clear()
+    before = key_of(plan(), BookLook())
+    known = dict(fingerprint.all_tunings())
+    known["mine"] = replace(known["richter"], name="mine")
+    with monkeypatch.context() as patch:
+        patch.setattr(fingerprint, "all_tunings", lambda: known)
+        fingerprint._tunings.cache_clear()
+        assert key_of(plan(), BookLook()) != before
+    fingerprint._tunings.cache_clear()
+
+
+def test_who_sells_a_book_is_told_of_rights_on_its_last_page() -> None:
+    from reedwright.pack.book.credits import book_cautions
+    from reedwright.pack.cautions import CAUTIONS
+
+    told = book_cautions(())
+    assert set(CAUTIONS) < set(told)
+    assert any("sold" in each or "sell" in each for each in set(told) - set(CAUTIONS))

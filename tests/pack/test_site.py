@@ -310,3 +310,24 @@ def test_a_part_that_stands_first_but_is_not_played_first_does_not_show() -> Non
     cut = first_part(tune)
     assert [bar.notes for bar in cut.bars] == [bar.notes for bar in tune.bars[2:4]]
     assert [bar.index for bar in cut.bars] == [0, 1] and unfold(cut).notes
+
+
+def test_sound_that_was_harmed_in_the_folder_is_made_anew(tmp_path: Path) -> None:
+    book = plan([read("X:1\nT:Short\nR:reel\nM:4/4\nK:G\nGABc dBGB|G8|]\n")])
+    folder = made(book, tmp_path, SiteSettings()).folder
+    whole = (folder / "short.mp3").read_bytes()
+    (folder / "short.mp3").write_bytes(whole[:1000])
+    assert (made(book, tmp_path, SiteSettings()).folder / "short.mp3").read_bytes() == whole
+
+
+def test_another_speed_or_another_library_makes_other_sound(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    from reedwright.pack.site import tunepage
+
+    (planned,) = plan([read("X:1\nT:Short\nR:reel\nM:4/4\nK:G\nG8|]\n")]).tunes
+    key = tunepage.sound_key(planned, SiteSettings())
+    assert tunepage.sound_key(planned, SiteSettings(slow=50)) != key
+    assert tunepage.sound_key(replace(planned, words="other"), SiteSettings()) == key
+    monkeypatch.setattr(tunepage, "version", lambda name: "another")
+    assert tunepage.sound_key(planned, SiteSettings()) != key

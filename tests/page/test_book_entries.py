@@ -219,3 +219,12 @@ def test_the_lines_of_a_tune_say_all_its_bars_once() -> None:
     sheets = tune_entry("long", of_bars(76), BookLook()).page["alone"]["sheets"]
     told = " ".join(system["alt"] for sheet in sheets for system in sheet)
     assert re.findall(r"bar (\d+):", told) == [str(number) for number in range(1, 77)]
+
+
+def test_a_code_has_the_quiet_room_around_it_that_the_standard_asks_for() -> None:
+    """Four modules on each side, ISO/IEC 18004: the size less that of the code alone, 17 + 4 v."""
+    svg = qr_svg("https://example.org/latch.html")
+    side = int(re.search(r'viewBox="0 0 (\d+) ', svg)[1])  # type: ignore[index]
+    assert (side - 8 - 17) % 4 == 0 and side - 8 >= 21
+    starts = [tuple(map(int, each)) for each in re.findall(r"M(\d+) (\d+)h", svg)]
+    assert min(x for x, _ in starts) == min(y for _, y in starts) == 4

@@ -190,3 +190,9 @@ def test_an_evening_can_be_written_by_hand_with_titles_and_harps_alone() -> None
 def test_mistakes_in_an_evening_are_told_with_their_place(text: str, told: str) -> None:
     with pytest.raises(SetsError, match=told):
         evening_from_toml(text, TUNES)
+
+
+@pytest.mark.parametrize("text", ["", 'title = "Thursday"', '[[set]]\nname = "Openers"'])
+def test_an_evening_without_tunes_is_refused(text: str) -> None:
+    with pytest.raises(SetsError, match="no tunes in this evening"):
+        evening_from_toml(text, ())

@@ -170,8 +170,15 @@ def _usual(args: argparse.Namespace) -> Usual:
         choosing.player(args),
         choosing.owned_harps(args),
         None if args.amount is None else amount_of(args.amount),
-        base_address=args.address or "",
+        base_address=_address(args.address),
     )
+
+
+def _address(text: str | None) -> str:
+    """As the plan's `base_address`. Raises `ReedwrightError`."""
+    if text and not text.startswith(("https://", "http://")):
+        raise ReedwrightError(f"--address '{text}': give one that begins with https://.")
+    return text or ""
 
 
 def _look(args: argparse.Namespace, look: BookLook) -> BookLook:

@@ -10,7 +10,6 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reedwright.cli import shelved
 from reedwright.errors import ReedwrightError
 from reedwright.takes.practice.settings import DEFAULT_SLOW_PERCENT
 
@@ -202,6 +201,8 @@ def _read_harps(args: argparse.Namespace) -> tuple[Harp, ...] | None:
     if args.owned is not None:
         if any_harp:
             raise ReedwrightError("--owned and --any-harp exclude each other; leave out one.")
+        from reedwright.cli import shelved
+
         if args.owned.strip().lower() == shelved.OWNED:
             return shelved.owned_harps()
         from reedwright.tab.owned.harps import owned_from
@@ -223,6 +224,7 @@ def check_choices(args: argparse.Namespace) -> None:
 
 def all_tunes(file: str) -> Iterator[Tune | Refused]:
     """Every tune of a file in order, `-` being standard input, `shelf:` a place on the shelf."""
+    from reedwright.cli import shelved
     from reedwright.tune.reading import read_tunes
 
     if shelved.is_shelved(file):

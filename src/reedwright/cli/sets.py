@@ -202,25 +202,26 @@ def _write_sheet(args: argparse.Namespace, evening: Evening, out: Path) -> None:
 
 
 def _evening(args: argparse.Namespace) -> Evening:
-    from reedwright.shelf.belongings.lessons import tunes_of
+    from reedwright.shelf.belongings.lessons import tunes_gone_from, tunes_of
     from reedwright.shelf.belongings.naming import named_item
     from reedwright.shelf.keeping.opening import open_shelf
     from reedwright.shelf.model import Kind
     from reedwright.tab.sets.eveningfile import evening_from_toml, read_evening
 
     if shelved.is_shelved(args.evening):
-        with open_shelf() as shelf:
+        with open_shelf(make=False) as shelf:
             called = str(args.evening).removeprefix(shelved.PREFIX)
             kept = named_item(shelf, called, Kind.LIST)
-            items = tunes_of(shelf, kept.id)
+            # What was planned is printed, also where a tune was taken off the shelf since.
+            items = (*tunes_of(shelf, kept.id), *tunes_gone_from(shelf, kept.id))
             by_uid = {item.uid: shelved.tune_on(shelf, item) for item in items}
         return evening_from_toml(kept.state.text, list(by_uid.values()), by_uid, kept.name)
     with Progress() as progress:
         if args.places:
             tunes = list(gathering.gathered(args, args.places, progress))
             return read_evening(args.evening, tunes)
-        with open_shelf() as shelf:
-            named = _named_uids(args.evening)
+        named = _named_uids(args.evening)
+        with open_shelf(make=False) as shelf:
             items = tuple(item for item in shelf.items(Kind.TUNE) if item.uid in named)
             by_uid = {item.uid: shelved.tune_on(shelf, item) for item in items}
     return read_evening(args.evening, list(by_uid.values()), by_uid)
@@ -295,7 +296,7 @@ def _uid(tune: Tune) -> str:
         return ""
     from reedwright.shelf.keeping.opening import open_shelf
 
-    with open_shelf() as shelf:
+    with open_shelf(make=False) as shelf:
         return shelf.item(number).uid
 
 
@@ -304,6 +305,6 @@ def _keep(name: str, text: str, evening: Evening) -> None:
     from reedwright.shelf.keeping.opening import open_shelf
 
     numbers = (shelved.number_of(entry.tune) for each in evening.sets for entry in each.entries)
-    with open_shelf() as shelf:
+    with open_shelf(make=False) as shelf:
         keep_evening(shelf, name, text, [number for number in numbers if number is not None])
     choosing.tell(f"Kept on the shelf as '{name}'.")

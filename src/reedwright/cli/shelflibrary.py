@@ -30,7 +30,7 @@ def _searched(wanted: Mapping[str, object]) -> Sequence[Tune]:
     asked = wanted_from(wanted)
     if "limit" not in wanted:
         asked = replace(asked, limit=EVERY)
-    with open_shelf() as shelf:
+    with open_shelf(make=False) as shelf:
         hits = search(shelf, asked).hits
         return [shelved.tune_on(shelf, shelf.item(hit.item)) for hit in hits]
 

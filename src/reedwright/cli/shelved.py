@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from reedwright.cli import choosing
 from reedwright.errors import ReedwrightError
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ def shelved_tunes(place: str) -> Iterator[Tune | Refused]:
     """The tunes of a place on the shelf. Raises `NotOnShelf`, `ShelfError`."""
     from reedwright.shelf.keeping.opening import open_shelf
 
-    with open_shelf() as shelf:
+    with open_shelf(make=False) as shelf:
         for item in items_named(shelf, place):
             yield tune_on(shelf, item)
 
@@ -56,9 +57,15 @@ def items_named(shelf: Shelf, place: str) -> list[Item]:
         return list(shelf.items(Kind.TUNE))
     numbers = [part.strip() for part in called.split(",")]
     if all(number.isdecimal() for number in numbers):
-        return [named_item(shelf, number, Kind.TUNE) for number in numbers]
+        named = [named_item(shelf, number, Kind.TUNE) for number in numbers]
+        for item in named:
+            if item.removed:
+                choosing.tell(f"'{item.name}' was taken off the shelf; it is used all the same.")
+        return named
     try:
-        return list(tunes_of(shelf, named_item(shelf, called, Kind.LIST).id))
+        kept = named_item(shelf, called, Kind.LIST)
+        tell_of_gone(shelf, kept)
+        return list(tunes_of(shelf, kept.id))
     except NotOnShelf:
         return [named_item(shelf, called, Kind.TUNE)]
 
@@ -71,11 +78,22 @@ def owned_harps() -> tuple[Harp, ...]:
     from reedwright.shelf.belongings.harps import harps_on
     from reedwright.shelf.keeping.opening import open_shelf
 
-    with open_shelf() as shelf:
+    with open_shelf(make=False) as shelf:
         owned = tuple(dict.fromkeys(harp for _, harp in harps_on(shelf)))
     if not owned:
         raise ReedwrightError(NO_HARPS)
     return owned
+
+
+def tell_of_gone(shelf: Shelf, kept: Item) -> None:
+    """Which tunes of a list or lesson are left out, as they were taken off the shelf."""
+    from reedwright.shelf.belongings.lessons import tunes_gone_from
+
+    for tune in tunes_gone_from(shelf, kept.id):
+        choosing.tell(
+            f"{kept.name}: '{tune.name}' was taken off the shelf and is left out "
+            f"(reedwright shelf put-back {tune.id})."
+        )
 
 
 def number_of(tune: Tune) -> int | None:
@@ -92,7 +110,7 @@ def choices_for(tune: Tune) -> TuneChoices | None:
     number = number_of(tune)
     if number is None:
         return None
-    with open_shelf() as shelf:
+    with open_shelf(make=False) as shelf:
         return choices_on(shelf, number)
 
 
@@ -104,5 +122,5 @@ def keep_choices_for(tune: Tune, choices: TuneChoices, said: str) -> None:
     number = number_of(tune)
     if number is None:
         raise ReedwrightError(f"{tune.title}: not a tune of the shelf.")
-    with open_shelf() as shelf:
+    with open_shelf(make=False) as shelf:
         keep_choices(shelf, number, choices, said)

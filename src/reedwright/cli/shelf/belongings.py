@@ -59,7 +59,7 @@ def add_commands(what: argparse._SubParsersAction[argparse.ArgumentParser]) -> N
 
 
 def _keep(args: argparse.Namespace) -> int:
-    with options.opened(args) as shelf:
+    with options.opened(args, make=True) as shelf:
         item = _kept(args, shelf)
         if args.json:
             print_json(options.item_report(item))
@@ -113,10 +113,11 @@ def _harps(args: argparse.Namespace) -> int:
 
     if (args.name is None) != (args.harp is None):
         raise ReedwrightError("A harp is added by its name and what it is: 'red G' --harp G.")
-    with options.opened(args) as shelf:
+    with options.opened(args, make=True) as shelf:
         if args.name is not None:
             keep_harp(shelf, args.name, args.harp)
-        take_in_bench(shelf)
+        if not shelf.read_only:
+            take_in_bench(shelf)
         if args.lay_out:
             for path in lay_out_for_bench(shelf):
                 choosing.tell(f"{path}: written from the shelf.")

@@ -55,7 +55,7 @@ def _import(args: argparse.Namespace) -> int:
     from reedwright.shelf.finding.melodies import MOST_APART, prepare
     from reedwright.tab.words import counted
 
-    with options.opened(args) as shelf, Progress() as progress:
+    with options.opened(args, make=True) as shelf, Progress() as progress:
         report = import_tunes(shelf, args.places, ImportOptions(update=args.update), progress)
         arranged, trouble = _arrangements(shelf, args.places)
         if len(report.added) > MOST_APART:

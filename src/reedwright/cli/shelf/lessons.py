@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from datetime import date
 
-from reedwright.cli import choosing
+from reedwright.cli import choosing, shelved
 from reedwright.cli.output import print_json
 from reedwright.cli.shelf import options
 
@@ -86,6 +86,7 @@ def _list(args: argparse.Namespace) -> int:
     from reedwright.shelf.belongings.lists import keep_list
     from reedwright.shelf.belongings.naming import named_item, named_tunes
     from reedwright.shelf.model import Kind
+    from reedwright.tab.words import counted
 
     with options.opened(args) as shelf:
         if args.name is None:
@@ -93,7 +94,9 @@ def _list(args: argparse.Namespace) -> int:
             if args.json:
                 print_json([options.item_report(each) for each in lists])
             for each in lists if not args.json else ():
-                print(f"{each.id:>6}  {each.name}: {len(tunes_of(shelf, each.id))} tunes")
+                print(
+                    f"{each.id:>6}  {each.name}: {counted(len(tunes_of(shelf, each.id)), 'tune')}"
+                )
             if not lists and not args.json:
                 print("There are no lists.")
             return 0
@@ -114,6 +117,7 @@ def _list(args: argparse.Namespace) -> int:
         else:
             item = named_item(shelf, args.name, Kind.LIST)
         tunes = tunes_of(shelf, item.id)
+        shelved.tell_of_gone(shelf, item)
         if args.json:
             print_json(options.item_report(item) | {"tunes": [tune.id for tune in tunes]})
         else:

@@ -6,6 +6,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from reedwright.cli import choosing
+
 if TYPE_CHECKING:
     from reedwright.shelf.keeping.shelf import Shelf
     from reedwright.shelf.model import Item, State
@@ -17,11 +19,14 @@ def add_shelf_option(command: argparse.ArgumentParser) -> None:
     )
 
 
-def opened(args: argparse.Namespace) -> Shelf:
-    """The shelf that is meant, made where there is none yet."""
+def opened(args: argparse.Namespace, make: bool = False) -> Shelf:
+    """The shelf that is meant; `make`: made where there is none yet."""
     from reedwright.shelf.keeping.opening import open_shelf
 
-    return open_shelf(args.shelf)
+    shelf = open_shelf(args.shelf, make=make)
+    if shelf.read_only:
+        choosing.tell(f"{shelf.folder}: can only be read; nothing on it can be changed.")
+    return shelf
 
 
 def any_item(shelf: Shelf, called: str) -> Item:

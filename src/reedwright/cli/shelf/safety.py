@@ -100,7 +100,7 @@ def _told(problems: Sequence[str]) -> int:
 def _bring_back(args: argparse.Namespace) -> int:
     from reedwright.shelf.safety.bringing_back import bring_back
 
-    with options.opened(args) as shelf, Progress() as progress:
+    with options.opened(args, make=True) as shelf, Progress() as progress:
         report = bring_back(args.folder, shelf, progress)
     if args.json:
         print_json(report.report())

@@ -3,17 +3,17 @@
 Works on anything that says its title, type, key, harp and grade, such as
 `reedwright.page.book.model.TuneEntry`.
 
-Public: `chaptered`, `ordered`, `by_harp`, `title_place`, `GROUPS`, `ORDERS`, `Sortable`.
+Public: `chaptered`, `ordered`, `by_harp`, `GROUPS`, `ORDERS`, `Sortable`.
 """
 
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 from typing import Protocol, TypeVar
 
 from reedwright.harp.naming import KEYS
+from reedwright.page.book.indexes import sorted_title
 from reedwright.tab.difficulty.scale import grade_word
 
 GROUPS = ("own", "type", "grade", "key", "harp")
@@ -28,7 +28,6 @@ OTHER_TUNES = "Other tunes"
 NO_KEY = "No key"
 _REGISTERS = ("low", "", "high")
 _PLURALS_IN_ES = ("s", "x", "z", "ch", "sh")
-_ARTICLES = ("the ", "a ", "an ")
 
 
 class Sortable(Protocol):
@@ -74,24 +73,10 @@ def _by_place(item: tuple[tuple[_Place, str], object]) -> tuple[_Place, str]:
 def ordered(tunes: Iterable[Each], by: str) -> tuple[Each, ...]:
     """By title (articles, accents and case do not count), by grade and then title, or as given."""
     if by == "title":
-        return tuple(sorted(tunes, key=lambda tune: title_place(tune.title)))
+        return tuple(sorted(tunes, key=lambda tune: sorted_title(tune.title)))
     if by == "grade":
-        return tuple(sorted(tunes, key=lambda tune: (tune.grade, title_place(tune.title))))
+        return tuple(sorted(tunes, key=lambda tune: (tune.grade, sorted_title(tune.title))))
     return tuple(tunes)
-
-
-def title_place(title: str) -> tuple[str, str]:
-    """Where a title stands in the alphabet; of titles that differ in little the text decides."""
-    plain = "".join(
-        letter
-        for letter in unicodedata.normalize("NFKD", title.casefold())
-        if not unicodedata.combining(letter)
-    ).strip()
-    for article in _ARTICLES:
-        plain = plain.removeprefix(article)
-    # A comma at the end of `Reedmaker, The` leads to the same place.
-    plain = re.sub(r",\s*(the|an?)$", "", plain)
-    return " ".join(re.findall(r"\w+", plain)), title
 
 
 def _type(tune: Sortable) -> tuple[_Place, str]:

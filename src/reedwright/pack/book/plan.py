@@ -215,8 +215,8 @@ class _Planning:
         try:
             return list(self.library.search(wanted))
         except ReedwrightError as error:
-            self.pool.tell(where, f"search: {error}")
-            return []
+            # Not told and passed over: what was left would be quite another book.
+            raise PlanError(f"{where}: search: {error}") from None
 
     def _of_chapter(self, chapter: AskedChapter, named: Named) -> list[_Wanted]:
         tunes: list[Tune] = []

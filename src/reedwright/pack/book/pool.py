@@ -12,7 +12,7 @@ from pathlib import Path
 
 from reedwright.datafiles import did_you_mean
 from reedwright.errors import ReedwrightError
-from reedwright.pack.book.chapters import title_place
+from reedwright.page.book.indexes import sorted_title
 from reedwright.tab.choices import TuneChoices
 from reedwright.tune.model import Tune
 from reedwright.tune.reading import files_of_tunes, read_tunes
@@ -120,7 +120,7 @@ class Named:
         self._by_title: dict[str, list[Tune]] = {}
         for tune in tunes:
             self._by_number.setdefault(tune.number, []).append(tune)
-            for title in dict.fromkeys(title_place(title)[0] for title in tune.titles):
+            for title in dict.fromkeys(sorted_title(title)[0] for title in tune.titles):
                 self._by_title.setdefault(title, []).append(tune)
 
     def find(self, called: str, number: str = "") -> Tune:
@@ -140,14 +140,14 @@ class Named:
         raise NotFound(f"no tune has the number or title '{called}'{hint}")
 
     def _found(self, called: str) -> Iterable[list[Tune]]:
-        plain = title_place(called)[0]
+        plain = sorted_title(called)[0]
         yield self._by_number.get(called, [])
         yield self._by_title.get(plain, [])
         if plain:
             yield [
                 tune
                 for tune in self._tunes
-                if any(plain in title_place(title)[0] for title in tune.titles)
+                if any(plain in sorted_title(title)[0] for title in tune.titles)
             ]
 
     def _only(self, found: Sequence[Tune], what: str) -> Tune:

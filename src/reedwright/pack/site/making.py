@@ -5,6 +5,7 @@ Public: `make_site`, `Site`, `NoPages`, `WholeTuneThere`, `NotOurs`.
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -170,10 +171,22 @@ def _refuse_whole_tunes(plan: BookPlan, to: Path) -> None:
 def _sound_there(folder: Path) -> tuple[Path, Mapping[str, str]]:
     """The folder as it is, and of what the sound in it was made, by the names of tunes."""
     try:
-        known = json.loads((folder / MANIFEST_NAME).read_text("utf-8"))["sound"]
-        return folder, {str(name): str(key) for name, key in known.items()}
+        known = json.loads((folder / MANIFEST_NAME).read_text("utf-8"))
+        harmed = {
+            str(file["name"]).split(".")[0]
+            for file in known["files"]
+            if str(file["name"]).endswith(".mp3") and not _is(folder / file["name"], file["sha256"])
+        }
+        return folder, {
+            str(name): str(key) for name, key in known["sound"].items() if name not in harmed
+        }
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return folder, {}
+
+
+def _is(path: Path, sha256: str) -> bool:
+    """Whether a file is to the byte what it was."""
+    return path.is_file() and hashlib.sha256(path.read_bytes()).hexdigest() == sha256
 
 
 def _write_manifest(

@@ -9,6 +9,7 @@ import hashlib
 import json
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from importlib.metadata import version
 from pathlib import Path
 from typing import NamedTuple
 
@@ -28,6 +29,7 @@ from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.notation import tab_rows
 from reedwright.tab.spoken import spoken_tab
 
+SOUND_MAKERS = ("lameenc", "mutagen")  # others' programs, beside those that a page goes by
 RULES = 1  # of how pages are made; another number makes all of them anew
 WIDE, NARROW = (172.0, Look(6.4, 10.7)), (88.0, Look(5.6, 9.3))
 """Width in mm and look of the music on a computer's screen and on a phone held upright."""
@@ -76,7 +78,8 @@ class Task(NamedTuple):
 def sound_key(planned: PlannedTune, settings: SiteSettings) -> str:
     """Of all that the sound depends on."""
     kept = replace(planned, words="", address="", name="")
-    said = [key_of(kept, BookLook()), RULES, __version__, settings.slow, planned.sold]
+    made_by = [f"{name} {version(name)}" for name in SOUND_MAKERS]
+    said = [key_of(kept, BookLook()), RULES, __version__, settings.slow, *made_by]
     return hashlib.sha256(json.dumps(said).encode()).hexdigest()
 
 

@@ -1,6 +1,6 @@
 """Lessons given: to whom and of what, in the teacher's own words, and which tunes.
 
-Public: `add_lesson`, `lessons_of`, `tunes_of`.
+Public: `add_lesson`, `lessons_of`, `tunes_of`, `tunes_gone_from`.
 """
 
 from __future__ import annotations
@@ -30,6 +30,12 @@ def lessons_of(shelf: Shelf, tune: int) -> tuple[Item, ...]:
     """The lessons that a tune was taught in, as they came."""
     found = (shelf.item(link.item) for link in shelf.linked_to(tune, Role.ON))
     return tuple(item for item in found if item.kind is Kind.LESSON and not item.removed)
+
+
+def tunes_gone_from(shelf: Shelf, item: int) -> tuple[Item, ...]:
+    """The tunes of a lesson or list that were taken off the shelf since."""
+    found = (shelf.item(link.to) for link in shelf.links(item, Role.ON))
+    return tuple(tune for tune in found if tune.removed)
 
 
 def tunes_of(shelf: Shelf, item: int) -> tuple[Item, ...]:

@@ -74,7 +74,7 @@ def report_text(report: ImportReport, shown: int = SHOWN) -> str:
     lines += _listed(
         report.both_changed,
         shown,
-        "were changed on the shelf and in their files; the shelf's were kept",
+        "changed both on the shelf and in the file; what the shelf has was kept",
     )
     lines += _by_kind(report.repaired, shown, "had something odd that was repaired")
     lines += _by_kind(report.remarks, shown, "gave reason for a remark")

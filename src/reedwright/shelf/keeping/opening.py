@@ -42,9 +42,11 @@ def open_shelf(
     read_only: bool = False,
     busy: float = BUSY,
     migrations: Path = MIGRATIONS,
+    make: bool = True,
 ) -> Shelf:
     """The shelf, made where there is none yet, brought to the newest form.
 
+    `make`: False where a shelf is meant that is there already.
     `read_only`: as it is, for reading; any change raises `ShelfReadOnly`. A shelf in a place
     that cannot be written to is opened so of itself; `Shelf.read_only` tells. `busy`: seconds
     to wait for others that write. Raises `NotWritten` where it cannot be made, `ShelfNotUsable`
@@ -55,6 +57,11 @@ def open_shelf(
     scripts = forms(migrations)
     if read_only or _only_readable(path):
         return Shelf(_for_reading(path, busy, len(scripts)), place, read_only=True)
+    if not make and not path.exists():
+        raise ShelfNotUsable(
+            f"{place}: there is no shelf here. `reedwright shelf import` makes one. Or is "
+            "another folder meant?"
+        )
     try:
         place.mkdir(parents=True, exist_ok=True)
     except OSError as error:

@@ -102,6 +102,10 @@ def _read(file: TomlFile, path: Path, tunes: Sequence[Tune], by_uid: Mapping[str
         ]
         name = _text(each, "name", where) or f"Set {number}"
         sets.append(TuneSet(name, tuple(entries), _text(each, "why", where)))
+    if not any(each.entries for each in sets):
+        raise SetsError(
+            f"{path}: there are no tunes in this evening; write [[set]] and [[set.tune]]"
+        )
     return Evening(_text(file.values, "title", str(path)) or "Evening", tuple(sets))
 
 

@@ -121,8 +121,9 @@ def plan_evening(
     made = make_sets(stage.bench, rules, sets, needed, apart, stage.kept, _quotas(stage, sets))
     if not made.sets:
         raise SetsError(
-            "No set can be made of these tunes. See whether harps play them within the limit, and "
-            "whether types may be mixed."
+            "No set can be made of these tunes: no two of one type are playable within the limit. "
+            'A file of rules may allow types to be mixed, mixed = [["jig", "reel"]], or sets of '
+            "one, size = [1, 4] (docs/sets.md)."
         )
     order, ordered = _ordered(stage, made.sets)
     evening = Evening(
