@@ -290,3 +290,14 @@ def test_titles_are_folded_to_their_words() -> None:
 def test_each_pair_is_compared_once_from_whichever_side_it_was_named() -> None:
     near = {3: [3, 4, 9], 4: [3], 5: [4, 1]}  # 1 and 9 are not asked for themselves
     assert finding_out.each_pair_once(near) == {3: (4, 9), 4: (5,), 5: (1,)}
+
+
+def test_what_was_accepted_before_anybody_looked_is_offered_when_that_is_taken_back(
+    shelf: Shelf,
+) -> None:
+    """Both were compared meanwhile, and would not be compared again."""
+    one, other = add_tune(shelf, tune("One")).id, add_tune(shelf, tune("Other")).id
+    accept(shelf, one, other)
+    find_likenesses(shelf)
+    take_back(shelf)
+    assert [(offer.one, offer.other) for offer in offers(shelf)] == [(one, other)]

@@ -20,6 +20,7 @@ from reedwright.shelf.likenesses.comparing import read_back, sketch_from, writte
 from reedwright.shelf.likenesses.model import RULES, NotAPair, Offer, Verdict
 from reedwright.shelf.model import Kind, ShelfError
 from reedwright.tune.likeness.differing import differing
+from reedwright.tune.likeness.sameness import OFFERED as LIKE_ENOUGH
 from reedwright.tune.likeness.sameness import compare
 
 NOT_OFFERED = ""  # in place of a verdict before the first
@@ -103,7 +104,16 @@ def take_back(shelf: Shelf) -> tuple[tuple[int, int], ...]:
         for row in rows:
             pair = (row["one"], row["other"])
             if row["before"] == NOT_OFFERED:
-                shelf.db.execute("DELETE FROM likeness WHERE one = ? AND other = ?", pair)
+                # Tunes that were compared meanwhile are not compared again, so what is like
+                # enough has to stay as an offer.
+                shelf.db.execute(
+                    "DELETE FROM likeness WHERE one = ? AND other = ? AND score < ?",
+                    (*pair, LIKE_ENOUGH),
+                )
+                shelf.db.execute(
+                    "UPDATE likeness SET verdict = ? WHERE one = ? AND other = ?",
+                    (Verdict.OFFERED, *pair),
+                )
             else:
                 shelf.db.execute(
                     "UPDATE likeness SET verdict = ? WHERE one = ? AND other = ?",
