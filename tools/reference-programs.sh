@@ -12,6 +12,7 @@ need fluidsynth fluidsynth    # plays takes that we did not voice...
 need rubberband rubberband-cli  # reference for slow-down
 need sox sox                  # reference for filters and levels
 need zbarimg zbar-tools       # reads our QR codes as a telephone would
+need chromium chromium        # shows our pages as a reader's browser does
 # ...with a small General MIDI soundfont.
 [ -e /usr/share/sounds/sf2/TimGM6mb.sf2 ] || missing="$missing timgm6mb-soundfont"
 

@@ -18,6 +18,7 @@ from reedwright.cli import (
     pack,
     player,
     read,
+    serve,
     sets,
     tab,
     take,
@@ -47,6 +48,7 @@ COMMANDS = (
     shelf,
     sets,
     book,
+    serve,
 )
 STOPPED = 130  # the shell's usual status after Ctrl-C
 

@@ -1,0 +1,1 @@
+"""The bench: conversion plans, measured reeds, the live reed meter."""

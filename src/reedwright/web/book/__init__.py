@@ -1,0 +1,1 @@
+"""Books: their plan, a live preview of pages, and making them."""

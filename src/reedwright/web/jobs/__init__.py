@@ -1,0 +1,1 @@
+"""Work that takes long: done in a process of its own, with progress, and stopped when asked."""

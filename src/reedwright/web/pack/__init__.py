@@ -1,0 +1,1 @@
+"""The pack: settings with a live preview of its page, and making it."""

@@ -1,0 +1,1 @@
+"""The shelf: search, sets and evenings, what is kept of a tune."""

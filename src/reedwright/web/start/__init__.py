@@ -1,0 +1,1 @@
+"""The first page, and bringing in one's own tunes."""

@@ -1,0 +1,1 @@
+"""Takes: a recording heard against its tune; report, cuts, practice tracks."""

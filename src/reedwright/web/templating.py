@@ -1,0 +1,47 @@
+"""Pages from templates. Everything put into one is escaped, but for `Markup` of our own drawings.
+
+Public: `page`, `fragment`.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import jinja2
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+
+from reedwright import __version__
+
+_HERE = Path(__file__).parent
+
+
+def _environment() -> jinja2.Environment:
+    found = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(_HERE / "templates"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    found.globals["version"] = __version__
+    return found
+
+
+_ENVIRONMENT = _environment()
+
+
+def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:
+    """A whole page; the template extends `base.html`, which needs `title`.
+
+    `here` (a word of base.html's navigation) may be given, and says which part it belongs to.
+    """
+    values.setdefault("here", "")
+    values["path"] = request.url.path
+    return HTMLResponse(_ENVIRONMENT.get_template(template).render(**values), status)
+
+
+def fragment(template: str, **values: Any) -> str:
+    """A piece of a page, as HTML."""
+    return _ENVIRONMENT.get_template(template).render(**values)

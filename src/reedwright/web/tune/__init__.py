@@ -1,0 +1,1 @@
+"""The tune page: editing, playing, choosing note by note; and the music stand."""
