@@ -13,11 +13,15 @@ _AXE = (Path(__file__).parent / "vendor/axe-4.14.1.min.js").read_text(encoding="
 _TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 
-def violations(page: Page) -> list[str]:
-    """Each violation in a line: the rule, what it asks, and the elements."""
+def violations(page: Page, rules: list[str] | None = None) -> list[str]:
+    """Each violation in a line: the rule, what it asks, and the elements.
+
+    `rules`: by their names, these alone; else all of WCAG 2.2 A and AA.
+    """
     page.evaluate(_AXE)
     found = page.evaluate(
-        "tags => axe.run(document, {runOnly: tags}).then(result => result.violations)", _TAGS
+        "only => axe.run(document, {runOnly: only}).then(result => result.violations)",
+        rules or _TAGS,
     )
     return [
         f"{each['id']}: {each['help']}: " + "; ".join(node["html"][:160] for node in each["nodes"])
