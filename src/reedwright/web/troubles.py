@@ -18,6 +18,7 @@ from starlette.responses import JSONResponse, Response
 from reedwright.errors import ReedwrightError
 from reedwright.shelf.keeping.troubles import ShelfBusy
 from reedwright.shelf.model import ChangedMeanwhile, NotOnShelf
+from reedwright.web.jobs.model import NoSuchJob, TooManyJobs
 from reedwright.web.templating import page
 
 _LOG = logging.getLogger("reedwright.web")
@@ -26,6 +27,8 @@ _STATUS: tuple[tuple[type[ReedwrightError], int, str], ...] = (
     (ChangedMeanwhile, 409, "changed-meanwhile"),
     (NotOnShelf, 404, "not-there"),
     (ShelfBusy, 503, "busy"),
+    (NoSuchJob, 404, "not-there"),
+    (TooManyJobs, 429, "too-many"),
     (ReedwrightError, 422, "not-possible"),
 )
 """The first that fits."""

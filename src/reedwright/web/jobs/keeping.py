@@ -5,39 +5,79 @@ Public: `Jobs`.
 
 from __future__ import annotations
 
-import contextlib
-import os
+import logging
 import secrets
-import signal
+import shutil
 import threading
-from collections.abc import Sequence
-from dataclasses import replace
+import time
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from math import inf
 from multiprocessing import get_context
+from multiprocessing.connection import Connection
 from multiprocessing.context import SpawnProcess
 from typing import Any
 
+from reedwright.processes import deaf_while_starting
 from reedwright.web.jobs.model import Job, NoSuchJob, Outcome, Standing, TooManyJobs, Work
 from reedwright.web.jobs.process import run
 
+_LOG = logging.getLogger("reedwright.web")
+
+LOOK = 0.5  # seconds after which a job that was told to stop is looked at
 PATIENCE = 10.0  # seconds that a job has to clear up after being told to stop
 KEPT = 100  # jobs that are over and still known
+ENDED = "The work ended unexpectedly; perhaps there was too little memory."
+NOT_STARTED = "The work could not be started; perhaps there was too little memory. Try it again."
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A job that waits its turn."""
+
+    name: str
+    work: Work
+    task: Any
+
+
+@dataclass(frozen=True, slots=True)
+class _Worker:
+    """A job's process, the pipe through which it tells us, and the one to tell it to stop."""
+
+    process: SpawnProcess
+    said: Connection
+    tell: Connection
 
 
 class Jobs:
     """Jobs by name. Safe to use from several threads; jobs beyond `at_once` wait their turn."""
 
     def __init__(self, at_once: int, most_waiting: int) -> None:
-        self._at_once = threading.Semaphore(at_once)
+        self._at_once = at_once
         self._most = at_once + most_waiting
         self._jobs: dict[str, Job] = {}
-        self._processes: dict[str, SpawnProcess] = {}
+        self._waiting: deque[_Asked] = deque()
+        self._at_work: set[str] = set()
+        self._workers: dict[str, _Worker] = {}
+        self._told: dict[str, float] = {}  # to stop, and when
         self._changed = threading.Condition()
+        self._listeners: list[Callable[[], None]] = []
+        self._closed = False
+        self.life = secrets.token_hex(4)
+        """Told apart from other lives of the server, whose moments count from 0, too."""
+        self._moment = 0
+
+    # -- what pages ask for -----------------------------------------------------------------
 
     def begin(self, kind: str, title: str, page: str, work: Work, task: Any) -> Job:
         """Have work done. Raises `TooManyJobs`."""
         with self._changed:
             unfinished = sum(not job.over for job in self._jobs.values())
+            if self._closed:
+                raise TooManyJobs("Reedwright is being closed; nothing new is begun.")
             if unfinished >= self._most:
                 raise TooManyJobs(
                     f"{unfinished} jobs are at work or waiting. Wait until one has ended, or stop "
@@ -45,11 +85,11 @@ class Jobs:
                 )
             job = Job(secrets.token_urlsafe(9), kind, title, page, datetime.now(UTC))
             self._jobs[job.name] = job
-            for name in [name for name, each in self._jobs.items() if each.over][:-KEPT]:
-                del self._jobs[name]
-            self._changed.notify_all()
-        threading.Thread(target=self._look_after, args=(job.name, work, task), daemon=True).start()
-        return job
+            self._forget([name for name, each in self._jobs.items() if each.over][:-KEPT])
+            self._waiting.append(_Asked(job.name, work, task))
+            self._change(job.name)
+            self._start_next()
+            return self._jobs[job.name]
 
     def job(self, name: str) -> Job:
         """Raises `NoSuchJob`."""
@@ -75,62 +115,107 @@ class Jobs:
             )
         return self.job(name)
 
-    def stop(self, name: str) -> Job:
-        """Have a job stop as by Ctrl-C: it leaves nothing half made."""
-        self.job(name)
+    @contextmanager
+    def listening(self, listener: Callable[[], None]) -> Iterator[None]:
+        """Call it, from any thread, whenever something about a job changes. It must be quick."""
         with self._changed:
-            process = self._processes.get(name)
-            if process is None:
-                if not self._jobs[name].over:
-                    self._change(name, standing=Standing.STOPPED, doing="")
-                return self._jobs[name]
-        if process.pid is not None:
-            with contextlib.suppress(ProcessLookupError):
-                os.kill(process.pid, signal.SIGINT)
-        threading.Thread(target=self._see_off, args=(process,), daemon=True).start()
-        return self.job(name)
+            self._listeners.append(listener)
+        try:
+            yield
+        finally:
+            with self._changed:
+                self._listeners.remove(listener)
+
+    @property
+    def closed(self) -> bool:
+        return self._closed
+
+    def stop(self, name: str) -> Job:
+        """Have a job stop as by Ctrl-C: it leaves nothing half made. One that does not heed that
+        is ended after `PATIENCE`."""
+        with self._changed:
+            job = self.job(name)
+            if job.over:
+                return job
+            if name not in self._at_work:
+                self._waiting = deque(each for each in self._waiting if each.name != name)
+                self._change(name, standing=Standing.STOPPED, doing="")
+            elif name not in self._told:
+                self._told[name] = time.monotonic()
+                self._change(name, doing="being stopped")
+                if name in self._workers:
+                    self._say_stop(self._workers[name])
+            return self._jobs[name]
+
+    def forget(self, name: str) -> None:
+        """Leave a job that is over out of the list. What it made stays. Raises `NoSuchJob`."""
+        with self._changed:
+            if self.job(name).over:
+                self._forget([name])
+                self._tell()
 
     def close(self) -> None:
         """Stop everything, as the server ends."""
-        for job in self.all():
-            if not job.over:
-                self.stop(job.name)
-        for process in list(self._processes.values()):
-            self._see_off(process)
+        with self._changed:
+            self._closed = True
+            for job in self.all():
+                if not job.over:
+                    self.stop(job.name)
+            self._tell()
+            self._changed.wait_for(lambda: not self._at_work, PATIENCE)
+            for worker in self._workers.values():
+                worker.process.kill()
+            self._changed.wait_for(lambda: not self._at_work, PATIENCE)
+            for job in self._jobs.values():
+                _clear(job)
 
-    def _see_off(self, process: SpawnProcess) -> None:
-        process.join(PATIENCE)
-        if process.is_alive():
-            process.kill()
+    # -- the work ---------------------------------------------------------------------------
 
-    def _look_after(self, name: str, work: Work, task: Any) -> None:
-        with self._at_once:
-            if self.job(name).over:  # stopped while it waited
-                return
-            context = get_context("spawn")
-            ours, theirs = context.Pipe(duplex=False)
-            process = context.Process(target=run, args=(theirs, work, task), daemon=False)
-            process.start()
-            theirs.close()
-            with self._changed:
-                self._processes[name] = process
-                self._change(name, standing=Standing.WORKING)
-            try:
-                while not self.job(name).over:
-                    self._hear(name, ours.recv())
-            except EOFError:
-                self._ended(name)
-            finally:
-                ours.close()
-                process.join()
-                with self._changed:
-                    del self._processes[name]
+    def _start_next(self) -> None:
+        """While `_changed` is held: as many as may be at work at once."""
+        while self._waiting and len(self._at_work) < self._at_once:
+            asked = self._waiting.popleft()
+            self._at_work.add(asked.name)
+            threading.Thread(target=self._look_after, args=(asked,), daemon=True).start()
+
+    def _look_after(self, asked: _Asked) -> None:
+        name = asked.name
+        try:
+            worker = _started(asked)
+        except Exception:  # no process, no memory, a task that can't be handed over
+            self._end(name, Standing.FAILED, NOT_STARTED)
+            return
+        with self._changed:
+            self._workers[name] = worker
+            self._change(name, standing=Standing.WORKING)
+            if name in self._told:  # while it was being started
+                self._say_stop(worker)
+        try:
+            while not self.job(name).over:
+                if worker.said.poll(LOOK):
+                    self._hear(name, worker.said.recv())
+                elif time.monotonic() - self._told.get(name, inf) > PATIENCE:
+                    worker.process.kill()
+        except Exception:  # its process is gone
+            _LOG.info("%s: its process has ended", asked)
+        _see_off(worker)
+        if name in self._told:  # ended by us, in the midst of something
+            self._end(name, Standing.STOPPED, "")
+        else:
+            self._end(name, Standing.FAILED, ENDED)
+
+    @staticmethod
+    def _say_stop(worker: _Worker) -> None:
+        with suppress(OSError):
+            worker.tell.send("stop")
 
     def _hear(self, name: str, said: tuple[Any, ...]) -> None:
         with self._changed:
             match said:
-                case ("progress", float() | int() as share, str(doing)):
-                    self._change(name, share=float(share), doing=doing)
+                case ("progress", float(share), str(doing)):
+                    if name in self._told:
+                        doing = "being stopped"
+                    self._change(name, share=share, doing=doing)
                 case ("done", Outcome() as outcome):
                     self._change(name, standing=Standing.DONE, share=1.0, doing="", outcome=outcome)
                 case ("stopped",):
@@ -138,19 +223,63 @@ class Jobs:
                 case ("failed", str(message)):
                     self._change(name, standing=Standing.FAILED, doing="", message=message)
 
-    def _ended(self, name: str) -> None:
-        """Its process has gone without a word."""
+    def _end(self, name: str, standing: Standing, message: str) -> None:
+        """Its process is gone: so it ended where it had not said how, and the next may begin."""
         with self._changed:
-            if not self._jobs[name].over:
-                self._change(
-                    name,
-                    standing=Standing.FAILED,
-                    doing="",
-                    message="The work ended unexpectedly; perhaps there was too little memory.",
-                )
+            if name in self._jobs and not self._jobs[name].over:
+                self._change(name, standing=standing, doing="", message=message)
+            self._workers.pop(name, None)
+            self._told.pop(name, None)
+            self._at_work.discard(name)
+            self._start_next()
+            self._changed.notify_all()
 
     def _change(self, name: str, **changes: Any) -> None:
         """While `_changed` is held."""
         job = self._jobs[name]
-        self._jobs[name] = replace(job, version=job.version + 1, **changes)
+        self._moment += 1
+        self._jobs[name] = replace(job, version=job.version + 1, moment=self._moment, **changes)
+        self._tell()
+
+    def _tell(self) -> None:
         self._changed.notify_all()
+        for listener in self._listeners:
+            listener()
+
+    def _forget(self, names: Sequence[str]) -> None:
+        for name in names:
+            _clear(self._jobs.pop(name))
+
+
+def _started(asked: _Asked) -> _Worker:
+    """A process that is deaf to the terminal's Ctrl-C until it can deal with it."""
+    context = get_context("spawn")
+    ours, said = context.Pipe(duplex=False)
+    told, tell = context.Pipe(duplex=False)
+    process = context.Process(target=run, args=(said, told, asked.work, asked.task), daemon=False)
+    try:
+        with deaf_while_starting():
+            process.start()
+    except BaseException:
+        ours.close()
+        tell.close()
+        raise
+    finally:
+        said.close()
+        told.close()
+    return _Worker(process, ours, tell)
+
+
+def _see_off(worker: _Worker) -> None:
+    """It has said its last word."""
+    worker.process.join(PATIENCE)
+    if worker.process.is_alive():
+        worker.process.kill()
+        worker.process.join()
+    worker.said.close()
+    worker.tell.close()
+
+
+def _clear(job: Job) -> None:
+    if job.outcome.passing is not None:
+        shutil.rmtree(job.outcome.passing, ignore_errors=True)

@@ -38,13 +38,15 @@ class Standing(StrEnum):
 class Outcome:
     """What came of a job. `facts` is JSON-ready, for the page that shows it. `files`: what may be
     downloaded, by the name that the browser gives it; `folder`: what "open folder" opens. `go`:
-    the page to show it on, such as `/tunes/3/pack`; "" for the job's own."""
+    the page to show it on, such as `/tunes/3/pack`; "" for the job's own. `passing`: a folder made
+    for this outcome alone, which goes when the job is forgotten or the server ends."""
 
     facts: Mapping[str, Any] = field(default_factory=dict)
     files: Mapping[str, Path] = field(default_factory=dict)
     folder: Path | None = None
     notices: tuple[str, ...] = ()
     go: str = ""
+    passing: Path | None = None
 
 
 Work = Callable[[Any, Progress], Outcome]
@@ -55,7 +57,8 @@ The task must be picklable. It raises `ReedwrightError` for what the user can pu
 @dataclass(frozen=True, slots=True)
 class Job:
     """`kind`: a word of the part that began it. `page`: where the user began it. `share` 0 to 1.
-    `version` grows with every change. `message` says why it failed."""
+    `version` grows with every change, and `moment` is that of its last change among those of all
+    jobs. `message` says why it failed."""
 
     name: str
     kind: str
@@ -68,6 +71,7 @@ class Job:
     message: str = ""
     outcome: Outcome = field(default_factory=Outcome)
     version: int = 0
+    moment: int = 0
 
     @property
     def over(self) -> bool:

@@ -1,8 +1,69 @@
 // <reedwright-job data-name="...">: a job's progress as it goes on, with what came of it.
 // Fires `job-over` (detail: the job's report) when it has ended.
+//
+// All jobs of a page come by one stream, which is closed when nothing runs and while the page is
+// not looked at: a browser has few connections for one server.
 import { ask, Trouble } from "./ask.js";
 
 const WORDS = { waiting: "waiting its turn", working: "at work", done: "done", stopped: "stopped", failed: "did not work" };
+const OVER = ["done", "stopped", "failed"];
+const PLAYED = [".mp3", ".wav"];
+const LOOKED_AT = [".pdf", ".txt"];
+
+const watched = new Map(); // name: the elements that show it
+let events = null;
+let planned = false;
+
+function follow(name, shown) {
+  if (!watched.has(name)) watched.set(name, new Set());
+  watched.get(name).add(shown);
+  plan();
+}
+
+function leave(name, shown) {
+  watched.get(name)?.delete(shown);
+  if (!watched.get(name)?.size) watched.delete(name);
+  if (!watched.size) close();
+}
+
+function close() {
+  events?.close();
+  events = null;
+}
+
+function plan() {
+  if (planned) return;
+  planned = true;
+  queueMicrotask(() => { planned = false; open(); });
+}
+
+function open() {
+  close();
+  if (!watched.size || document.hidden) return;
+  const names = [...watched.keys()].slice(0, 200).map((name) => `name=${encodeURIComponent(name)}`);
+  events = new EventSource(`/jobs/events?${names.join("&")}`);
+  events.addEventListener("job", (event) => {
+    const job = JSON.parse(event.data);
+    for (const shown of [...(watched.get(job.name) ?? [])]) shown.show(job);
+  });
+  events.addEventListener("over", () => { close(); checkAll(); });
+  events.onerror = () => { if (events?.readyState === EventSource.CLOSED) close(); };
+}
+
+// Whoever is still waiting is no longer known to the server, or was begun meanwhile.
+async function checkAll() {
+  for (const [name, all] of [...watched]) {
+    try {
+      const job = await ask(`/jobs/${encodeURIComponent(name)}`);
+      for (const shown of [...all]) shown.show(job);
+    } catch (error) {
+      if (error instanceof Trouble && error.kind === "not-there") for (const shown of [...all]) shown.unknown(error.message);
+    }
+  }
+}
+
+document.addEventListener("visibilitychange", () => (document.hidden ? close() : plan()));
+document.addEventListener("reedwright:back", async () => { await checkAll(); plan(); });
 
 class Job extends HTMLElement {
   connectedCallback() {
@@ -10,58 +71,102 @@ class Job extends HTMLElement {
   }
 
   disconnectedCallback() {
-    this.events?.close();
+    leave(this.dataset.name, this);
   }
 
   watch(name) {
+    if (this.dataset.name) leave(this.dataset.name, this);
     this.dataset.name = name;
-    this.events?.close();
-    this.events = new EventSource(`/jobs/${encodeURIComponent(name)}/events`);
-    this.events.addEventListener("job", (event) => this.show(JSON.parse(event.data)));
-    this.events.onerror = () => this.lost();
+    this.over = false;
+    follow(name, this);
   }
 
-  async lost() {
-    // The browser tries again by itself; unless the server no longer knows the job.
-    try {
-      this.show(await ask(`/jobs/${encodeURIComponent(this.dataset.name)}`));
-    } catch (error) {
-      if (error instanceof Trouble && error.kind !== "lost") {
-        this.events.close();
-        this.replaceChildren(Object.assign(document.createElement("p"), { className: "trouble", textContent: error.message }));
-      }
-    }
+  unknown(message) {
+    leave(this.dataset.name, this);
+    this.replaceChildren(element("p", { className: "trouble", textContent: message }));
+    this.bar = null;
   }
 
   show(job) {
-    const over = !["waiting", "working"].includes(job.standing);
-    const title = element("span", { className: "job-title", textContent: job.title });
-    const words = element("span", { className: "quiet", textContent: job.doing || WORDS[job.standing] });
-    const parts = [title, " ", words];
+    if (this.over) return;
+    const over = OVER.includes(job.standing);
+    if (!this.bar || over) this.lay(job, over);
+    this.words.textContent = job.doing || WORDS[job.standing];
     if (!over) {
-      const bar = element("progress", { max: 1, value: job.share });
-      bar.setAttribute("aria-label", job.title);
-      const stop = element("button", { type: "button", textContent: "Stop" });
-      stop.addEventListener("click", () => ask(`/jobs/${job.name}/stop`, { method: "POST" }));
-      parts.push(bar, stop);
+      this.bar.value = job.share;
+      this.stop.disabled = job.doing === "being stopped";
+      return;
     }
-    if (job.message) parts.push(element("p", { className: "trouble", textContent: job.message }));
+    this.over = true;
+    leave(this.dataset.name, this);
+    this.dispatchEvent(new CustomEvent("job-over", { bubbles: true, detail: job }));
+  }
+
+  // Built anew only at the beginning and the end, so that who stands on Stop keeps standing there.
+  lay(job, over) {
+    this.words = element("span", { className: "quiet" });
+    this.words.setAttribute("role", "status");
+    const parts = [element("span", { className: "job-title", textContent: job.title }), " ", this.words];
+    this.bar = over ? null : element("progress", { max: 1, value: job.share });
+    if (!over) {
+      this.bar.setAttribute("aria-label", job.title);
+      this.stop = element("button", { type: "button", textContent: "Stop" });
+      this.stop.setAttribute("aria-label", `Stop: ${job.title}`);
+      this.stop.addEventListener("click", () => this.tell(`/jobs/${job.name}/stop`));
+      parts.push(element("div", { className: "bar" }, this.bar, this.stop));
+    }
+    this.said = element("p", { className: "trouble", textContent: job.message, hidden: !job.message });
+    parts.push(this.said);
     for (const notice of job.notices) parts.push(element("p", { className: "quiet", textContent: notice }));
-    if (job.standing === "done") {
-      const files = element("ul", { className: "rows" });
-      for (const file of job.files) {
-        const link = element("a", { href: `/jobs/${job.name}/files/${encodeURIComponent(file)}`, textContent: file, download: file });
-        files.append(element("li", {}, link));
-      }
-      if (job.files.length) parts.push(files);
-      if (job.go && job.go !== location.pathname) parts.push(element("a", { href: job.go, textContent: "Look at it" }));
-    }
+    if (job.standing === "done") parts.push(...this.made(job));
     this.replaceChildren(...parts);
-    if (over) {
-      this.events?.close();
-      this.dispatchEvent(new CustomEvent("job-over", { bubbles: true, detail: job }));
+  }
+
+  made(job) {
+    const parts = [];
+    if (job.files.length && !this.hasAttribute("data-brief")) {
+      const list = element("ul", { className: "rows" });
+      for (const file of job.files) list.append(fileRow(`/jobs/${job.name}/files/${encodeURIComponent(file)}`, file));
+      parts.push(list);
+    }
+    const after = element("div", { className: "bar" });
+    if (job.has_folder) {
+      const open = element("button", { type: "button", textContent: "Open folder" });
+      open.addEventListener("click", () => this.tell(`/jobs/${job.name}/open`));
+      after.append(open);
+    }
+    if (job.go && job.go !== location.pathname) after.append(element("a", { href: job.go, textContent: "Look at it" }));
+    if (after.childElementCount) parts.push(after);
+    return parts;
+  }
+
+  async tell(address) {
+    try {
+      await ask(address, { method: "POST" });
+    } catch (error) {
+      this.said.textContent = error.message;
+      this.said.hidden = false;
     }
   }
+}
+
+// A file to download, and to hear or to look at where a browser can.
+export function fileRow(address, file, what = "") {
+  const row = element("li");
+  const ending = file.slice(file.lastIndexOf(".")).toLowerCase();
+  row.append(element("a", { href: address, textContent: file, download: file }));
+  if (what) row.append(" ", element("span", { className: "quiet", textContent: what }));
+  if (LOOKED_AT.includes(ending)) {
+    const look = element("a", { href: `${address}?look=1`, target: "_blank", rel: "noopener", textContent: "open in a new tab" });
+    look.setAttribute("aria-label", `${file}: open in a new tab`);
+    row.append(" ", look);
+  }
+  if (PLAYED.includes(ending)) {
+    const sound = element("audio", { controls: true, preload: "none", src: `${address}?look=1` });
+    sound.setAttribute("aria-label", file);
+    row.append(element("div", {}, sound));
+  }
+  return row;
 }
 
 export function element(name, properties = {}, ...children) {

@@ -1,0 +1,144 @@
+"""Jobs: each in a process of its own, which can be stopped at any time and may come to any end."""
+
+from __future__ import annotations
+
+import os
+import signal
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import joblike
+import pytest
+
+from reedwright.web.jobs import keeping
+from reedwright.web.jobs.keeping import Jobs
+from reedwright.web.jobs.model import Job, NoSuchJob, Standing, TooManyJobs
+
+LONGEST = 30.0  # seconds until a test gives up
+
+
+@pytest.fixture
+def jobs() -> Iterator[Jobs]:
+    jobs = Jobs(2, 2)
+    yield jobs
+    jobs.close()
+
+
+def ended(jobs: Jobs, job: Job) -> Job:
+    return until(jobs, job, lambda now: now.over)
+
+
+def until(jobs: Jobs, job: Job, holds: Callable[[Job], bool]) -> Job:
+    now = jobs.job(job.name)
+    end = time.monotonic() + LONGEST
+    while not holds(now):
+        assert time.monotonic() < end, now
+        now = jobs.wait(job.name, now.version, 1.0)
+    return now
+
+
+def begun(jobs: Jobs, work: Callable[..., object], task: object = None) -> Job:
+    return jobs.begin("test", work.__name__, "/here", work, task)  # type: ignore[arg-type]
+
+
+def test_what_becomes_of_jobs_is_told_in_the_users_words(jobs: Jobs) -> None:
+    four = [begun(jobs, work) for work in (joblike.at_once, joblike.refused)]
+    four += [begun(jobs, work) for work in (joblike.faulty, joblike.killed)]
+    done, refused, faulty, killed = (ended(jobs, job) for job in four)
+    assert (done.standing, done.share, done.outcome.facts) == (Standing.DONE, 1.0, {"task": None})
+    assert (refused.standing, refused.message) == (
+        Standing.FAILED,
+        "The kettle is empty: fill it.",
+    )
+    assert faulty.standing is Standing.FAILED
+    assert "KeyError" not in faulty.message and "fault" not in faulty.message
+    assert (killed.standing, killed.message) == (Standing.FAILED, keeping.ENDED)
+    assert [job.title for job in jobs.all()] == ["killed", "faulty", "refused", "at_once"]
+    assert not jobs.all(kind="other") and len(jobs.all(page="/here")) == 4
+
+
+def test_more_than_a_pipe_holds_can_be_told(jobs: Jobs) -> None:
+    job = ended(jobs, begun(jobs, joblike.talkative, 2000))  # half a megabyte
+    assert job.outcome.facts == {"told": 2000}
+    assert job.version > 1000
+
+
+def test_a_job_that_is_stopped_leaves_nothing_half_made(jobs: Jobs, tmp_path: Path) -> None:
+    job = until(jobs, begun(jobs, joblike.long, tmp_path), lambda job: job.doing == "building")
+    assert any(tmp_path.iterdir())
+    jobs.stop(job.name)
+    assert ended(jobs, job).standing is Standing.STOPPED
+    assert not any(tmp_path.iterdir())
+
+
+def test_stopping_it_again_and_again_does_not_break_into_its_clearing_up(
+    jobs: Jobs, tmp_path: Path
+) -> None:
+    job = begun(jobs, joblike.slow_to_clear_up, tmp_path)
+    job = until(jobs, job, lambda job: job.doing == "at it")
+    pid = jobs._workers[job.name].process.pid
+    assert pid is not None
+    jobs.stop(job.name)
+    share = until(jobs, job, lambda job: job.share == 0.2)
+    assert share.doing == "being stopped"
+    os.kill(pid, signal.SIGINT)  # as the terminal's Ctrl-C reaches it, too
+    jobs.stop(job.name)
+    assert ended(jobs, job).standing is Standing.STOPPED
+    assert (tmp_path / "cleared.txt").read_text() == "all of it"
+
+
+def test_it_can_be_stopped_while_it_starts_and_while_it_waits(tmp_path: Path) -> None:
+    jobs = Jobs(1, 1)
+    first, second = begun(jobs, joblike.long, tmp_path), begun(jobs, joblike.at_once)
+    with pytest.raises(TooManyJobs, match="2 jobs"):
+        begun(jobs, joblike.at_once)
+    assert jobs.stop(second.name).standing is Standing.STOPPED
+    jobs.stop(first.name)
+    assert ended(jobs, first).standing is Standing.STOPPED
+    assert not any(tmp_path.iterdir())
+    assert ended(jobs, begun(jobs, joblike.at_once)).standing is Standing.DONE
+    assert jobs.job(second.name).standing is Standing.STOPPED
+    jobs.close()
+
+
+def test_one_that_does_not_heed_is_ended_and_the_next_begins(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(keeping, "PATIENCE", 0.2)
+    jobs = Jobs(1, 1)
+    job = until(jobs, begun(jobs, joblike.deaf), lambda job: job.doing == "deaf")
+    after = begun(jobs, joblike.at_once)
+    jobs.stop(job.name)
+    assert ended(jobs, job).standing is Standing.STOPPED
+    assert ended(jobs, after).standing is Standing.DONE
+    jobs.close()
+
+
+def test_closing_stops_all_and_begins_nothing_new(tmp_path: Path) -> None:
+    jobs = Jobs(1, 2)
+    first, waiting = begun(jobs, joblike.long, tmp_path), begun(jobs, joblike.at_once)
+    until(jobs, first, lambda job: job.doing == "building")
+    jobs.close()
+    assert jobs.job(first.name).standing is Standing.STOPPED
+    assert jobs.job(waiting.name).standing is Standing.STOPPED
+    assert not any(tmp_path.iterdir())
+    with pytest.raises(TooManyJobs):
+        begun(jobs, joblike.at_once)
+
+
+def test_what_was_made_for_a_job_alone_goes_when_it_is_forgotten(
+    jobs: Jobs, tmp_path: Path
+) -> None:
+    job = ended(jobs, begun(jobs, joblike.making, tmp_path / "passing"))
+    assert (tmp_path / "passing/a.txt").exists()
+    jobs.forget(job.name)
+    assert not (tmp_path / "passing").exists()
+    with pytest.raises(NoSuchJob):
+        jobs.job(job.name)
+
+
+def test_a_task_that_cannot_be_handed_over_is_told(jobs: Jobs) -> None:
+    job = ended(jobs, begun(jobs, joblike.at_once, threading.Lock()))
+    assert (job.standing, job.message) == (Standing.FAILED, keeping.NOT_STARTED)
