@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from typing import NamedTuple
 
 from reedwright.page.content import LessonContent, lesson_content
 from reedwright.page.engraving import Engraver
@@ -20,7 +21,7 @@ from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.notation import tab_rows
 from reedwright.tune.tempo import tempo_of
 
-__all__ = ["FONTS", "lesson_data", "lesson_pdf"]
+__all__ = ["FONTS", "LaidOut", "laid_out", "lesson_data", "lesson_pdf"]
 
 TOP_MARGIN, BOTTOM_MARGIN = 13.0, 15.0  # mm
 # Type of the notes on playing, points, where there is room and where there is not.
@@ -48,6 +49,19 @@ def lesson_pdf(arrangement: Arrangement, settings: PageSettings | None = None) -
     ------
     NotEngraved, NotTypeset
     """
+    return laid_out(arrangement, settings).pdf
+
+
+class LaidOut(NamedTuple):
+    """A lesson whose pages are settled: the PDF, and of what data which press made it."""
+
+    pdf: bytes
+    press: Press
+    data: dict[str, object]
+
+
+def laid_out(arrangement: Arrangement, settings: PageSettings | None = None) -> LaidOut:
+    """The lesson as `lesson_pdf` sets it. Raises as that does."""
     chosen = settings or PageSettings()
     content = lesson_content(arrangement, chosen)
     rows = tab_rows(arrangement, chosen.tab_style)
@@ -61,16 +75,21 @@ def lesson_pdf(arrangement: Arrangement, settings: PageSettings | None = None) -
     press = Press(chosen.template)
     told = _most_useful(content)
     for words, setting in _settings_that_fit(engraver, press, told, chosen):
-        pdf = press.typeset(lesson_data(told, setting, chosen, words))
-        if page_count(pdf) == 1:
-            return pdf
+        found = _typeset(press, lesson_data(told, setting, chosen, words))
+        if page_count(found.pdf) == 1:
+            return found
     flowed = [_flowed(engraver, press, words, chosen) for words in (content, told)]
-    return min(flowed, key=page_count)  # of equals the first, which has all the notes
+    # Of equals the first, which has all the notes.
+    return min(flowed, key=lambda each: page_count(each.pdf))
+
+
+def _typeset(press: Press, data: dict[str, object]) -> LaidOut:
+    return LaidOut(press.typeset(data), press, data)
 
 
 def _flowed(
     engraver: Engraver, press: Press, content: LessonContent, settings: PageSettings
-) -> bytes:
+) -> LaidOut:
     """The music on the first page and the words on the second, or all over several pages."""
     height = settings.size[1] - TOP_MARGIN - BOTTOM_MARGIN
     measure = press.measure(lesson_data(content, NO_MUSIC, settings, ROOMY))
@@ -79,11 +98,11 @@ def _flowed(
     first = settings.size[1] - BOTTOM_MARGIN - top
     alone = _music_alone(engraver, first - KEY_ROOM - SLACK)
     if alone is not None:
-        pdf = press.typeset(lesson_data(content, alone, settings, ROOMY, notes_page=True))
-        if page_count(pdf) == 2:
-            return pdf
+        found = _typeset(press, lesson_data(content, alone, settings, ROOMY, notes_page=True))
+        if page_count(found.pdf) == 2:
+            return found
     setting = flowing(engraver, first - SLACK, height - SLACK, words_height)
-    return press.typeset(lesson_data(content, setting, settings, ROOMY))
+    return _typeset(press, lesson_data(content, setting, settings, ROOMY))
 
 
 def _most_useful(content: LessonContent) -> LessonContent:

@@ -100,6 +100,15 @@ class Press:
             f"{lesson['title']}: too many letters that no font here has. Install a font for them."
         )
 
+    def pictures(self, data: Mapping[str, object], ppi: float) -> list[bytes]:
+        """Every page as PNG, `ppi` pixels to the inch, of what was typeset before."""
+        unknown = {ord(letter): "?" for letter in self.unprintable}
+        words = json.dumps(data, ensure_ascii=False).translate(unknown)
+        made = self._compiler.compile(
+            format="png", ppi=ppi, sys_inputs={"lesson": words}, timestamp=CREATION_TIME
+        )
+        return [made] if isinstance(made, bytes) else made
+
     def _compile(self, data: str) -> bytes:
         pdf = self._compiler.compile(
             format="pdf",

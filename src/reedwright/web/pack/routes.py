@@ -5,6 +5,157 @@ Public: `router`.
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+import base64
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Header, Path, Query, Request
+from fastapi.responses import FileResponse, HTMLResponse, Response
+from pydantic import BaseModel
+
+from reedwright.pack.cautions import CAUTIONS, TAKE_RIGHTS, rights_statement
+from reedwright.page.lesson import lesson_pdf
+from reedwright.page.preview import lesson_picture
+from reedwright.shelf.keeping.shelf import Shelf
+from reedwright.shelf.model import Item, Kind, Role
+from reedwright.tab.text import notices
+from reedwright.tune.rights import rights_line
+from reedwright.tune.tempo import quarters_per_minute
+from reedwright.web.desk import AtDesk
+from reedwright.web.jobs.told import JobReport, report
+from reedwright.web.music.opening import opened
+from reedwright.web.pack.asked import PackAsked, PageAsked, PreviewAsked, wanted_arrangement
+from reedwright.web.pack.kept import file_of, kept_pack, name_for, packs_of
+from reedwright.web.pack.making import PackTask, make
+from reedwright.web.pack.sending import sent
+from reedwright.web.templating import fragment, page
 
 router = APIRouter(tags=["pack"])
+
+KIND = "pack"
+Number = Annotated[int, Path(ge=1, le=2**53)]
+NOT_THERE: dict[int | str, dict[str, Any]] = {404: {"description": "It is not on the shelf."}}
+REFUSED: dict[int | str, dict[str, Any]] = NOT_THERE | {
+    429: {"description": "Too many jobs are at work or waiting."}
+}
+
+
+class Preview(BaseModel):
+    """`picture`: a PNG as a data address. `rights`: what is said of them in the pack. `notices`:
+    what to know before making it."""
+
+    picture: str
+    width: int
+    height: int
+    page: int
+    pages: int
+    words: str
+    harp: str
+    tempo: float
+    notices: list[str]
+
+
+@router.get("/tunes/{tune}/pack", response_class=HTMLResponse)
+def pack_page(tune: Number, request: Request, desk: AtDesk) -> HTMLResponse:
+    with desk.shelf() as shelf:
+        found = opened(shelf, tune)
+        takes = _takes(shelf, tune)
+        kept = packs_of(shelf, tune)
+    address = f"/tunes/{tune}/pack"
+    return page(
+        request,
+        "pack/pack.html",
+        title=f"Pack of {found.tune.title}",
+        here="shelf",
+        tune_item=found.item,
+        part="pack",
+        tune=found.tune,
+        usual_tempo=round(quarters_per_minute(found.tune)),
+        takes=takes,
+        kept=kept,
+        jobs=desk.jobs.all(KIND, address)[:1],
+        rights=rights_statement(rights_line(found.tune)),
+        cautions=CAUTIONS,
+        take_rights=TAKE_RIGHTS,
+        local=desk.settings.local,
+        made=str(desk.settings.made) if desk.settings.local else "",
+    )
+
+
+@router.get("/tunes/{tune}/pack/kept", response_class=HTMLResponse, responses=NOT_THERE)
+def kept_packs(tune: Number, desk: AtDesk) -> HTMLResponse:
+    """The packs on the shelf, as a piece of the page."""
+    with desk.shelf() as shelf:
+        opened(shelf, tune)
+        kept = packs_of(shelf, tune)
+    return HTMLResponse(fragment("pack/kept.html", kept=kept, tune_id=tune))
+
+
+@router.post("/tunes/{tune}/pack/preview", response_model=Preview, responses=NOT_THERE)
+def preview(tune: Number, asked: PreviewAsked, desk: AtDesk) -> Preview:
+    """A page of the lesson as it would be printed."""
+    with desk.shelf() as shelf:
+        found = opened(shelf, tune)
+        arrangement = wanted_arrangement(shelf, found, asked)
+    drawn = lesson_picture(arrangement, asked.page_settings(), asked.page)
+    width, height = drawn.size
+    return Preview(
+        picture="data:image/png;base64," + base64.b64encode(drawn.png).decode(),
+        width=width,
+        height=height,
+        page=drawn.page,
+        pages=drawn.pages,
+        words=drawn.words,
+        harp=arrangement.harp.name,
+        tempo=round(asked.tempo or quarters_per_minute(found.tune), 2),
+        notices=list(notices(arrangement)),
+    )
+
+
+@router.get("/tunes/{tune}/pack/page.pdf", response_class=Response, responses=NOT_THERE)
+def page_pdf(tune: Number, desk: AtDesk, asked: Annotated[PageAsked, Query()]) -> Response:
+    """The page alone, to be printed."""
+    with desk.shelf() as shelf:
+        found = opened(shelf, tune)
+        arrangement = wanted_arrangement(shelf, found, asked)
+        name = name_for(shelf, found.item, found.tune)
+    return sent(lesson_pdf(arrangement, asked.page_settings()), f"{name}.pdf", look=True)
+
+
+@router.post("/tunes/{tune}/pack/make", response_model=JobReport, responses=REFUSED)
+def make_pack_of(tune: Number, asked: PackAsked, desk: AtDesk) -> dict[str, Any]:
+    """Begin the job that makes it."""
+    settings = desk.settings
+    with desk.shelf() as shelf:
+        found = opened(shelf, tune)
+        name = name_for(shelf, found.item, found.tune)
+    task = PackTask(settings.shelf, settings.made, tune, name, asked)
+    job = desk.jobs.begin(KIND, f"Pack of {found.tune.title}", f"/tunes/{tune}/pack", make, task)
+    return report(job, settings.local)
+
+
+@router.get("/tunes/{tune}/pack/kept/{pack}", response_class=FileResponse, responses=NOT_THERE)
+def kept_zip(tune: Number, pack: Number, desk: AtDesk) -> FileResponse:
+    """The zip of a pack on the shelf."""
+    with desk.shelf() as shelf:
+        path, name = kept_pack(shelf, tune, pack), shelf.item(pack).name
+    return FileResponse(path, media_type="application/zip", filename=f"{name}.zip")
+
+
+@router.get("/tunes/{tune}/pack/kept/{pack}/{file}", response_class=Response, responses=NOT_THERE)
+def kept_file(
+    tune: Number,
+    pack: Number,
+    file: str,
+    desk: AtDesk,
+    look: bool = False,
+    range: Annotated[str, Header(max_length=60)] = "",
+) -> Response:
+    """A file in a pack on the shelf; `look`: to be seen or heard in the browser."""
+    with desk.shelf() as shelf:
+        path = kept_pack(shelf, tune, pack)
+    return sent(file_of(path, file), file, look, range)
+
+
+def _takes(shelf: Shelf, tune: int) -> list[Item]:
+    found = (shelf.item(link.item) for link in shelf.linked_to(tune, Role.OF))
+    return [each for each in found if each.kind is Kind.TAKE and not each.removed]

@@ -1,0 +1,81 @@
+"""The job that makes a pack, and keeps it with its tune on the shelf.
+
+Public: `PackTask`, `make`.
+"""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from reedwright.folders.names import file_name
+from reedwright.pack.lesson import make_pack
+from reedwright.shelf.keeping.opening import open_shelf
+from reedwright.shelf.keeping.shelf import Shelf
+from reedwright.shelf.model import Kind, NotOnShelf, Role
+from reedwright.tab.text import notices
+from reedwright.web.jobs.model import Outcome, Progress
+from reedwright.web.music.opening import opened
+from reedwright.web.pack.asked import PackAsked, wanted_arrangement
+from reedwright.web.pack.kept import keep
+
+SHARE_MADE = 0.97  # of the work; the rest is keeping it
+
+
+@dataclass(frozen=True, slots=True)
+class PackTask:
+    """`shelf`: its folder; `made`: the folder that packs are put into; `name`: this one's."""
+
+    shelf: Path
+    made: Path
+    tune: int
+    name: str
+    asked: PackAsked
+
+
+def make(task: PackTask, progress: Progress) -> Outcome:
+    """A `Work`. Raises what `make_pack` raises, `NotOnShelf`."""
+    progress(0.0, "arranging the tune")
+    with open_shelf(task.shelf) as shelf, _take(shelf, task) as take:
+        arrangement = wanted_arrangement(shelf, opened(shelf, task.tune), task.asked)
+        pack = make_pack(
+            arrangement,
+            task.asked.pack_settings(take),
+            task.made,
+            task.name,
+            lambda share, doing: progress(SHARE_MADE * share, doing),
+        )
+        progress(SHARE_MADE, "keeping it with the tune on the shelf")
+        kept = keep(shelf, task.tune, pack.zip)
+    files = {pack.zip.name: pack.zip} | {name: pack.folder / name for name in pack.files}
+    facts = {"title": arrangement.tune.title, "harp": arrangement.harp.name, "kept": kept.id}
+    return Outcome(
+        facts=facts,
+        files=files,
+        folder=pack.folder,
+        notices=(*notices(arrangement), *pack.notices),
+        go=f"/tunes/{task.tune}/pack",
+    )
+
+
+@contextmanager
+def _take(shelf: Shelf, task: PackTask) -> Iterator[Path | None]:
+    """The recording as a file of a name of our making, with the ending that it came with."""
+    number = task.asked.take
+    if number is None:
+        yield None
+        return
+    item = shelf.item(number)
+    if item.kind is not Kind.TAKE or task.tune not in (
+        link.to for link in shelf.links(number, Role.OF)
+    ):
+        raise NotOnShelf("There is no such take of this tune on the shelf.")
+    with tempfile.TemporaryDirectory(prefix="reedwright-take-") as folder:
+        ending = file_name(Path(str(item.state.about.get("file", ""))).suffix, "")[:5]
+        path = Path(folder) / f"{file_name(item.name, str(number))}.{ending}"
+        shutil.copyfile(shelf.attachments.path(item.state.attachment), path)
+        yield path
