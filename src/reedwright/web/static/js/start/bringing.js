@@ -1,0 +1,1 @@
+// Tunes brought in: files chosen, a folder, things dropped on the page, ABC pasted.
