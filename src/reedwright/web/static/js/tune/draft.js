@@ -1,0 +1,95 @@
+// What was typed and is not saved yet, kept in the browser: it outlives a reload, a closed window
+// and a crash. Each window has a name of its own, so that two never take each other's.
+const WINDOW = "reedwright-window";
+const STALE = 120_000; // milliseconds; an older draft of a window that cannot be asked is left over
+
+export class Draft {
+  constructor(tune) {
+    this.beginning = `reedwright-draft-${tune}-`;
+    this.asideKey = `reedwright-aside-${tune}`;
+    this.name = session(WINDOW) ?? newName();
+  }
+
+  get key() { return this.beginning + this.name; }
+
+  keep(text, madeFrom, base) {
+    put(this.key, { text, made_from: madeFrom, base, at: Date.now() });
+  }
+
+  drop() {
+    remove(this.key);
+  }
+
+  // What this window, or one that is no longer there, could not save: {text, made_from, base}.
+  async left() {
+    const taken = await this.#takeName();
+    const own = taken ? get(this.key) : null;
+    if (own) return own;
+    const alive = await namesHeld();
+    for (const key of keys(this.beginning)) {
+      const name = key.slice(this.beginning.length);
+      const found = get(key);
+      const gone = alive ? !alive.has(WINDOW + name) : Date.now() - (found?.at ?? 0) > STALE;
+      if (!found || name === this.name || !gone) continue;
+      remove(key);
+      put(this.key, found);
+      return found;
+    }
+    return null;
+  }
+
+  // A text that gave way to another window's; the user may want it back.
+  putAside(text) { put(this.asideKey, { text }); }
+  get aside() { return get(this.asideKey)?.text ?? null; }
+  dropAside() { remove(this.asideKey); }
+
+  // Holds this window's name while it lives. A window that was doubled takes a new one.
+  async #takeName() {
+    const hold = (name) => new Promise((settled) => {
+      navigator.locks.request(WINDOW + name, { ifAvailable: true }, (lock) => {
+        settled(Boolean(lock));
+        return lock ? new Promise(() => {}) : undefined;
+      }).catch(() => settled(true));
+    });
+    if (!navigator.locks || (await hold(this.name))) return true;
+    this.name = newName();
+    await hold(this.name);
+    return false;
+  }
+}
+
+async function namesHeld() {
+  if (!navigator.locks) return null;
+  try {
+    const { held } = await navigator.locks.query();
+    return new Set(held.map((lock) => lock.name));
+  } catch {
+    return null;
+  }
+}
+
+function newName() {
+  const name = Math.random().toString(36).slice(2, 10);
+  try { sessionStorage.setItem(WINDOW, name); } catch { /* not kept */ }
+  return name;
+}
+
+function session(key) {
+  try { return sessionStorage.getItem(key); } catch { return null; }
+}
+
+function keys(beginning) {
+  try { return Object.keys(localStorage).filter((key) => key.startsWith(beginning)); } catch { return []; }
+}
+
+function get(key) {
+  try { return JSON.parse(localStorage.getItem(key)); } catch { return null; }
+}
+
+function put(key, value) {
+  try { localStorage.setItem(key, JSON.stringify(value)); } catch { /* full or forbidden: the page still has it */ }
+}
+
+function remove(key) {
+  try { localStorage.removeItem(key); } catch { /* nothing there */ }
+}

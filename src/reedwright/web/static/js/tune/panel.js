@@ -1,0 +1,185 @@
+// One note: what plays it now and why, what else could and what that costs, ornaments and breath.
+import { ask, Trouble } from "../ask.js";
+
+export class Panel {
+  #asked = null;
+  #note = null;
+  #from = null;
+
+  constructor(root, tune, { music, say }) {
+    this.root = root;
+    this.tune = tune;
+    this.music = music;
+    this.say = say;
+    this.body = root.querySelector(".panel-body");
+    this.heading = root.querySelector("h2");
+    root.querySelector("[data-do=close]").addEventListener("click", () => this.close());
+    root.addEventListener("keydown", (event) => {
+      if (event.key === "Escape") {
+        event.preventDefault();
+        this.close();
+      }
+    });
+    this.body.addEventListener("click", (event) => {
+      const button = event.target.closest("button[data-choice]");
+      if (button && button.getAttribute("aria-disabled") !== "true") this.#choose(button);
+    });
+    tune.addEventListener("view", () => this.#again());
+  }
+
+  get open() { return !this.root.hidden; }
+
+  async show(note) {
+    this.#note = note;
+    this.root.hidden = false;
+    this.heading.textContent = this.music.words(note);
+    this.body.setAttribute("aria-busy", "true");
+    await this.#load();
+    if (this.open) this.heading.focus();
+  }
+
+  close() {
+    this.#asked?.abort();
+    this.root.hidden = true;
+    this.body.replaceChildren();
+    this.#note = null;
+    this.music.root.focus({ preventScroll: true });
+  }
+
+  // The music was changed: the same note again, if it is still there.
+  #again() {
+    if (!this.open) return;
+    const note = this.music.chosen;
+    if (!note) {
+      this.close();
+      return;
+    }
+    this.#note = note;
+    this.#load();
+  }
+
+  async #load() {
+    this.#asked?.abort();
+    const asked = new AbortController();
+    this.#asked = asked;
+    try {
+      await this.tune.flush();
+      const found = await ask(`/tunes/${this.tune.id}/notes/${encodeURIComponent(this.#note.id)}`, { signal: asked.signal });
+      if (asked.signal.aborted) return;
+      const focused = this.body.contains(document.activeElement) ? document.activeElement.dataset.choice : null;
+      this.#draw(found);
+      this.body.removeAttribute("aria-busy");
+      if (focused) (this.#button(focused) ?? this.heading).focus();
+    } catch (error) {
+      if (error.name === "AbortError" || asked.signal.aborted) return;
+      if (!(error instanceof Trouble)) throw error;
+      this.body.removeAttribute("aria-busy");
+      this.body.replaceChildren(made("p", { className: "trouble", textContent: error.message }));
+    }
+  }
+
+  #button(choice) {
+    return [...this.body.querySelectorAll("button[data-choice]")].find((each) => each.dataset.choice === choice);
+  }
+
+  async #choose(button) {
+    const body = { note: this.#note.id, ...JSON.parse(button.dataset.body) };
+    for (const each of this.body.querySelectorAll("button")) each.setAttribute("aria-disabled", "true");
+    try {
+      const view = await this.tune.step("choices", body);
+      this.say(view.said.join(" ") || "Nothing changed.");
+    } catch (error) {
+      if (!(error instanceof Trouble)) throw error;
+      this.say(error.message);
+      await this.#load();
+    }
+  }
+
+  #draw(found) {
+    const parts = [made("p", { className: "now" }, strong(found.now?.words ?? "No hole plays it"), sign(found.now?.sign))];
+    if (found.words) parts.push(made("p", { className: "quiet", textContent: found.words }));
+    parts.push(this.#ways(found.ways), this.#ornaments(found.ornaments), this.#breath(found.breath));
+    parts.push(choice("Clear all choices of this note", "clear", { do: "clear" }));
+    this.body.replaceChildren(...parts.filter(Boolean));
+  }
+
+  #ways(ways) {
+    if (!ways.length) return made("p", { textContent: "This harp does not have the note." });
+    const items = ways.map((way) => {
+      const name = made("p", { className: "way" }, strong(way.words), sign(way.sign));
+      if (way.current) name.append(" ", made("span", { className: "quiet", textContent: "plays now" }));
+      if (way.pinned) name.append(" ", made("span", { className: "told", textContent: "pinned" }));
+      if (way.forbidden) name.append(" ", made("span", { className: "told", textContent: "forbidden" }));
+      const cost = made("p", { className: "quiet", textContent: effort(way) });
+      const why = way.why.map((text) => made("p", { className: "quiet", textContent: text }));
+      const bar = made("p", { className: "bar" });
+      bar.append(way.pinned
+        ? choice("Let it go", `unpin ${way.way}`, { do: "unpin", way: way.way }, `Let go: ${way.words}`)
+        : choice("Pin", `play ${way.way}`, { do: "play", way: way.way }, `Pin ${way.words}`));
+      bar.append(way.forbidden
+        ? choice("Allow", `allow ${way.way}`, { do: "allow", way: way.way }, `Allow ${way.words}`)
+        : choice("Forbid", `never ${way.way}`, { do: "never", way: way.way }, `Forbid ${way.words}`));
+      return made("li", {}, name, cost, ...why, bar);
+    });
+    return section("Ways to play it", made("ul", { className: "rows ways" }, ...items));
+  }
+
+  #ornaments(ornaments) {
+    if (!ornaments?.length) return null;
+    const items = ornaments.map((each) => {
+      const words = [each.possible ? effort(each) : "not possible here", each.why].filter(Boolean).join("; ");
+      const act = each.chosen
+        ? choice("Take away", `ornament ${each.kind}`, { do: "ornament", kind: "none" }, `Take away the ${each.word}`)
+        : choice("Add", `ornament ${each.kind}`, { do: "ornament", kind: each.kind }, `Add a ${each.word}`);
+      if (!each.possible && !each.chosen) act.setAttribute("aria-disabled", "true");
+      return made("li", {}, act, " ", strong(each.word), " ", made("span", { className: "quiet", textContent: words }));
+    });
+    return section("Ornaments", made("ul", { className: "rows" }, ...items));
+  }
+
+  #breath(breath) {
+    if (!breath) return null;
+    const now = made("p", { className: "quiet", textContent: [breath.now ? "There is a breath after this note." : "No breath is marked after this note.", breath.why].filter(Boolean).join(" ") });
+    const bar = made("p", { className: "bar" });
+    const wish = breath.wish ?? null;
+    if (wish !== true && !breath.now) bar.append(choice("Breathe after it", "breathe yes", { do: "breathe", breathe: true }));
+    if (wish !== false) bar.append(choice("Never breathe after it", "breathe no", { do: "breathe", breathe: false }));
+    return section("Breath", now, bar);
+  }
+}
+
+export function made(name, properties = {}, ...children) {
+  const element = Object.assign(document.createElement(name), properties);
+  element.append(...children.filter((each) => each !== null && each !== undefined));
+  return element;
+}
+
+function strong(text) {
+  return made("strong", { textContent: text });
+}
+
+function sign(text) {
+  if (!text) return null;
+  const element = made("span", { className: "tab sign", textContent: ` ${text}` });
+  element.setAttribute("aria-hidden", "true");
+  return element;
+}
+
+function section(title, ...children) {
+  return made("section", {}, made("h3", { textContent: title }), ...children);
+}
+
+function choice(text, name, body, label) {
+  const button = made("button", { type: "button", textContent: text });
+  button.dataset.choice = name;
+  button.dataset.body = JSON.stringify(body);
+  if (label) button.setAttribute("aria-label", label);
+  return button;
+}
+
+function effort({ effort_change: change, current }) {
+  if (current && !change) return "the effort as it is";
+  if (change === null || change === undefined) return "";
+  if (Math.abs(change) < 0.05) return "no more effort, no less";
+  return `${Math.abs(change).toFixed(1)} ${change > 0 ? "more" : "less"} effort in the whole tune`;
+}
