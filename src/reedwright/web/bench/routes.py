@@ -7,4 +7,8 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
+from reedwright.web.bench import harproutes, planroutes
+
 router = APIRouter(tags=["bench"])
+for part in (planroutes, harproutes):
+    router.include_router(part.router)
