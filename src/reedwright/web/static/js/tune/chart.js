@@ -1,5 +1,6 @@
-// The harp's chart: the hole that sounds is ringed, with a sign above it for blow, below for draw.
+// The harp's chart: a ring round the hole that sounds and its reed, up for blow and down for draw.
 const SVG = "http://www.w3.org/2000/svg";
+const ROOM = 5; // of the drawing's units, between the ring and what it holds
 
 export class Chart {
   constructor(root) {
@@ -16,18 +17,28 @@ export class Chart {
     svg?.querySelector(".mark-hole")?.remove();
     const mouth = sounding && svg?.querySelector(`[data-hole="${sounding.hole}"]`);
     if (!mouth) return;
-    const [x, y, width, height] = ["x", "y", "width", "height"].map((name) => Number(mouth.getAttribute(name)));
-    const marks = document.createElementNS(SVG, "g");
-    marks.classList.add("mark-hole");
+    const hole = box(mouth);
+    const reed = reedAt(svg, hole, sounding.breath);
     const ring = document.createElementNS(SVG, "rect");
-    for (const [name, value] of Object.entries({ x: x - 4, y: y - 4, width: width + 8, height: height + 8, rx: 4 })) ring.setAttribute(name, value);
-    const middle = x + width / 2;
-    const arrow = document.createElementNS(SVG, "path");
-    const blow = sounding.breath === "blow";
-    const tip = blow ? y - 26 : y + height + 26;
-    const foot = blow ? y - 6 : y + height + 6;
-    arrow.setAttribute("d", `M${middle - 15} ${foot}L${middle} ${tip}L${middle + 15} ${foot}Z`);
-    marks.append(ring, arrow);
-    svg.append(marks);
+    ring.classList.add("mark-hole");
+    const [left, right] = [Math.min(hole.x, reed.x) - ROOM, Math.max(hole.x + hole.width, reed.x + reed.width) + ROOM];
+    const [top, foot] = [Math.min(hole.y, reed.y) - ROOM, Math.max(hole.y + hole.height, reed.y + reed.height) + ROOM];
+    const shape = { x: left, y: top, width: right - left, height: foot - top, rx: 8 };
+    for (const [name, value] of Object.entries(shape)) ring.setAttribute(name, value);
+    svg.append(ring);
   }
+}
+
+// The frame of the reed next to the mouth: above it for blow, below it for draw.
+function reedAt(svg, hole, breath) {
+  const middle = hole.x + hole.width / 2;
+  const frames = [...svg.querySelectorAll('rect[fill="none"]')].map(box).filter((each) => (
+    each.x < middle && middle < each.x + each.width && (breath === "blow" ? each.y < hole.y : each.y > hole.y)));
+  const far = (each) => Math.abs(each.y - hole.y);
+  return frames.reduce((a, b) => (far(b) < far(a) ? b : a), frames[0] ?? hole);
+}
+
+function box(rect) {
+  const [x, y, width, height] = ["x", "y", "width", "height"].map((name) => Number(rect.getAttribute(name)));
+  return { x, y, width, height };
 }

@@ -4,7 +4,8 @@ const WINDOW = "reedwright-window";
 const STALE = 120_000; // milliseconds; an older draft of a window that cannot be asked is left over
 
 export class Draft {
-  constructor(tune) {
+  constructor(tune, keeps = true) {
+    this.keeps = keeps;
     this.beginning = `reedwright-draft-${tune}-`;
     this.asideKey = `reedwright-aside-${tune}`;
     this.name = session(WINDOW) ?? newName();
@@ -13,11 +14,11 @@ export class Draft {
   get key() { return this.beginning + this.name; }
 
   keep(text, madeFrom, base) {
-    put(this.key, { text, made_from: madeFrom, base, at: Date.now() });
+    if (this.keeps) put(this.key, { text, made_from: madeFrom, base, at: Date.now() });
   }
 
   drop() {
-    remove(this.key);
+    if (this.keeps) remove(this.key);
   }
 
   // What this window, or one that is no longer there, could not save: {text, made_from, base}.

@@ -113,7 +113,7 @@ export class Editor {
       button.dataset.problem = index;
       button.textContent = `Line ${problem.line}, column ${problem.column}`;
       const words = document.createElement("span");
-      words.textContent = `${problem.severity === "error" ? "" : "To note: "}${problem.message}`;
+      words.textContent = `${errors && problem.severity !== "error" ? "To note: " : ""}${problem.message}`;
       item.append(button, " ", words);
       return item;
     }));

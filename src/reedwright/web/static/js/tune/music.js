@@ -15,7 +15,7 @@ export class Music {
   #following = "";
 
   // `onChoose(note)`, `onOpen(note)`, `onBars([first, last])`.
-  constructor(root, { onChoose = () => {}, onOpen = () => {}, onBars = () => {}, say = () => {} }) {
+  constructor(root, { onChoose = () => {}, onOpen = () => {}, onBars = () => {}, say = () => {} } = {}) {
     this.root = root;
     this.chosen = null; // a note of view.notes
     this.tell = { onChoose, onOpen, onBars, say };

@@ -4,7 +4,8 @@
 // made from; where that is no longer the present one, the server refuses, and nothing is lost.
 //
 // Events: `view` (detail: {why, before}), `state` (detail: {state, message}), `conflict`.
-// `why`: "text", "step", "elsewhere", "theirs". States: "saved", "changed", "saving", "lost",
+// `why`: "text", "step", "elsewhere",
+// "theirs", "conflict", "width". States: "saved", "changed", "saving", "lost",
 // "conflict", "refused".
 import { ask, Trouble } from "../ask.js";
 import { Draft } from "./draft.js";
@@ -17,7 +18,8 @@ export class Tune extends EventTarget {
   #timer = 0;
   #doubtful = null; // sent, and nobody knows whether it arrived
 
-  constructor(view, width = "wide") {
+  // `keeps`: whether this window writes, and so keeps what it could not save.
+  constructor(view, width = "wide", keeps = true) {
     super();
     this.id = view.tune;
     this.view = view;
@@ -25,7 +27,7 @@ export class Tune extends EventTarget {
     this.text = plain(view.text);
     this.conflict = null;
     this.state = "saved";
-    this.draft = new Draft(this.id);
+    this.draft = new Draft(this.id, keeps);
   }
 
   get unsaved() { return this.text !== plain(this.view.text); }
@@ -48,6 +50,11 @@ export class Tune extends EventTarget {
     document.addEventListener("reedwright:lost", () => { if (this.unsaved) this.#tell("lost"); });
     document.addEventListener("visibilitychange", () => (document.hidden ? this.save() : this.look()));
     addEventListener("pagehide", () => this.leave());
+    this.watch();
+  }
+
+  // Looks from now on, while the page is seen, whether another window changed the tune.
+  watch() {
     setInterval(() => { if (!document.hidden) this.look(); }, LOOK_EVERY);
   }
 
@@ -105,6 +112,12 @@ export class Tune extends EventTarget {
       if (same(now, this.view.version) || this.unsaved) return;
       this.#take(await ask(`/tunes/${this.id}/view?width=${this.width}`), "elsewhere");
     }).catch((error) => { if (!(error instanceof Trouble)) throw error; });
+  }
+
+  // The same in another width of music.
+  wider(width) {
+    this.width = width;
+    return this.#after(async () => this.#take(await ask(`/tunes/${this.id}/view?width=${width}`), "width"));
   }
 
   // The page is left: what waits goes out without waiting for an answer.
