@@ -23,6 +23,7 @@ from reedwright.tune.model import Tune
 WIDTH = 96.0  # mm: two bars of a reel with their upbeat at this size
 LOOK = Look(5.2, 8.7)
 BARS = 2
+SCALE = 1.15  # on a screen, which is read from farther away than paper
 KEPT = 2_000  # drawings of some 15 kB
 
 
@@ -62,10 +63,11 @@ def _drawn(shelf: Shelf, item: Item) -> str:
         raise NotEngraved(f"{tune.title}: there is no music to engrave.")
     drawn = opening(_without_tab(tune), BARS, WIDTH, LOOK, with_tab=False)
     svg = inlined(drawn.svg, "", "", hidden=True)
+    svg = svg.replace('class="placeholder', 'visibility="hidden" class="placeholder')
     # A picture of its own has its own size, and no styles of a page to give lines their colour.
-    return svg.replace(
-        "<svg", f'<svg width="{drawn.width:.2f}mm" height="{drawn.height:.2f}mm" stroke="#000"', 1
-    )
+    width, height = SCALE * drawn.width, SCALE * drawn.height
+    size = f'width="{width:.2f}mm" height="{height:.2f}mm"'
+    return svg.replace("<svg", f'<svg {size} stroke="#000"', 1)
 
 
 def _without_tab(tune: Tune) -> Arrangement:

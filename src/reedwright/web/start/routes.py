@@ -1,4 +1,4 @@
-"""The first page, and its demo tune.
+"""The first page, and its demo tune; `bringing` takes in what users bring.
 
 Public: `router`.
 """
@@ -15,10 +15,12 @@ from reedwright.shelf.model import Kind
 from reedwright.web.desk import AtDesk
 from reedwright.web.music.sounding import times
 from reedwright.web.start import demo
+from reedwright.web.start.bringing import router as bringing
 from reedwright.web.start.lately import latest_tunes
 from reedwright.web.templating import page
 
 router = APIRouter(tags=["start"])
+router.include_router(bringing)
 
 MOST_LATELY = 8  # tunes on the first page
 MOST_LISTS = 8

@@ -13,7 +13,8 @@ const player = new Player({
   times: address("times"),
   mark(id, hole, breath) {
     for (const old of document.querySelectorAll(".sounds")) old.classList.remove("sounds");
-    if (id !== null) for (const note of music.querySelectorAll(`[data-note="${CSS.escape(id)}"]`)) note.classList.add("sounds");
+    for (const old of music.querySelectorAll(".here")) old.remove();
+    if (id !== null) for (const note of music.querySelectorAll(`[data-note="${CSS.escape(id)}"]`)) mark(note);
     sounding.textContent = hole ? `hole ${hole} ${breath} ${breath === "blow" ? "↑" : "↓"}` : "";
     if (hole) for (const each of chart.querySelectorAll(`[data-hole="${hole}"][data-breath="${breath}"]`)) each.classList.add("sounds");
   },
@@ -24,6 +25,17 @@ const player = new Player({
     show();
   },
 });
+
+// By a frame around the note and its tab as well as by colour.
+function mark(note) {
+  note.classList.add("sounds");
+  const box = note.getBBox();
+  const frame = document.createElementNS("http://www.w3.org/2000/svg", "rect");
+  const room = 90;
+  for (const [name, value] of [["x", box.x - room], ["y", box.y - room], ["width", box.width + 2 * room], ["height", box.height + 2 * room], ["rx", 60]]) frame.setAttribute(name, value);
+  frame.classList.add("here");
+  note.append(frame);
+}
 
 function show() {
   play.textContent = player.playing ? "Stop" : "Play";

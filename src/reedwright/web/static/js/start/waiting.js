@@ -1,0 +1,2 @@
+// When the work is done, the page shows what came of it.
+document.addEventListener("job-over", () => location.reload());
