@@ -64,6 +64,7 @@ export class Editor {
     const text = this.field.value;
     const lines = lineStarts(text);
     return this.tune.view.notes.find((note) => {
+      if (!note.line) return false;
       const [from, to] = stretch(text, lines, note);
       return from <= at && at < to;
     }) ?? null;
@@ -137,7 +138,7 @@ export class Editor {
     if (!this.tune.unsaved) {
       const lines = lineStarts(text);
       for (const [note, kind] of [[this.#chosen, "chosen"], [this.#here, "here"]]) {
-        if (!note) continue;
+        if (!note?.line) continue; // an ornament's note, say, stands nowhere in the text
         const [from, to] = stretch(text, lines, note);
         marks.push({ from, to, kind });
       }

@@ -82,7 +82,11 @@ function steps() {
     button.setAttribute("aria-disabled", String(!can && !tune.unsaved));
     button.title = can ? says ?? "" : "";
   }
-  for (const list of root.querySelectorAll("select[data-setting]")) setting(list, now[list.dataset.setting] ?? "");
+  for (const control of root.querySelectorAll("[data-setting]")) {
+    const value = now[control.dataset.setting] ?? "";
+    if (control.type === "checkbox") control.checked = value;
+    else setting(control, value);
+  }
 }
 
 // Shows the value, though it be none of those that the list offers.
@@ -120,8 +124,12 @@ for (const [id, address] of [["#undo", "undo"], ["#redo", "redo"]]) {
     if (event.currentTarget.getAttribute("aria-disabled") !== "true") step(address);
   });
 }
-for (const list of root.querySelectorAll("select[data-setting]")) {
-  list.addEventListener("change", () => step("choices", { do: "set", settings: { [list.dataset.setting]: list.value } }));
+for (const control of root.querySelectorAll("[data-setting]")) {
+  control.addEventListener("change", () => {
+    const value = control.type === "checkbox" ? control.checked
+      : control.dataset.kind === "number" ? Number(control.value) : control.value;
+    step("choices", { do: "set", settings: { [control.dataset.setting]: value } });
+  });
 }
 the("#copy")?.addEventListener("click", async () => {
   try {
@@ -155,6 +163,16 @@ document.addEventListener("keydown", (event) => {
   event.preventDefault();
   the(which).click();
 });
+
+// A narrow place for the music gets fewer bars a line, as large as elsewhere.
+const NARROW = 560; // pixels
+let laid = 0;
+new ResizeObserver(([{ contentRect }]) => {
+  const width = contentRect.width < NARROW ? "narrow" : "wide";
+  if (!contentRect.width || width === tune.width) return;
+  clearTimeout(laid);
+  laid = setTimeout(() => tune.wider(width).catch(() => {}), 100);
+}).observe(the("#music"));
 
 show();
 tune.begin();

@@ -8,6 +8,7 @@ import { Trouble } from "../ask.js";
 const SOON = 0.06; // seconds from asking until the first sample sounds: room to prepare it
 const FADE = 0.012; // seconds; no click where the sound begins or is cut off
 const BRIDGED = 0.15; // seconds; a shorter silence between two notes does not take the mark away
+const PAINT = 0.016; // seconds until what is drawn now is seen: one frame at 60 Hz
 const KEPT = 4; // sounds kept ready
 
 export class Player {
@@ -179,7 +180,7 @@ export class Player {
 
   #follow() {
     if (!this.#now) return;
-    this.#show(soundingAt(this.#now.sound.times.notes, this.position()));
+    this.#show(soundingAt(this.#now.sound.times.notes, this.position() + PAINT));
     this.#frame = requestAnimationFrame(() => this.#follow());
   }
 

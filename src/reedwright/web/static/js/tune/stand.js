@@ -27,7 +27,8 @@ sheet.onSystem = (item) => pages.showItem(item);
 const playing = new Playing(the("#play"), tune, { music: sheet, hole: the("#hole"), say, calm: true });
 
 let shows = kept("shows", "music") === "tab" ? "tab" : "music";
-let width = WIDTHS.includes(kept("width", "")) ? kept("width", "") : "stand";
+const usual = the("#sheet").clientWidth < 600 ? "narrow" : "stand";
+let width = WIDTHS.includes(kept("width", "")) ? kept("width", "") : usual;
 let tabSize = Math.min(TAB_SIZES.length - 1, Math.max(0, Number(kept("tab-size", "1")) || 0));
 
 function lay() {
