@@ -1,0 +1,165 @@
+"""The page of the reed meter, and recordings of reeds measured as jobs.
+
+Public: `router`.
+"""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from pathlib import Path
+from typing import Annotated, Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Form, Query, Request, UploadFile
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from pydantic import BaseModel, Field
+
+from reedwright.errors import ReedwrightError
+from reedwright.harp.cautions import SHORT_CAUTION
+from reedwright.harp.making import parse_harp
+from reedwright.page.content import signs_in_print
+from reedwright.web.bench.asking import Word, choices
+from reedwright.web.bench.course import signed
+from reedwright.web.bench.dial import dial
+from reedwright.web.bench.kept import harp_on, harps_kept
+from reedwright.web.bench.line import same_reeds
+from reedwright.web.bench.meter import Aimed, aim_of
+from reedwright.web.bench.recordings import RecordingTask, keep_entry, measure
+from reedwright.web.desk import AtDesk
+from reedwright.web.jobs.model import Job, NoSuchJob, Standing
+from reedwright.web.templating import page
+from reedwright.workshop.measuring.orders import asked_orders
+
+router = APIRouter(prefix="/bench", tags=["bench"])
+
+MEASURING = "reeds"  # the kind of these jobs
+
+
+class Recording(Aimed):
+    """What a recording is measured against. `order`: in which order the reeds were played."""
+
+    order: Word = ""
+
+
+@router.get("/listen", response_class=HTMLResponse)
+def listen(request: Request, desk: AtDesk, asked: Annotated[Aimed, Query()]) -> HTMLResponse:
+    with desk.shelf() as shelf:
+        harps = harps_kept(shelf)
+        aim, wrong = aim_of(shelf, asked)
+    return page(
+        request,
+        "bench/listen.html",
+        title="Listen to reeds",
+        here="bench",
+        asked=asked,
+        wrong=wrong,
+        harps=harps,
+        holes=aim.targets.harp.tuning.holes if aim else 10,
+        dial=dial(),
+        choices=choices(),
+        jobs=desk.jobs.all(MEASURING, "/bench/listen"),
+        caution=SHORT_CAUTION,
+    )
+
+
+class Begun(BaseModel):
+    """The job that was begun."""
+
+    job: str
+
+
+class Refused(BaseModel):
+    kind: str
+    message: str
+
+
+@router.post("/recordings", responses={422: {"model": Refused}, 413: {"model": Refused}})
+def recording(desk: AtDesk, sound: UploadFile, asked: Annotated[Recording, Form()]) -> Begun:
+    """Measure the reeds of a recording. Raises what is wrong with the harp, wishes or order."""
+    with desk.shelf() as shelf:
+        aim, wrong = aim_of(shelf, asked)
+    if aim is None:
+        raise ReedwrightError(" ".join(wrong.values()))
+    if asked.order.strip():
+        asked_orders(asked.order, aim.targets.harp)
+    name = (sound.filename or "the recording")[:80]
+    with tempfile.NamedTemporaryFile(prefix="reedwright-reeds-", delete=False) as file:
+        shutil.copyfileobj(sound.file, file)
+    task = RecordingTask(
+        Path(file.name),
+        name,
+        aim.targets,
+        aim.words,
+        asked.order.strip(),
+        aim.at_bench,
+        asked.mine,
+        aim.before or {},
+    )
+    try:
+        job = desk.jobs.begin(
+            MEASURING, f"Measuring the reeds of {name}", "/bench/listen", measure, task
+        )
+    except ReedwrightError:
+        task.sound.unlink(missing_ok=True)
+        raise
+    return Begun(job=job.name)
+
+
+def _done(desk: AtDesk, name: str) -> Job:
+    job = desk.jobs.job(name)
+    if job.kind != MEASURING or job.standing is not Standing.DONE:
+        raise NoSuchJob("There is no measurement of that name; measure the recording again.")
+    return job
+
+
+@router.get("/recordings/{job}", response_class=HTMLResponse)
+def measured(request: Request, job: str, desk: AtDesk) -> HTMLResponse:
+    """What a recording's reeds sound."""
+    return _measured(request, desk, _done(desk, job), "")
+
+
+def _measured(
+    request: Request, desk: AtDesk, done: Job, trouble: str, status: int = 200
+) -> HTMLResponse:
+    facts: Any = done.outcome.facts
+    heard = parse_harp(facts["harp"])
+    with desk.shelf() as shelf:
+        fitting = [own for own in harps_kept(shelf) if own.harp and same_reeds(own.harp, heard)]
+    return page(
+        request,
+        "bench/measured.html",
+        status,
+        title="What the reeds sound",
+        here="bench",
+        job=done,
+        report=facts["measured"],
+        other=facts["other"],
+        item=facts["item"],
+        harps=fitting,
+        trouble=trouble,
+        signed=signed,
+        printed=signs_in_print,
+        caution=SHORT_CAUTION,
+    )
+
+
+class Kept(BaseModel):
+    item: Annotated[int, Field(ge=1, le=2**53)]
+
+
+@router.post("/recordings/{job}/keep", response_class=HTMLResponse, status_code=303)
+def keep(request: Request, job: str, desk: AtDesk, asked: Annotated[Kept, Form()]) -> Response:
+    """Keep what was measured with a harp of one's own."""
+    done = _done(desk, job)
+    facts: Any = done.outcome.facts
+    try:
+        with desk.shelf() as shelf, shelf.change():
+            own = harp_on(shelf, asked.item)
+            if own.harp is None or not same_reeds(own.harp, parse_harp(facts["harp"])):
+                raise ReedwrightError(f"{own.item.name} has other reeds than those measured.")
+            many = len(facts["measured"]["reeds"])
+            keep_entry(shelf, asked.item, facts["entry"], f"measured {many} reeds")
+    except ReedwrightError as error:
+        return _measured(request, desk, done, str(error), 422)
+    return RedirectResponse(f"/bench/harps/{quote(str(asked.item))}", 303)
