@@ -1,11 +1,13 @@
 """An arrangement as a page shows it: systems of music with tab, the harp, the tab in words.
 
-Public: `Sheet`, `sheet`, `WIDE`, `NARROW`.
+Public: `Sheet`, `sheet`, `WIDE`, `NARROW`, `STAND`, `WIDTHS`, `drawn_print`.
 """
 
 from __future__ import annotations
 
+import hashlib
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
@@ -17,6 +19,7 @@ from reedwright.page.settings import PageSettings
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.notation import tab_rows
 from reedwright.tab.spoken import spoken_tab
+from reedwright.web.music.remembering import Remembered
 
 
 class Width(NamedTuple):
@@ -28,16 +31,24 @@ class Width(NamedTuple):
 
 WIDE = Width(172.0, Look(6.4, 10.7))
 NARROW = Width(88.0, Look(5.6, 9.3))
+STAND = Width(120.0, Look(6.4, 14.5))
+"""For a music stand: two bars or so in a line, the tab large enough to read from a step away."""
+WIDTHS: Mapping[str, Width] = {"wide": WIDE, "narrow": NARROW, "stand": STAND}
 
-# Notes and graces by the tune's own ids, which the engraver gives to their groups.
-_NOTE = re.compile(r'<g id="s\d+-(n\d+(?:[a-z]\d+)*)" class="note')
+# Notes and graces by the tune's own ids, which the engraver gives to their groups; a chord's
+# first note has the id, and the chord is what is drawn.
+_NOTE = re.compile(r'<g id="([^"]*)" class="(note|chord|measure)"')
+_OURS = re.compile(r"(?:v\d+)?o?n\d+(?:[a-z]\d+)*")
+_MOUTH = re.compile(r'<rect x="[\d.]+" y="[\d.]+" width="[\d.]+" height="[\d.]+" rx="2" ')
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """`systems`, `chart`: SVG elements, safe inside a page. In `systems` the group of every note
-    has `data-note`, the note's id in the tune. `words`: the music in a sentence; `tab`: the tab as
-    words, a line for each line of music; `signs`: what the signs in the tab mean."""
+    has `data-note`, the note's id in the tune as it is played (a chord's group has it, not its
+    notes), and the group of every bar `data-bar`, its index. In `chart` the mouth of every hole has
+    `data-hole`. `words`: the music in a sentence; `tab`: the tab as words, a line for each line of
+    music; `signs`: what the signs in the tab mean."""
 
     systems: tuple[str, ...]
     chart: str
@@ -48,10 +59,43 @@ class Sheet:
     facts: tuple[tuple[str, str], ...]
     remarks: tuple[str, ...]
 
+    @property
+    def size(self) -> int:
+        """Characters, about."""
+        return sum(map(len, self.systems)) + len(self.chart) + len(self.tab)
 
-def sheet(arrangement: Arrangement, width: Width = WIDE, tab_style: str = "arrows") -> Sheet:
-    """Draw it; about 60 ms. Raises what engraving does."""
-    content = lesson_content(arrangement, PageSettings(tab_style=tab_style))
+
+_DRAWN: Remembered[Sheet] = Remembered(40_000_000, lambda sheet: sheet.size)
+
+
+def drawn_print(arrangement: Arrangement) -> str:
+    """What tells arrangements apart by all that can be seen or heard of them."""
+    seen = (
+        arrangement.tune,
+        arrangement.harp,
+        arrangement.player,
+        sorted(arrangement.soundings.items()),
+        (arrangement.octaves, arrangement.semitones, arrangement.voice),
+        (arrangement.ornaments, arrangement.breaths, arrangement.wishes.breaths),
+        (arrangement.missing, arrangement.warnings, arrangement.quarters_per_minute),
+    )
+    text = repr(seen)
+    return hashlib.blake2b(text.encode("utf-8", "replace"), digest_size=16).hexdigest()
+
+
+def sheet(
+    arrangement: Arrangement, width: Width = WIDE, tab_style: str = "arrows", prefix: str = ""
+) -> Sheet:
+    """Draw it, or give what was drawn of it lately; about 60 ms. Raises what engraving does.
+
+    `prefix`: of all ids, where a page shows several sheets.
+    """
+    key = (drawn_print(arrangement), width, tab_style, prefix)
+    return _DRAWN.get(key, lambda: _sheet(arrangement, width, tab_style, prefix))
+
+
+def _sheet(arrangement: Arrangement, width: Width, tab_style: str, prefix: str) -> Sheet:
+    content = lesson_content(arrangement, PageSettings(tab_style=tab_style, breath_plot=False))
     engraver = Engraver(
         arrangement.tune,
         tab_rows(arrangement, tab_style),
@@ -62,10 +106,10 @@ def sheet(arrangement: Arrangement, width: Width = WIDE, tab_style: str = "arrow
     systems = engraver.engrave(engraver.plan(width.look))
     return Sheet(
         systems=tuple(
-            _pointed(inlined(system.svg, f"s{k}-", content.music_words, hidden=k > 0))
+            inlined(_pointed(system.svg, system.bars), f"{prefix}s{k}-", content.music_words, k > 0)
             for k, system in enumerate(systems)
         ),
-        chart=inlined(content.chart, "c-", content.chart_words),
+        chart=_holes(inlined(content.chart, f"{prefix}c-", content.chart_words)),
         words=content.music_words,
         chart_words=content.chart_words,
         tab=spoken_tab(arrangement),
@@ -75,5 +119,38 @@ def sheet(arrangement: Arrangement, width: Width = WIDE, tab_style: str = "arrow
     )
 
 
-def _pointed(svg: str) -> str:
-    return _NOTE.sub(lambda match: f'{match[0][:-11]} data-note="{match[1]}" class="note', svg)
+def _pointed(svg: str, bars: tuple[int, ...]) -> str:
+    """With the notes' ids and the bars' indices as attributes of their groups."""
+    out: list[str] = []
+    at = 0
+    measures = iter(bars)
+    chord = -1  # where in `out` the group of a chord waits for the id of its first note
+    for match in _NOTE.finditer(svg):
+        id_, kind = match.groups()
+        out.append(svg[at : match.start()])
+        at = match.end()
+        attribute = ""
+        if kind == "measure":
+            bar = next(measures, None)
+            attribute = "" if bar is None else f' data-bar="{bar}"'
+        elif kind == "chord":
+            chord = len(out)
+        elif _OURS.fullmatch(id_):
+            if chord >= 0:
+                out[chord] = f'<g data-note="{id_}"{out[chord][2:]}'
+                chord = -1
+            else:
+                attribute = f' data-note="{id_}"'
+        out.append(f'<g id="{id_}"{attribute} class="{kind}"')
+    return "".join((*out, svg[at:]))
+
+
+def _holes(chart: str) -> str:
+    hole = 0
+
+    def numbered(match: re.Match[str]) -> str:
+        nonlocal hole
+        hole += 1
+        return f'{match[0]}data-hole="{hole}" '
+
+    return _MOUTH.sub(numbered, chart)

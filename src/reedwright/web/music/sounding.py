@@ -1,6 +1,6 @@
 """An arrangement made sound for a page, with the times at which its notes begin and end.
 
-Public: `Times`, `times`, `wav`.
+Public: `Times`, `times`, `bar_times`, `timeline_of`, `wav`.
 """
 
 from __future__ import annotations
@@ -11,9 +11,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from reedwright.sound.clock import Clock
 from reedwright.sound.events import Timeline
 from reedwright.sound.timing import plan
 from reedwright.tab.arrangement import Arrangement
+from reedwright.tune.unfold import unfold
 
 _FULL = 32767  # of 16 bits
 _PEAK = 0.89  # -1 dBFS
@@ -42,6 +44,18 @@ def times(timeline: Timeline) -> Times:
             )
             for note in timeline.notes
         ),
+    )
+
+
+def bar_times(arrangement: Arrangement, timeline: Timeline) -> tuple[tuple[int, float, float], ...]:
+    """Every bar as it is played: its index as written, when it begins and ends (seconds)."""
+    performance = unfold(arrangement.tune, arrangement.voice)
+    clock = Clock(performance, timeline.tempi, timeline.speed)
+    edges = [float(played.onset) for played in performance.bars] + [float(performance.length)]
+    seconds = [timeline.tune_start + clock(edge) for edge in edges]
+    return tuple(
+        (played.bar.index, begin, end)
+        for played, begin, end in zip(performance.bars, seconds[:-1], seconds[1:], strict=True)
     )
 
 

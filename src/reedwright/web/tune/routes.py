@@ -5,6 +5,201 @@ Public: `router`.
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+from typing import Any
+
+from fastapi import APIRouter, Path, Query, Request
+from fastapi.responses import HTMLResponse, JSONResponse, Response
+from markupsafe import Markup
+
+from reedwright.shelf.keeping.shelf import Shelf
+from reedwright.shelf.model import ChangedMeanwhile
+from reedwright.web.desk import AtDesk
+from reedwright.web.templating import page
+from reedwright.web.tune import hearing, leaving
+from reedwright.web.tune.choosing import chosen
+from reedwright.web.tune.model import (
+    Changed,
+    ChoiceAsked,
+    Copied,
+    CopyAsked,
+    NoteDetail,
+    StepAsked,
+    TextAsked,
+    TimesView,
+    Trouble,
+    Version,
+    View,
+    WidthName,
+)
+from reedwright.web.tune.notes import note_detail
+from reedwright.web.tune.saving import keep_step, redo_step, save_copy, save_text, undo_step
+from reedwright.web.tune.viewing import stand, version_of, view_of
 
 router = APIRouter(tags=["tune"])
+
+_LARGEST = 2**63 - 1  # SQLite's largest whole number
+TuneId = Path(ge=1, le=_LARGEST)
+_SAYS: dict[int | str, dict[str, Any]] = {404: {"model": Trouble}, 422: {"model": Trouble}}
+_CHANGES: dict[int | str, dict[str, Any]] = {**_SAYS, 409: {"model": Changed}}
+
+
+@router.get("/tunes/{tune}", response_class=HTMLResponse, responses=_SAYS)
+def tune_page(request: Request, desk: AtDesk, tune: int = TuneId) -> HTMLResponse:
+    return _page(request, desk, tune, "tune/page.html", "tune", "wide")
+
+
+@router.get("/tunes/{tune}/stand", response_class=HTMLResponse, responses=_SAYS)
+def stand_page(
+    request: Request, desk: AtDesk, tune: int = TuneId, width: WidthName = "stand"
+) -> HTMLResponse:
+    return _page(request, desk, tune, "tune/stand.html", "stand", width)
+
+
+def _page(
+    request: Request, desk: AtDesk, tune: int, template: str, part: str, width: WidthName
+) -> HTMLResponse:
+    with desk.shelf() as shelf:
+        view = view_of(shelf, tune, width)
+        item = shelf.item(tune)
+    json = view.model_dump_json()
+    for sign in "<>&":  # so that no text ends the script that it stands in
+        json = json.replace(sign, f"\\u{ord(sign):04x}")
+    return page(
+        request,
+        template,
+        title=view.title,
+        tune_item=item,
+        part=part,
+        view=view.model_dump(),
+        view_json=Markup(json),
+        width=width,
+    )
+
+
+@router.get("/tunes/{tune}/view", responses=_SAYS)
+def look(desk: AtDesk, tune: int = TuneId, width: WidthName = "wide") -> View:
+    with desk.shelf() as shelf:
+        return view_of(shelf, tune, width)
+
+
+@router.get("/tunes/{tune}/version", responses=_SAYS)
+def version(desk: AtDesk, tune: int = TuneId) -> Version:
+    with desk.shelf() as shelf:
+        return version_of(shelf, tune)
+
+
+@router.post("/tunes/{tune}/text", response_model=View, responses=_CHANGES)
+def text(desk: AtDesk, asked: TextAsked, tune: int = TuneId) -> View | Response:
+    with desk.shelf() as shelf:
+        try:
+            save_text(shelf, tune, asked.text, asked.made_from.tune)
+        except ChangedMeanwhile as error:
+            return _changed(shelf, tune, asked.width, error)
+        return view_of(shelf, tune, asked.width)
+
+
+@router.post("/tunes/{tune}/copy", responses=_SAYS)
+def copy(desk: AtDesk, asked: CopyAsked, tune: int = TuneId) -> Copied:
+    with desk.shelf() as shelf:
+        return Copied(tune=save_copy(shelf, tune, asked.text))
+
+
+@router.get("/tunes/{tune}/notes/{note}", responses=_SAYS)
+def note(desk: AtDesk, note: str, tune: int = TuneId) -> NoteDetail:
+    with desk.shelf() as shelf:
+        standing = stand(shelf, tune)
+    return note_detail(standing, note)
+
+
+@router.post("/tunes/{tune}/choices", response_model=View, responses=_CHANGES)
+def choose(desk: AtDesk, asked: ChoiceAsked, tune: int = TuneId) -> View | Response:
+    with desk.shelf() as shelf:
+        try:
+            if version_of(shelf, tune) != asked.made_from:
+                raise ChangedMeanwhile("This tune was changed in another window meanwhile.")
+            standing = stand(shelf, tune)
+            choices, said = chosen(standing, asked)
+            keep_step(shelf, standing.looked, choices, said[0] if said else asked.do)
+        except ChangedMeanwhile as error:
+            return _changed(shelf, tune, asked.width, error)
+        return view_of(shelf, tune, asked.width, said)
+
+
+@router.post("/tunes/{tune}/undo", response_model=View, responses=_CHANGES)
+def undo(desk: AtDesk, asked: StepAsked, tune: int = TuneId) -> View | Response:
+    with desk.shelf() as shelf:
+        try:
+            said = undo_step(shelf, tune, asked.made_from)
+        except ChangedMeanwhile as error:
+            return _changed(shelf, tune, asked.width, error)
+        return view_of(shelf, tune, asked.width, (f"Undone: {said}",))
+
+
+@router.post("/tunes/{tune}/redo", response_model=View, responses=_CHANGES)
+def redo(desk: AtDesk, asked: StepAsked, tune: int = TuneId) -> View | Response:
+    with desk.shelf() as shelf:
+        try:
+            said = redo_step(shelf, tune, asked.made_from)
+        except ChangedMeanwhile as error:
+            return _changed(shelf, tune, asked.width, error)
+        return view_of(shelf, tune, asked.width, (f"Done again: {said}",))
+
+
+def _changed(shelf: Shelf, tune: int, width: WidthName, error: ChangedMeanwhile) -> Response:
+    found = Changed(kind="changed-meanwhile", message=str(error), view=view_of(shelf, tune, width))
+    return JSONResponse(found.model_dump(), 409)
+
+
+@router.get(
+    "/tunes/{tune}/sound",
+    response_class=Response,
+    responses={**_SAYS, 200: {"content": {"audio/wav": {}}}},
+)
+def sound(
+    desk: AtDesk,
+    tune: int = TuneId,
+    speed: float = Query(1.0, ge=0.25, le=1.5),
+    count_in: bool = False,
+    clicks: bool = False,
+    at: str = Query("", max_length=40),
+) -> Response:
+    with desk.shelf() as shelf:
+        standing = stand(shelf, tune)
+    wav = hearing.wav_of(standing, speed, count_in, clicks)
+    return Response(wav, media_type="audio/wav", headers=hearing.kept_for(standing, at))
+
+
+@router.get("/tunes/{tune}/times", responses=_SAYS)
+def times(
+    desk: AtDesk,
+    tune: int = TuneId,
+    speed: float = Query(1.0, ge=0.25, le=1.5),
+    count_in: bool = False,
+    clicks: bool = False,
+    at: str = Query("", max_length=40),
+) -> TimesView:
+    with desk.shelf() as shelf:
+        standing = stand(shelf, tune)
+    return hearing.times_of(standing, speed, count_in, clicks)
+
+
+@router.get(
+    "/tunes/{tune}/page.pdf",
+    response_class=Response,
+    responses={**_SAYS, 200: {"content": {"application/pdf": {}}}},
+)
+def pdf(desk: AtDesk, tune: int = TuneId) -> Response:
+    with desk.shelf() as shelf:
+        standing = stand(shelf, tune)
+    return leaving.page_pdf(standing)
+
+
+@router.get(
+    "/tunes/{tune}/tune.abc",
+    response_class=Response,
+    responses={**_SAYS, 200: {"content": {"text/vnd.abc": {}}}},
+)
+def abc(desk: AtDesk, tune: int = TuneId) -> Response:
+    with desk.shelf() as shelf:
+        standing = stand(shelf, tune)
+    return leaving.tune_abc(standing)

@@ -1,0 +1,175 @@
+"""What is typed, kept: every text a state of its own, also one that cannot be read as it stands.
+
+Public: `save_text`, `save_copy`, `keep_step`, `undo_step`, `redo_step`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from reedwright.errors import ReedwrightError
+from reedwright.shelf.belongings.arrangements import USUAL, keep_choices
+from reedwright.shelf.changing import redo, undo
+from reedwright.shelf.facts.keeping import put_facts
+from reedwright.shelf.facts.model import TuneFacts
+from reedwright.shelf.facts.reading import HEADER, LINE
+from reedwright.shelf.facts.working_out import facts_of
+from reedwright.shelf.keeping.shelf import Shelf
+from reedwright.shelf.model import ChangedMeanwhile, Form, Item, Kind, ShelfError
+from reedwright.shelf.together import BESIDE, revise_together, to_redo, to_undo
+from reedwright.tab.choices.model import TuneChoices
+from reedwright.tab.choices.reading import parsed_choices
+from reedwright.tab.choices.writing import written_choices
+from reedwright.web.music.opening import Looked, looked_at, read_text, usual_arrangement
+from reedwright.web.tune.model import Version
+
+CHANGED = "This tune was changed in another window meanwhile."
+_TITLE = "T:"
+
+
+def save_text(shelf: Shelf, number: int, text: str, made_from: int) -> bool:
+    """Keep the text as the tune's new state; whether it is another one than before.
+
+    Raises `ChangedMeanwhile` where the tune is no longer in the state `made_from`, `ShelfError`
+    for a tune that is no ABC, and as `looked_at`.
+    """
+    looked = looked_at(shelf, number)
+    if not looked.editable:
+        raise ShelfError(
+            f"{looked.item.name}: this tune came from a file that is not ABC. Make an ABC copy, "
+            "and change that."
+        )
+    if looked.item.state.text == text:
+        return False
+    header = str(looked.item.state.about.get(HEADER, ""))
+    facts = _facts(text, header, looked.item.name)
+    with shelf.change():
+        now = shelf.item(number)
+        if now.state.number != made_from:
+            raise ChangedMeanwhile(CHANGED)
+        about = {key: value for key, value in now.state.about.items() if key not in (LINE, BESIDE)}
+        changed = revise_together(
+            shelf,
+            now,
+            usual_arrangement(shelf, number),
+            text,
+            _what_changed(now.state.text, text),
+            name=facts.title if facts else _title_in(text) or now.name,
+            form=Form.ABC,
+            about=about,
+        )
+        if facts is not None:
+            put_facts(shelf, number, changed.state.number, facts)
+    return True
+
+
+def save_copy(shelf: Shelf, number: int, text: str) -> int:
+    """Keep the text as a tune of its own, with the choices of this one; gives its number.
+
+    Raises as `looked_at`.
+    """
+    looked = looked_at(shelf, number)
+    header = str(looked.item.state.about.get(HEADER, ""))
+    facts = _facts(text, header, looked.item.name)
+    name = facts.title if facts else _title_in(text) or looked.item.name
+    about: dict[str, str | int] = {HEADER: header} if header else {}
+    with shelf.change():
+        made = shelf.add(Kind.TUNE, name, Form.ABC, text, said="copied", about=about)
+        if facts is not None:
+            put_facts(shelf, made.id, made.state.number, facts)
+        if not looked.choices.empty:
+            keep_choices(shelf, made.id, looked.choices, "copied with the tune")
+    return made.id
+
+
+def _facts(text: str, header: str, name: str) -> TuneFacts | None:
+    """What the tune is found by; None where the text cannot be read, or not to its end."""
+    tune = read_text(text, header).tune
+    try:
+        return None if tune is None else facts_of(tune, name)
+    except ReedwrightError:
+        return None
+
+
+def _title_in(text: str) -> str:
+    """The first title of a text that cannot be read as a tune."""
+    titles = (line[2:].strip() for line in text.splitlines() if line.startswith(_TITLE))
+    return next((" ".join(title.split()) for title in titles if title), "")
+
+
+def _what_changed(before: str, after: str) -> str:
+    """`line 5 changed`: where a text differs, in a few words."""
+    old, new = before.splitlines(), after.splitlines()
+    head = 0
+    while head < min(len(old), len(new)) and old[head] == new[head]:
+        head += 1
+    tail = 0
+    while tail < min(len(old), len(new)) - head and old[-1 - tail] == new[-1 - tail]:
+        tail += 1
+    first, last = head + 1, len(new) - tail
+    if first > last:
+        return "lines taken out" if len(old) - len(new) > 1 else f"line {first} taken out"
+    added = "written" if len(old) - tail == head else "changed"
+    return f"line {first} {added}" if first == last else f"lines {first} to {last} {added}"
+
+
+def keep_step(shelf: Shelf, looked: Looked, choices: TuneChoices, said: str) -> Version:
+    """Keep these choices as a step made from how the tune was looked at.
+
+    Raises `ChangedMeanwhile` where the tune or its choices have other states by now.
+    """
+    number = looked.item.id
+    with shelf.change():
+        item = shelf.item(number)
+        there = usual_arrangement(shelf, number)
+        _check(item, there, _version(looked.item, looked.arrangement))
+        if there is None:  # before the first choice there was none: that can be gone back to
+            beginning = TuneChoices(choices.title, choices.number)
+            there = keep_choices(shelf, number, beginning, "nothing chosen", USUAL)
+        book = parsed_choices(there.state.text)
+        table = 0 if book.tunes else None
+        text = written_choices(book.changed(replace(choices, table=table)))
+        if text != there.state.text:
+            there = revise_together(shelf, there, item, text, said)
+        return _version(item, there)
+
+
+def undo_step(shelf: Shelf, number: int, made_from: Version) -> str:
+    """Undo the last step of the tune or its choices; says what that was.
+
+    Raises `ChangedMeanwhile`, `ShelfError` where there is nothing to undo, `NotOnShelf`.
+    """
+    with shelf.change():
+        item, there = _present(shelf, number, made_from)
+        step = to_undo(item, there)
+        if step is None:
+            raise ShelfError(f"{item.name}: there is nothing to undo.")
+        undo(shelf, step.id)
+        return step.state.said
+
+
+def redo_step(shelf: Shelf, number: int, made_from: Version) -> str:
+    """Do again what was undone last from here; says what it was. Raises as `undo_step`."""
+    with shelf.change():
+        item, there = _present(shelf, number, made_from)
+        step = to_redo(shelf, item, there)
+        if step is None:
+            raise ShelfError(f"{item.name}: there is nothing to do again.")
+        redo(shelf, step[0].id)
+        return step[1].said
+
+
+def _present(shelf: Shelf, number: int, made_from: Version) -> tuple[Item, Item | None]:
+    item = looked_at(shelf, number).item
+    there = usual_arrangement(shelf, number)
+    _check(item, there, made_from)
+    return item, there
+
+
+def _check(item: Item, there: Item | None, made_from: Version) -> None:
+    if _version(item, there) != made_from:
+        raise ChangedMeanwhile(CHANGED)
+
+
+def _version(item: Item, there: Item | None) -> Version:
+    return Version(tune=item.state.number, choices=there.state.number if there else 0)
