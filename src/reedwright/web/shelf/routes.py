@@ -8,6 +8,9 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from reedwright.web.shelf.finding import router as finding
+from reedwright.web.shelf.safety import router as safety
+from reedwright.web.shelf.tunes import router as tunes
 
 router = APIRouter(tags=["shelf"])
-router.include_router(finding)
+for part in (finding, safety, tunes):  # addresses of words before those of numbers
+    router.include_router(part)
