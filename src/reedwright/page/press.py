@@ -100,6 +100,15 @@ class Press:
             f"{lesson['title']}: too many letters that no font here has. Install a font for them."
         )
 
+    def headings(self) -> list[tuple[int, str, str]]:
+        """Page (from 1), words and label of each heading of what was typeset before that is of the
+        first level or has a label; none where the template's headings cannot be told so."""
+        try:
+            found = json.loads(self._compiler.eval(_HEADINGS))
+        except RuntimeError:  # of which Typst's errors are
+            return []
+        return [(int(page), str(words), str(label)) for page, words, label in found]
+
     def pictures(self, data: Mapping[str, object], ppi: float) -> list[bytes]:
         """Every page as PNG, `ppi` pixels to the inch, of what was typeset before."""
         unknown = {ord(letter): "?" for letter in self.unprintable}
@@ -119,6 +128,14 @@ class Press:
         assert isinstance(pdf, bytes)  # of the format asked for, and no output file given
         return pdf
 
+
+_HEADINGS = """query(heading)
+  .filter(it => it.level == 1 or it.has("label"))
+  .map(it => (
+    it.location().page(),
+    if it.body.has("text") { it.body.text } else { "" },
+    if it.has("label") { str(it.label) } else { "" },
+  ))"""
 
 # What Typst says of letters that no font has, where PDF/UA-1 forbids to leave them out.
 _NO_LETTER = re.compile(r'the text `"(.+?)"` could not be displayed')

@@ -1,6 +1,6 @@
 """Pages as pictures, to be looked at while settings are changed; drawn from what the PDF is.
 
-Public: `PagePicture`, `lesson_picture`, `PPI`.
+Public: `PagePicture`, `lesson_picture`, `png_size`, `PPI`.
 """
 
 from __future__ import annotations
@@ -26,8 +26,13 @@ class PagePicture(NamedTuple):
 
     @property
     def size(self) -> tuple[int, int]:
-        both = self.png[PNG_SIZE]
-        return int.from_bytes(both[:4], "big"), int.from_bytes(both[4:], "big")
+        return png_size(self.png)
+
+
+def png_size(png: bytes) -> tuple[int, int]:
+    """Width and height in pixels."""
+    both = png[PNG_SIZE]
+    return int.from_bytes(both[:4], "big"), int.from_bytes(both[4:], "big")
 
 
 def lesson_picture(

@@ -10,6 +10,11 @@ export class Preview {
     Object.assign(this, { address, picture, state, before, next, asked, shown, page: 1, pages: 1 });
     this.before.addEventListener("click", () => this.turn(-1));
     this.next.addEventListener("click", () => this.turn(1));
+    const larger = document.getElementById("larger");
+    larger?.addEventListener("click", () => {
+      const large = this.picture.classList.toggle("large");
+      larger.setAttribute("aria-pressed", String(large));
+    });
     document.addEventListener("reedwright:back", () => this.draw());
   }
 
@@ -23,7 +28,8 @@ export class Preview {
     this.draw();
   }
 
-  async draw() {
+  // `instead`: what is asked for in place of the page that is shown.
+  async draw(instead = {}) {
     clearTimeout(this.timer);
     this.asking?.abort();
     const asking = this.asking = new AbortController();
@@ -32,7 +38,7 @@ export class Preview {
       this.say("The page is being drawn…");
     }, SLOW);
     try {
-      const answer = await ask(this.address, { json: { ...this.asked(), page: this.page }, signal: asking.signal });
+      const answer = await ask(this.address, { json: { ...this.asked(), page: this.page, ...instead }, signal: asking.signal });
       if (asking !== this.asking) return;
       this.show(answer);
     } catch (error) {
@@ -54,7 +60,7 @@ export class Preview {
     this.picture.classList.remove("old");
     this.before.disabled = answer.page <= 1;
     this.next.disabled = answer.page >= answer.pages;
-    this.say(`Page ${answer.page} of ${answer.pages}`);
+    this.say(answer.said ?? `Page ${answer.page} of ${answer.pages}`);
     this.shown(answer);
   }
 

@@ -1,0 +1,119 @@
+"""Books on the shelf: a list whose text is the book's plan, marked as such.
+
+Every change is a state, so that each can be undone. `about` holds the marks: that it is a book,
+and the name of its files, which stays when the title changes.
+
+Public: `KeptBook`, `new_book`, `books_on`, `book_on`, `keep_book`, `copy_name`, `owned_texts`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reedwright.folders.names import unused_file_name
+from reedwright.harp.written import harp_text
+from reedwright.shelf.belongings.harps import harps_on
+from reedwright.shelf.keeping.shelf import Shelf
+from reedwright.shelf.model import Form, Item, Kind, NotOnShelf, Role
+from reedwright.web.book.asked import BookAsked, ChapterPart, TunePart
+from reedwright.web.book.planfile import plan_text, read_back
+
+MARK, FILE = "what", "file"
+BOOK = "book"
+
+
+@dataclass(frozen=True, slots=True)
+class KeptBook:
+    """`name`: of its files. `titles`: of its tunes by their numbers; those that are no longer on
+    the shelf are left out, and are in the book's parts all the same."""
+
+    item: Item
+    asked: BookAsked
+    titles: dict[int, str]
+
+    @property
+    def name(self) -> str:
+        return str(self.item.state.about.get(FILE, "book"))
+
+
+def owned_texts(shelf: Shelf) -> tuple[str, ...]:
+    """The harps on the shelf, as texts, each once."""
+    return tuple(dict.fromkeys(harp_text(harp) for _, harp in harps_on(shelf)))
+
+
+def new_book(shelf: Shelf, title: str, tunes: Sequence[int]) -> Item:
+    """A book of these tunes with the usual settings. Raises `NotOnShelf`."""
+    with shelf.change():
+        called = copy_name(title, {item.name for item in shelf.items(Kind.LIST)})
+        parts: list[TunePart | ChapterPart] = [
+            TunePart(kind="tune", tune=tune) for tune in dict.fromkeys(tunes)
+        ]
+        asked = BookAsked(title=title, parts=parts)
+        used = {str(item.state.about.get(FILE, "")) for item in _every(shelf)}
+        item = shelf.add(
+            Kind.LIST,
+            called,
+            Form.TOML,
+            plan_text(asked, owned_texts(shelf)),
+            said="begun",
+            about={MARK: BOOK, FILE: unused_file_name(title, "", used)},
+        )
+        shelf.link(item.id, Role.ON, [part.tune for part in asked.tunes])
+    return shelf.item(item.id)
+
+
+def copy_name(title: str, used: set[str]) -> str:
+    """The title, or with a number where something is called so: lists go by their names."""
+    called = " ".join(title.split())
+    names = (called if nth == 1 else f"{called} ({nth})" for nth in range(1, len(used) + 2))
+    return next(name for name in names if name not in used)
+
+
+def books_on(shelf: Shelf) -> tuple[Item, ...]:
+    """The last changed first."""
+    found = [item for item in shelf.items(Kind.LIST) if item.state.about.get(MARK) == BOOK]
+    return tuple(sorted(found, key=lambda item: item.state.at, reverse=True))
+
+
+def _every(shelf: Shelf) -> list[Item]:
+    """Those taken off the shelf, too."""
+    found = [*shelf.items(Kind.LIST), *shelf.items(Kind.LIST, removed=True)]
+    return [item for item in found if item.state.about.get(MARK) == BOOK]
+
+
+def book_on(shelf: Shelf, number: int) -> KeptBook:
+    """Raises `NotOnShelf`, `PlanError` for a plan that can't be read."""
+    with shelf.reading():
+        item = shelf.item(number)
+        if item.kind is not Kind.LIST or item.state.about.get(MARK) != BOOK:
+            raise NotOnShelf(f"There is no book with the number {number} on the shelf.")
+        asked = read_back(item.state.text, owned_texts(shelf))
+        return KeptBook(item, asked, titles_of(shelf, [part.tune for part in asked.tunes]))
+
+
+def titles_of(shelf: Shelf, tunes: Sequence[int]) -> dict[int, str]:
+    """Of those that are tunes on the shelf."""
+    wanted = set(tunes)
+    rows = shelf.db.execute(
+        "SELECT id, name FROM item WHERE kind = ? AND removed = 0", (Kind.TUNE,)
+    )
+    return {int(row[0]): str(row[1]) for row in rows if row[0] in wanted}
+
+
+def keep_book(shelf: Shelf, number: int, asked: BookAsked, made_from: int, said: str) -> Item:
+    """Its next state. Raises `ChangedMeanwhile`, `NotOnShelf`, and what a harp's text may be
+    refused for."""
+    before = book_on(shelf, number)
+    text = plan_text(asked, owned_texts(shelf))
+    if text == before.item.state.text:
+        return before.item
+    with shelf.change():
+        others = {item.name for item in shelf.items(Kind.LIST) if item.id != number}
+        kept = shelf.revise(
+            number, text, said=said, name=copy_name(asked.title, others), made_from=made_from
+        )
+        there = titles_of(shelf, [part.tune for part in asked.tunes])
+        tunes = dict.fromkeys(part.tune for part in asked.tunes if part.tune in there)
+        shelf.link(kept.id, Role.ON, list(tunes))
+    return shelf.item(number)

@@ -1,0 +1,60 @@
+// What is changed on the page goes to the shelf as it is changed, one save after another.
+import { ask } from "../ask.js";
+
+const PAUSE = 500; // milliseconds after a change
+
+export class Keeping {
+  // `read()` gives the book as it is on the page; `kept(answer)` is told what the shelf has.
+  constructor(address, state, { read, kept, say, conflict }) {
+    Object.assign(this, { address, state, read, kept, say, conflict, dirty: false });
+    document.addEventListener("reedwright:back", () => this.dirty && this.save());
+    addEventListener("beforeunload", (event) => { if (this.dirty) event.preventDefault(); });
+  }
+
+  change() {
+    this.dirty = true;
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.save(), PAUSE);
+  }
+
+  // Resolves when all is kept; false where that could not be.
+  async save() {
+    clearTimeout(this.timer);
+    while (this.saving) await this.saving;
+    if (!this.dirty) return true;
+    this.saving = this.send();
+    try { return await this.saving; } finally { this.saving = null; }
+  }
+
+  async send() {
+    let book;
+    try {
+      book = this.read();
+      this.dirty = false;
+      const answer = await ask(`${this.address}/plan`, { json: { book, made_from: this.state } });
+      this.state = answer.state;
+      this.kept(answer);
+      this.say("Kept on the shelf.");
+      return true;
+    } catch (error) {
+      this.dirty = true;
+      if (error.kind === "changed-meanwhile") this.conflict(error.message);
+      else this.say(error.kind === "lost" ? "Not kept yet: Reedwright does not answer." : `Not kept: ${error.message}`);
+      return false;
+    }
+  }
+
+  // Over what was changed elsewhere, which stays among the earlier states.
+  async keepMine() {
+    this.state = (await ask(`${this.address}/kept`)).state;
+    return this.save();
+  }
+
+  async step(which) {
+    if (!(await this.save())) return null;
+    const answer = await ask(`${this.address}/${which}`, { method: "POST" });
+    this.state = answer.state;
+    this.kept(answer);
+    return answer;
+  }
+}

@@ -1,0 +1,166 @@
+// The tunes and chapters of a book in their order: moved by dragging, by buttons and by keys.
+import { element } from "../jobs.js";
+
+export class Parts {
+  // `changed()` is called after every change; `show(tune)` asks for a tune's page.
+  constructor(list, said, { changed, show }) {
+    Object.assign(this, { list, said, changed, show, parts: [], titles: {} });
+    list.addEventListener("keydown", (event) => this.key(event));
+    list.addEventListener("dragstart", (event) => this.lift(event));
+    list.addEventListener("dragover", (event) => this.over(event));
+    list.addEventListener("drop", (event) => this.drop(event));
+    list.addEventListener("dragend", () => this.end());
+  }
+
+  write(parts, titles) {
+    this.parts = parts.map((part) => ({ ...part }));
+    this.titles = { ...this.titles, ...titles };
+    this.gone = new Set(parts.filter((part) => part.kind === "tune" && !(part.tune in titles)).map((part) => part.tune));
+    this.lay();
+  }
+
+  name(part) {
+    if (part.kind === "chapter") return part.title ? `chapter ${part.title}` : "the chapter";
+    return this.titles[part.tune] ?? `number ${part.tune}`;
+  }
+
+  lay() {
+    this.list.replaceChildren(...this.parts.map((part, place) => this.row(part, place)));
+  }
+
+  row(part, place) {
+    const row = element("li", { className: part.kind, draggable: true });
+    row.dataset.place = place;
+    const name = this.name(part);
+    const acts = element("div", { className: "part-acts" });
+    const act = (text, does, off = false) => {
+      const button = element("button", { type: "button", className: "plain", textContent: text, disabled: off });
+      button.dataset.act = text;
+      button.setAttribute("aria-label", `${text}: ${name}`);
+      button.addEventListener("click", does);
+      acts.append(button);
+    };
+    act("Up", () => this.move(part, -1), place === 0);
+    act("Down", () => this.move(part, 1), place === this.parts.length - 1);
+    if (part.kind === "tune" && !this.gone.has(part.tune)) act("Show", () => this.show(part.tune));
+    act("Leave out", () => this.leaveOut(part));
+    if (part.kind === "chapter") {
+      row.append(this.field(part, "title", "Chapter", 300), this.field(part, "words", "Words under its title", 2000), acts);
+    } else {
+      const gone = this.gone.has(part.tune);
+      const title = gone ? element("span", { className: "gone", textContent: name }) : element("span", { textContent: name });
+      row.append(title);
+      if (gone) row.append(element("span", { className: "quiet", textContent: " no longer on the shelf" }));
+      row.append(acts, this.more(part, name));
+    }
+    return row;
+  }
+
+  // What holds for the tune in this book alone; its fields are made when they are looked at.
+  more(part, name) {
+    const more = element("details");
+    const own = [part.harp && `on ${part.harp}`, part.words && "with words", part.sold && "sold"].filter(Boolean).join(", ");
+    const summary = element("summary", { textContent: own ? `In this book: ${own}` : "In this book" });
+    summary.setAttribute("aria-label", `${summary.textContent}: ${name}`);
+    more.append(summary);
+    more.addEventListener("toggle", () => {
+      if (!more.open || more.childElementCount > 1) return;
+      const box = element("input", { type: "checkbox", checked: part.sold });
+      box.addEventListener("change", () => { part.sold = box.checked; this.changed(); });
+      more.append(
+        this.field(part, "harp", "Harp, such as G or low D (empty: as chosen for the tune)", 80),
+        this.field(part, "words", "Your words under its title", 2000),
+        element("p", {}, element("label", {}, box, element("span", { textContent: "Sold: the web pages show and sound only its first part" }))),
+      );
+    });
+    return more;
+  }
+
+  field(part, key, text, most) {
+    const input = element("input", { value: part[key] ?? "", maxLength: most, autocomplete: "off" });
+    input.addEventListener("input", (event) => { event.stopPropagation(); part[key] = input.value; this.changed(); });
+    return element("label", { className: "field" }, element("span", { textContent: text }), input);
+  }
+
+  move(part, by) {
+    const from = this.parts.indexOf(part);
+    this.put(part, Math.min(this.parts.length - 1, Math.max(0, from + by)));
+    // The same button again, or its neighbour where that one leads no further.
+    const row = this.list.children[this.parts.indexOf(part)];
+    const same = row.querySelector(`[data-act="${by < 0 ? "Up" : "Down"}"]`);
+    (same.disabled ? row.querySelector(`[data-act="${by < 0 ? "Down" : "Up"}"]`) : same).focus();
+  }
+
+  put(part, to) {
+    const from = this.parts.indexOf(part);
+    if (from === to) return;
+    this.parts.splice(from, 1);
+    this.parts.splice(to, 0, part);
+    this.lay();
+    this.say(`${this.name(part)} is now ${to + 1} of ${this.parts.length}.`);
+    this.changed();
+  }
+
+  leaveOut(part) {
+    const place = this.parts.indexOf(part);
+    this.parts.splice(place, 1);
+    this.lay();
+    const next = this.list.children[Math.min(place, this.parts.length - 1)];
+    (next?.querySelector("button:not(:disabled)") ?? document.getElementById("add-chapter")).focus();
+    this.say(`${this.name(part)} is left out. Undo brings it back.`);
+    this.changed();
+  }
+
+  add(parts, titles) {
+    Object.assign(this.titles, titles);
+    this.parts.push(...parts);
+    this.lay();
+    this.say(parts.length === 1 ? `${this.name(parts[0])} is added at the end.` : `${parts.length} are added at the end.`);
+    this.changed();
+  }
+
+  has(tune) {
+    return this.parts.some((part) => part.tune === tune);
+  }
+
+  say(words) {
+    this.said.textContent = words;
+  }
+
+  key(event) {
+    const row = event.target.closest("li");
+    if (!event.altKey || !row || !["ArrowUp", "ArrowDown"].includes(event.key)) return;
+    event.preventDefault();
+    this.move(this.parts[Number(row.dataset.place)], event.key === "ArrowUp" ? -1 : 1);
+  }
+
+  lift(event) {
+    const row = event.target.closest("li");
+    if (!row || event.target.closest("input")) return;
+    this.lifted = this.parts[Number(row.dataset.place)];
+    event.dataTransfer.effectAllowed = "move";
+    event.dataTransfer.setData("text/plain", this.name(this.lifted));
+    row.classList.add("dragged");
+  }
+
+  over(event) {
+    if (!this.lifted) return;
+    event.preventDefault();
+    for (const row of this.list.children) row.classList.toggle("over", row === event.target.closest("li"));
+  }
+
+  drop(event) {
+    const row = event.target.closest("li");
+    if (!this.lifted || !row) return;
+    event.preventDefault();
+    const from = this.parts.indexOf(this.lifted);
+    const at = Number(row.dataset.place);
+    this.put(this.lifted, at > from ? at - 1 : at);
+    this.end();
+  }
+
+  end() {
+    this.lifted = null;
+    for (const row of this.list.children) row.classList.remove("over", "dragged");
+  }
+}
