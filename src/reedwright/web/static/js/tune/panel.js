@@ -134,7 +134,8 @@ export class Panel {
       if (!each.possible && !each.chosen) act.setAttribute("aria-disabled", "true");
       return made("li", {}, act, " ", strong(each.word), " ", made("span", { className: "quiet", textContent: words }));
     });
-    return section("Ornaments", made("ul", { className: "rows" }, ...items));
+    const leave = made("p", { className: "bar" }, choice("As the music says", "ornament back", { do: "ornament", kind: "as written" }, "Ornaments as the music says"));
+    return section("Ornaments", made("ul", { className: "rows" }, ...items), leave);
   }
 
   #breath(breath) {
@@ -142,7 +143,8 @@ export class Panel {
     const now = made("p", { className: "quiet", textContent: [breath.now ? "There is a breath after this note." : "No breath is marked after this note.", breath.why].filter(Boolean).join(" ") });
     const bar = made("p", { className: "bar" });
     const wish = breath.wish ?? null;
-    if (wish !== true && !breath.now) bar.append(choice("Breathe after it", "breathe yes", { do: "breathe", breathe: true }));
+    if (wish !== null) bar.append(choice("As the music says", "breathe back", { do: "breathe", breathe: null }, "Breath as the music says"));
+    if (wish !== true && (!breath.now || wish === false)) bar.append(choice("Breathe after it", "breathe yes", { do: "breathe", breathe: true }));
     if (wish !== false) bar.append(choice("Never breathe after it", "breathe no", { do: "breathe", breathe: false }));
     return section("Breath", now, bar);
   }
