@@ -1,0 +1,325 @@
+"""Books in the browser: plans kept on the shelf, previewed, made; the same as by the command."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import tomllib
+import zipfile
+from pathlib import Path
+from typing import Any
+
+import pypdf
+import pytest
+from fastapi.testclient import TestClient
+from furnished import FERRY
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from test_jobs_told import over
+from test_pack_page import picture
+from webhouse import KETTLE, House
+
+from reedwright.pack.book.asking import read_asked
+from reedwright.shelf.belongings.harps import keep_harp
+from reedwright.shelf.belongings.lists import keep_list
+from reedwright.shelf.keeping.opening import open_shelf
+from reedwright.shelf.model import Kind
+from reedwright.web.book.asked import BookAsked, ChapterPart, TunePart
+from reedwright.web.book.planfile import as_file, plan_text, read_back
+
+Client = tuple[TestClient, House]
+
+
+@pytest.fixture(autouse=True)
+def stock(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("REEDWRIGHT_STOCK", str(tmp_path_factory.getbasetemp() / "web-stock"))
+
+
+def begun(browser: TestClient, title: str = "Winter Tunes", **asked: object) -> int:
+    answer = browser.post(
+        "/books", data={"title": title, "source": "all"} | asked, follow_redirects=False
+    )
+    assert answer.status_code == 303, answer.text
+    return int(answer.headers["location"].rpartition("/")[2])
+
+
+def kept(browser: TestClient, book: int) -> dict[str, Any]:
+    found: dict[str, Any] = browser.get(f"/books/{book}/kept").json()
+    return found
+
+
+def saved(browser: TestClient, book: int, **changes: object) -> dict[str, Any]:
+    now = kept(browser, book)
+    asked = {"book": now["book"] | changes, "made_from": now["state"]}
+    answer = browser.post(f"/books/{book}/plan", json=asked)
+    assert answer.status_code == 200, answer.text
+    found: dict[str, Any] = answer.json()
+    return found
+
+
+def done(browser: TestClient, path: str, asked: object = None) -> dict[str, Any]:
+    answer = browser.post(path, json=asked)
+    assert answer.status_code == 200, answer.text
+    desk = browser.app.state.desk  # type: ignore[attr-defined]
+    job = over(browser, desk.jobs.job(answer.json()["name"]))
+    found: dict[str, Any] = browser.get(f"/jobs/{job.name}").json()
+    assert found["standing"] == "done", found
+    return found
+
+
+def test_a_book_begins_with_the_tunes_of_its_source(client: Client) -> None:
+    browser, house = client
+    kettle, ferry = house.shelve(KETTLE), house.shelve(FERRY)
+    with open_shelf(house.settings.shelf) as shelf:
+        evening = keep_list(shelf, "Saturday", [ferry, kettle])
+
+    def tunes(**asked: object) -> list[int]:
+        parts = kept(browser, begun(browser, **asked))["book"]["parts"]  # type: ignore[arg-type]
+        return [part["tune"] for part in parts]
+
+    assert tunes() == [kettle.id, ferry.id]
+    assert tunes(source=str(evening.id)) == [ferry.id, kettle.id]
+    assert tunes(source="search", words="ferry") == [ferry.id]
+    assert tunes(source="none") == []
+    page = browser.get("/books").text
+    assert page.count(">Winter Tunes") == 4 and "Winter Tunes (4)" in page
+    assert "list: Saturday" in page and "list: Winter Tunes" not in page
+    assert browser.post("/books", data={"title": " \t "}).status_code == 422
+    assert browser.post("/books", data={"title": "A", "source": str(kettle.id)}).status_code == 422
+    assert browser.get(f"/books/{evening.id}").status_code == 404  # a list is no book
+    found = browser.get("/books/find", params={"words": "kettle"}).json()
+    assert [each["id"] for each in found["tunes"]] == [kettle.id]
+
+
+def test_every_change_is_a_state_that_can_be_undone_and_nobodys_is_lost(client: Client) -> None:
+    browser, house = client
+    kettle, ferry = house.shelve(KETTLE), house.shelve(FERRY)
+    book = begun(browser)
+    first = kept(browser, book)
+    assert not first["undo"]
+    turned = saved(browser, book, title="Other", parts=first["book"]["parts"][::-1])
+    assert [part["tune"] for part in turned["book"]["parts"]] == [ferry.id, kettle.id]
+    assert (turned["name"], turned["undo"]) == ("Other", True)
+    with open_shelf(house.settings.shelf) as shelf:
+        assert [link.to for link in shelf.links(book)] == [ferry.id, kettle.id]
+    again = browser.post(f"/books/{book}/undo").json()
+    assert again["book"] == first["book"] and again["name"] == "Winter Tunes"
+    assert browser.post(f"/books/{book}/redo").json()["book"] == turned["book"]
+
+    # Two tabs: the second one's change is refused, and can be made from what is there.
+    late = {"book": first["book"] | {"maker": "Ada Fenwick"}, "made_from": first["state"]}
+    answer = browser.post(f"/books/{book}/plan", json=late)
+    assert (answer.status_code, answer.json()["kind"]) == (409, "changed-meanwhile")
+    now = saved(browser, book, maker="Ada Fenwick")
+    assert (now["book"]["maker"], now["book"]["title"]) == ("Ada Fenwick", "Other")
+
+    browser.post(f"/books/{book}/remove")
+    assert ">Other<" not in browser.get("/books").text
+    browser.post(f"/books/{book}/put-back")
+    assert ">Other<" in browser.get("/books").text
+
+
+lines = st.text(st.characters(codec="utf-8", exclude_categories=("C", "Z")), max_size=12)
+words = st.lists(lines.filter(bool), min_size=1, max_size=3).map(" ".join)
+maybe = words | st.just("")
+tune_parts = st.builds(
+    TunePart,
+    kind=st.just("tune"),
+    tune=st.integers(1, 2**53),
+    harp=st.sampled_from(["", "G", "low D", "A:richter-raised-3-blow"]),
+    words=maybe,
+    sold=st.booleans(),
+)
+chapter_parts = st.builds(ChapterPart, kind=st.just("chapter"), title=words, words=maybe)
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    title=words,
+    maker=maybe,
+    preface=st.lists(words, max_size=3),
+    imprint=st.lists(words, max_size=3),
+    chapters=st.booleans(),
+    parts=st.lists(tune_parts, max_size=4),
+    more=st.lists(chapter_parts, max_size=2),
+    harps=st.sampled_from(["", "all", "named", "fewest"]),
+    amount=st.sampled_from(["", "none", "written", "full"]),
+    bleed=st.sampled_from([0.0, 3.0, 2.5]),
+    second=st.booleans(),
+)
+def test_a_plan_says_all_that_its_page_says(
+    title: str,
+    maker: str,
+    preface: list[str],
+    imprint: list[str],
+    chapters: bool,
+    parts: list[TunePart],
+    more: list[ChapterPart],
+    harps: str,
+    amount: str,
+    bleed: float,
+    second: bool,
+) -> None:
+    """Written as the plan that the command reads, and read back by that reader."""
+    all_parts: list[Any] = []
+    for place, chapter in enumerate(more if chapters else []):
+        all_parts += [chapter, *parts[place : place + 1]]
+    asked = BookAsked.model_validate(
+        {
+            "title": title,
+            "maker": maker,
+            "preface": "\n\n".join(preface),
+            "imprint": "\n".join(imprint),
+            "parts": all_parts or parts,
+            "harps": harps,
+            "named_harps": ["C", "G:richter:half"] if harps == "named" else [],
+            "amount": amount,
+            "second_time": second,
+            "look": {"bleed": bleed, "paper": "a5", "tab_style": "rows", "links": "none"},
+        }
+    )
+    text = plan_text(asked, ())
+    tomllib.loads(text)
+    assert read_back(text, ()) == asked
+    with as_file(text) as path:
+        plan = read_asked(path)
+    assert plan.title == title and plan.look.bleed == bleed and plan.preface == tuple(preface)
+
+
+def test_what_a_plan_could_reach_is_on_the_shelf_alone(client: Client, tmp_path: Path) -> None:
+    browser, house = client
+    house.shelve()
+    (tmp_path / "own.toml").write_text("secret = true")
+    book = begun(browser)
+    now = kept(browser, book)
+    wrong: list[dict[str, object]] = [
+        {"player": "../own.toml"},
+        {"player": str(tmp_path / "own.toml")},
+        {"named_harps": [f"G:{tmp_path}/own.toml"], "harps": "named"},
+        {"base_address": "javascript:alert(1)"},
+        {"title": "  "},
+        {"parts": [{"kind": "tune", "tune": 10**30}]},
+        {"parts": [{"kind": "file", "file": "/etc/passwd"}]},
+        {"parts": [{"kind": "tune", "tune": 1, "harp": "../G"}]},
+        {"look": {"bleed": 99}},
+        {"preface": "x" * 20001},
+    ]
+    for changes in wrong:
+        asked = {"book": now["book"] | changes, "made_from": now["state"]}
+        assert browser.post(f"/books/{book}/plan", json=asked).status_code == 422, changes
+        assert browser.post(f"/books/{book}/preview", json=asked).status_code == 422, changes
+    for changes in ({"player": "nobody"}, {"named_harps": ["H"], "harps": "named"}):
+        answer = browser.post(f"/books/{book}/preview", json={"book": now["book"] | changes})
+        assert answer.status_code == 422
+        assert "reedwright-book-" not in answer.json()["message"]
+    # What would be another key of the plan is a text in it.
+    title = 'A"\nsources = ["/etc"]\n[look]\n<script>alert(1)</script>'
+    page = browser.get(f"/books/{begun(browser, title)}").text
+    assert "<script>alert" not in page
+    plan = browser.get(f"/books/{begun(browser, title)}/plan.toml").text
+    assert "sources" not in tomllib.loads(plan)
+
+
+def test_pages_are_shown_as_the_book_will_have_them(client: Client) -> None:
+    browser, house = client
+    kettle, ferry = house.shelve(KETTLE), house.shelve(FERRY)
+    book = begun(browser)
+    plan = kept(browser, book)["book"] | {"preface": "One.\n\nTwo.", "order": "title"}
+
+    def drawn(**asked: object) -> dict[str, Any]:
+        answer = browser.post(f"/books/{book}/preview", json={"book": plan} | asked)
+        assert answer.status_code == 200, answer.text
+        found: dict[str, Any] = answer.json()
+        return found
+
+    cover = drawn()
+    assert (cover["page"], cover["words"]) == (1, f"Page 1 of {cover['pages']}: Cover")
+    places = {place["title"]: place["page"] for place in cover["places"]}
+    assert {"Title page", "Contents", "Preface", "Index of titles"} <= set(places)
+    shown = drawn(tune=ferry.id)
+    assert shown["page"] == places["The Ferry at Low Water"]
+    assert drawn(at="Contents")["page"] == places["Contents"]
+    assert picture(drawn(page=places["Contents"])).tobytes() != picture(cover).tobytes()
+    assert picture(cover).width / picture(cover).height == pytest.approx(210 / 297, rel=0.002)
+    plan["look"] = plan["look"] | {"paper": "a5", "colour": True}
+    a5 = picture(drawn())
+    assert a5.width == pytest.approx(picture(cover).width * 148 / 210, abs=1)  # ISO 216
+
+    # Pages and places are those of the PDF.
+    saved(browser, book, **plan)
+    done(browser, f"/books/{book}/make")
+    pdf = pypdf.PdfReader(io.BytesIO(browser.get(f"/books/{book}/book.pdf").content))
+    last = drawn(page=9999)
+    assert last["pages"] == last["page"] == len(pdf.pages)
+    for place in last["places"][2:]:
+        assert place["title"].split()[0] in pdf.pages[place["page"] - 1].extract_text()
+    with open_shelf(house.settings.shelf) as shelf:
+        shelf.remove(kettle.id)
+    gone = drawn()
+    assert any("was taken off the shelf" in notice for notice in gone["notices"])
+    assert "reedwright-book-" not in json.dumps(gone["notices"])
+
+
+def test_a_book_and_its_web_folder_are_made_with_their_report(client: Client) -> None:
+    browser, house = client
+    for text in (KETTLE, KETTLE.replace("The Kettle", "The Pan")):
+        house.shelve(text)
+    with open_shelf(house.settings.shelf) as shelf:
+        keep_harp(shelf, "the red one", "low G:richter-raised-3-blow")
+    book = begun(browser, "Winter / Tunes")
+    saved(browser, book, harps="fewest", fewest={"above_best": 9, "most": 1, "owned_free": True})
+    job = done(browser, f"/books/{book}/make")
+    assert job["files"] == ["winter-tunes.pdf"]
+    facts = job["facts"]
+    assert [each["harp"] for each in facts["harps"]] == ["low G harp, raised 3 blow"]
+    assert len(facts["rights_not_stated"]) == 2 and str(house.settings.made) not in str(facts)
+    whole = browser.get(f"/jobs/{job['name']}/files/winter-tunes.pdf").content
+    assert len(pypdf.PdfReader(io.BytesIO(whole)).pages) == facts["pages"]
+    assert (house.settings.made / "books/winter-tunes.pdf").read_bytes() == whole
+
+    site = done(browser, f"/books/{book}/site", {"sound": False, "downloads": ["abc"]})
+    assert site["files"] == ["winter-tunes-web.zip"]
+    zipped = zipfile.ZipFile(io.BytesIO(browser.get(f"/books/{book}/web.zip").content))
+    assert zipped.testzip() is None
+    names = set(zipped.namelist())
+    folder = house.settings.made / "books/winter-tunes-web"
+    assert {f"winter-tunes-web/{path.name}" for path in folder.iterdir()} == names
+    start = zipped.read("winter-tunes-web/index.html").decode()
+    for linked in re.findall(r'href="([a-z0-9-]+\.html)"', start):
+        assert f"winter-tunes-web/{linked}" in names
+    page = browser.get(f"/books/{book}").text
+    assert "winter-tunes-web.zip" in page
+
+    # A title that changes takes the book's files along under their first name.
+    saved(browser, book, title="Summer Tunes")
+    assert done(browser, f"/books/{book}/make")["files"] == ["winter-tunes.pdf"]
+    empty = begun(browser, "Empty", source="none")
+    assert browser.post(f"/books/{empty}/make").status_code == 422
+    assert (
+        browser.post(
+            f"/books/{empty}/preview", json={"book": kept(browser, empty)["book"]}
+        ).status_code
+        == 422
+    )
+
+
+def test_the_plan_is_made_at_the_command_line_to_the_same_book(client: Client) -> None:
+    from reedwright.pack.book.making import make_book
+    from reedwright.web.book.kept import book_on
+    from reedwright.web.book.planning import planned
+
+    browser, house = client
+    house.shelve(KETTLE)
+    book = begun(browser)
+    text = browser.get(f"/books/{book}/plan.toml").text
+    with open_shelf(house.settings.shelf) as shelf:
+        assert book_on(shelf, book).item.kind is Kind.LIST
+        plan, notices = planned(shelf, book_on(shelf, book).asked)
+        assert text == book_on(shelf, book).item.state.text
+    assert notices == ()
+    out = house.settings.made / "by-hand.pdf"
+    out.parent.mkdir()
+    make_book(plan, out, workers=0)
+    done(browser, f"/books/{book}/make")
+    assert out.read_bytes() == browser.get(f"/books/{book}/book.pdf").content
