@@ -22,12 +22,13 @@ from reedwright.page.content import signs_in_print
 from reedwright.web.bench.asking import Word, choices
 from reedwright.web.bench.course import signed
 from reedwright.web.bench.dial import dial
-from reedwright.web.bench.kept import harp_on, harps_kept
+from reedwright.web.bench.kept import HarpOnShelf, harp_on, harps_kept
 from reedwright.web.bench.line import same_reeds
 from reedwright.web.bench.meter import Aimed, aim_of
 from reedwright.web.bench.recordings import RecordingTask, keep_entry, measure
+from reedwright.web.bench.tuningroutes import done_job
 from reedwright.web.desk import AtDesk
-from reedwright.web.jobs.model import Job, NoSuchJob, Standing
+from reedwright.web.jobs.model import Job, NoSuchJob
 from reedwright.web.templating import page
 from reedwright.workshop.measuring.orders import asked_orders
 
@@ -106,26 +107,23 @@ def recording(desk: AtDesk, sound: UploadFile, asked: Annotated[Recording, Form(
     return Begun(job=job.name)
 
 
-def _done(desk: AtDesk, name: str) -> Job:
-    job = desk.jobs.job(name)
-    if job.kind != MEASURING or job.standing is not Standing.DONE:
-        raise NoSuchJob("There is no measurement of that name; measure the recording again.")
-    return job
-
-
-@router.get("/recordings/{job}", response_class=HTMLResponse)
-def measured(request: Request, job: str, desk: AtDesk) -> HTMLResponse:
-    """What a recording's reeds sound."""
-    return _measured(request, desk, _done(desk, job), "")
+@router.get("/measured", response_class=HTMLResponse)
+def measured(
+    request: Request, desk: AtDesk, job: Annotated[str, Query(max_length=40)] = ""
+) -> HTMLResponse:
+    """What a recording's reeds sound: of the job of that name, or the last."""
+    return _measured(request, desk, done_job(desk, MEASURING, job), "")
 
 
 def _measured(
-    request: Request, desk: AtDesk, done: Job, trouble: str, status: int = 200
+    request: Request, desk: AtDesk, done: Job | None, trouble: str, status: int = 200
 ) -> HTMLResponse:
-    facts: Any = done.outcome.facts
-    heard = parse_harp(facts["harp"])
-    with desk.shelf() as shelf:
-        fitting = [own for own in harps_kept(shelf) if own.harp and same_reeds(own.harp, heard)]
+    facts: Any = done.outcome.facts if done else {}
+    fitting: list[HarpOnShelf] = []
+    if done is not None:
+        heard = parse_harp(facts["harp"])
+        with desk.shelf() as shelf:
+            fitting = [own for own in harps_kept(shelf) if own.harp and same_reeds(own.harp, heard)]
     return page(
         request,
         "bench/measured.html",
@@ -133,9 +131,9 @@ def _measured(
         title="What the reeds sound",
         here="bench",
         job=done,
-        report=facts["measured"],
-        other=facts["other"],
-        item=facts["item"],
+        report=facts.get("measured"),
+        other=facts.get("other"),
+        item=facts.get("item"),
         harps=fitting,
         trouble=trouble,
         signed=signed,
@@ -151,7 +149,9 @@ class Kept(BaseModel):
 @router.post("/recordings/{job}/keep", response_class=HTMLResponse, status_code=303)
 def keep(request: Request, job: str, desk: AtDesk, asked: Annotated[Kept, Form()]) -> Response:
     """Keep what was measured with a harp of one's own."""
-    done = _done(desk, job)
+    done = done_job(desk, MEASURING, job)
+    if done is None:
+        raise NoSuchJob("There is no measurement that is done; measure the recording again.")
     facts: Any = done.outcome.facts
     try:
         with desk.shelf() as shelf, shelf.change():

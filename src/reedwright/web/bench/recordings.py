@@ -77,6 +77,7 @@ def measure(task: RecordingTask, progress: Progress) -> Outcome:
             "other": "" if other is None else with_article(other.name),
         },
         notices=tuple(troubles),
+        go="/bench/measured",
     )
 
 

@@ -36,10 +36,9 @@ form.addEventListener("drop", (event) => {
 
 jobs.addEventListener("job-over", (event) => {
   const done = event.detail;
-  if (done.standing !== "done" || done.go) return;
-  const shown = event.target;
-  const link = document.createElement("a");
-  link.href = `/bench/recordings/${done.name}`;
+  if (done.standing !== "done") return;
+  const link = event.target.querySelector('a[href="/bench/measured"]');
+  if (!link) return;
+  link.href = `/bench/measured?job=${done.name}`;
   link.textContent = "What the reeds sound";
-  shown.append(document.createTextNode(" "), link);
 });
