@@ -23,6 +23,8 @@ from reedwright.web.music.opening import opened
 from reedwright.web.pack.asked import PackAsked, wanted_arrangement
 from reedwright.web.pack.kept import keep
 
+LOOP = "-loop-"  # in the names of loops
+NO_LOOPS = "At this tempo no bars stand out as hard, so there are no loops."
 SHARE_MADE = 0.97  # of the work; the rest is keeping it
 
 
@@ -53,11 +55,14 @@ def make(task: PackTask, progress: Progress) -> Outcome:
         kept = keep(shelf, task.tune, pack.zip)
     files = {pack.zip.name: pack.zip} | {name: pack.folder / name for name in pack.files}
     facts = {"title": arrangement.tune.title, "harp": arrangement.harp.name, "kept": kept.id}
+    told = [*notices(arrangement), *pack.notices]
+    if task.asked.loops and not any(LOOP in name for name in pack.files):
+        told.append(NO_LOOPS)
     return Outcome(
         facts=facts,
         files=files,
         folder=pack.folder,
-        notices=(*notices(arrangement), *pack.notices),
+        notices=tuple(told),
         go=f"/tunes/{task.tune}/pack",
     )
 
