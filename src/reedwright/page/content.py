@@ -90,7 +90,11 @@ class LessonContent:
     position: str | None
 
 
-def lesson_content(arrangement: Arrangement, settings: PageSettings) -> LessonContent:
+def lesson_content(
+    arrangement: Arrangement, settings: PageSettings, notes: tuple[str, ...] | None = None
+) -> LessonContent:
+    """`notes`: the notes on playing (`lesson_notes`), where the caller has them or wants none;
+    they are most of the work."""
     tune, harp = arrangement.tune, arrangement.harp
     counts = played_counts(arrangement)
     return LessonContent(
@@ -105,7 +109,7 @@ def lesson_content(arrangement: Arrangement, settings: PageSettings) -> LessonCo
         chart=chart_svg(harp, counts, title="", expression=True),
         chart_words=_chart_words(arrangement, counts),
         breath=_breath(arrangement, settings),
-        remarks=(*(str(remark) for remark in remarks(arrangement)), HEALTH),
+        remarks=lesson_notes(arrangement) if notes is None else notes,
         background=_background(tune),
         source="; ".join(tune.field_texts("S")),
         rights=rights_line(tune) or RIGHTS_NOT_STATED,
@@ -114,6 +118,11 @@ def lesson_content(arrangement: Arrangement, settings: PageSettings) -> LessonCo
         if tune.key.mode == "none"
         else position_name(position(tune.key.tonic_pitch_class, harp)),
     )
+
+
+def lesson_notes(arrangement: Arrangement) -> tuple[str, ...]:
+    """What a student is told about playing it, the most useful first and health last."""
+    return (*(str(remark) for remark in remarks(arrangement)), HEALTH)
 
 
 def _capital(text: str) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from reedwright.datafiles import is_path
 from reedwright.harp.making import parse_harp
 from reedwright.harp.model import Sounding
 from reedwright.player.loading import profile_files
@@ -113,6 +114,8 @@ def _on_harp(session: Session, asked: SettingsAsked, standing: Standing) -> Tune
     octaves = asked.octaves if "octaves" in asked.model_fields_set else None
     if not said:
         return replace(session.choices, harp="", octaves=octaves)
+    if any(is_path(part.strip()) for part in said.split(":")):
+        raise ChoicesError("A harp is chosen by its key and the names of tunings, not by a file.")
     harp = parse_harp(said)
     if octaves is None:
         bare = replace(session, choices=replace(session.choices, harp="", octaves=None))

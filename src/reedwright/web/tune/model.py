@@ -53,12 +53,21 @@ class ProblemView(BaseModel):
 
 
 class SheetView(BaseModel):
+    """`remarks` is null where they are not worked out yet: `/tunes/{tune}/remarks` has them."""
+
     systems: list[str]
     chart: str
     words: str
     tab: str
     signs: list[tuple[str, str]]
     facts: list[tuple[str, str]]
+    remarks: list[str] | None
+
+
+class Remarks(BaseModel):
+    """Notes on practice, the most useful first, and the states of which they are."""
+
+    version: Version
     remarks: list[str]
 
 

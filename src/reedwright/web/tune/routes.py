@@ -5,11 +5,14 @@ Public: `router`.
 
 from __future__ import annotations
 
+import asyncio
+import threading
 from typing import Any
 
 from fastapi import APIRouter, Path, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 from markupsafe import Markup
+from starlette.concurrency import run_in_threadpool
 
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile
@@ -23,6 +26,7 @@ from reedwright.web.tune.model import (
     Copied,
     CopyAsked,
     NoteDetail,
+    Remarks,
     StepAsked,
     TextAsked,
     TimesView,
@@ -33,10 +37,12 @@ from reedwright.web.tune.model import (
 )
 from reedwright.web.tune.notes import note_detail
 from reedwright.web.tune.saving import keep_step, redo_step, save_copy, save_text, undo_step
-from reedwright.web.tune.viewing import stand, version_of, view_of
+from reedwright.web.tune.viewing import remarks_of, stand, version_of, view_of
 
 router = APIRouter(tags=["tune"])
 
+_LOOK = 0.05  # seconds between looks whether the page still waits
+_NOBODY_THERE = 499  # nobody reads it
 _LARGEST = 2**63 - 1  # SQLite's largest whole number
 TuneId = Path(ge=1, le=_LARGEST)
 _SAYS: dict[int | str, dict[str, Any]] = {404: {"model": Trouble}, 422: {"model": Trouble}}
@@ -86,6 +92,13 @@ def look(desk: AtDesk, tune: int = TuneId, width: WidthName = "wide") -> View:
 def version(desk: AtDesk, tune: int = TuneId) -> Version:
     with desk.shelf() as shelf:
         return version_of(shelf, tune)
+
+
+@router.get("/tunes/{tune}/remarks", responses=_SAYS)
+def remarks(desk: AtDesk, tune: int = TuneId) -> Remarks:
+    with desk.shelf() as shelf:
+        standing = stand(shelf, tune)
+    return remarks_of(standing)
 
 
 @router.post("/tunes/{tune}/text", response_model=View, responses=_CHANGES)
@@ -155,7 +168,8 @@ def _changed(shelf: Shelf, tune: int, width: WidthName, error: ChangedMeanwhile)
     response_class=Response,
     responses={**_SAYS, 200: {"content": {"audio/wav": {}}}},
 )
-def sound(
+async def sound(
+    request: Request,
     desk: AtDesk,
     tune: int = TuneId,
     speed: float = Query(1.0, ge=0.25, le=1.5),
@@ -163,10 +177,27 @@ def sound(
     clicks: bool = False,
     at: str = Query("", max_length=40),
 ) -> Response:
-    with desk.shelf() as shelf:
-        standing = stand(shelf, tune)
-    wav = hearing.wav_of(standing, speed, count_in, clicks)
-    return Response(wav, media_type="audio/wav", headers=hearing.kept_for(standing, at))
+    """Waits in a thread; given up when the page that asked is gone or asks for another."""
+    gone = threading.Event()
+
+    def make() -> Response:
+        with desk.shelf() as shelf:
+            standing = stand(shelf, tune)
+        wav = hearing.wav_of(standing, speed, count_in, clicks, lambda: not gone.is_set())
+        return Response(wav, media_type="audio/wav", headers=hearing.kept_for(standing, at))
+
+    async def watch() -> None:
+        while not await request.is_disconnected():
+            await asyncio.sleep(_LOOK)
+        gone.set()
+
+    watching = asyncio.create_task(watch())
+    try:
+        return await run_in_threadpool(make)
+    except hearing.NotWanted:
+        return Response(status_code=_NOBODY_THERE)
+    finally:
+        watching.cancel()
 
 
 @router.get("/tunes/{tune}/times", responses=_SAYS)

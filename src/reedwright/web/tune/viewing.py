@@ -1,6 +1,6 @@
 """The view of a tune: what the shelf keeps of it, arranged and drawn.
 
-Public: `view_of`, `stand`, `Standing`, `version_of`.
+Public: `view_of`, `remarks_of`, `stand`, `Standing`, `version_of`.
 """
 
 from __future__ import annotations
@@ -30,12 +30,13 @@ from reedwright.tune.model import Bar, Tune
 from reedwright.tune.tempo import quarters_per_minute
 from reedwright.tune.writtenout import time_of
 from reedwright.web.music.arranging import KEYS, harps_to_choose_from, settled
-from reedwright.web.music.drawing import WIDTHS, Sheet, sheet
+from reedwright.web.music.drawing import WIDTHS, Sheet, known_notes, practice_notes, sheet
 from reedwright.web.music.opening import Looked, looked_at, read_text, usual_arrangement
 from reedwright.web.tune.model import (
     BarView,
     NoteView,
     ProblemView,
+    Remarks,
     SheetView,
     Version,
     View,
@@ -129,7 +130,7 @@ def view_of(
         editable=looked.editable,
         readable=looked.tune is not None,
         problems=problems,
-        sheet=None if drawn is None else _sheet_view(drawn),
+        sheet=None if drawn is None or arrangement is None else _sheet_view(drawn, arrangement),
         stale_sheet=standing.stale and drawn is not None,
         bars=bars,
         notes=notes,
@@ -168,7 +169,8 @@ def _drawn(standing: Standing, width: WidthName) -> tuple[Sheet | None, str]:
         return None, "The music could not be drawn: a fault of Reedwright. The text is saved."
 
 
-def _sheet_view(drawn: Sheet) -> SheetView:
+def _sheet_view(drawn: Sheet, arrangement: Arrangement) -> SheetView:
+    notes = known_notes(arrangement)
     return SheetView(
         systems=list(drawn.systems),
         chart=drawn.chart,
@@ -176,8 +178,15 @@ def _sheet_view(drawn: Sheet) -> SheetView:
         tab=drawn.tab,
         signs=list(drawn.signs),
         facts=list(drawn.facts),
-        remarks=list(drawn.remarks),
+        remarks=None if notes is None else list(notes),
     )
+
+
+def remarks_of(standing: Standing) -> Remarks:
+    """Notes on practice; none where there is no music."""
+    looked, arrangement = standing.looked, standing.arrangement
+    notes = () if arrangement is None else practice_notes(arrangement)
+    return Remarks(version=_version(looked.item, looked.arrangement), remarks=list(notes))
 
 
 def _title(looked: Looked) -> str:
