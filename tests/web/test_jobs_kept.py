@@ -142,3 +142,15 @@ def test_what_was_made_for_a_job_alone_goes_when_it_is_forgotten(
 def test_a_task_that_cannot_be_handed_over_is_told(jobs: Jobs) -> None:
     job = ended(jobs, begun(jobs, joblike.at_once, threading.Lock()))
     assert (job.standing, job.message) == (Standing.FAILED, keeping.NOT_STARTED)
+
+
+def test_when_the_server_is_gone_however_it_went_the_work_clears_up(tmp_path: Path) -> None:
+    worker = keeping._started(keeping._Asked("name", joblike.long, tmp_path))  # type: ignore[arg-type]
+    while worker.said.recv() != ("progress", 0.25, "building"):
+        pass
+    assert any(tmp_path.iterdir())
+    worker.tell.close()  # all that is left of a server that was killed
+    assert worker.said.recv() == ("stopped",)
+    assert not any(tmp_path.iterdir())
+    worker.process.join(LONGEST)
+    assert worker.process.exitcode == 0

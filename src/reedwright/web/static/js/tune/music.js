@@ -36,7 +36,7 @@ export class Music {
       let place = this.root.children[k];
       if (!place) {
         place = document.createElement("div");
-        place.className = "system";
+        place.className = "music-line";
         this.root.append(place);
       }
       place.innerHTML = svg; // our own drawing, made by the server
@@ -68,7 +68,7 @@ export class Music {
   words(note) {
     const bar = this.#view.bars.find((each) => each.index === note.bar);
     const place = bar ? bar.notes.indexOf(note.id) + 1 : 0;
-    const where = bar ? `bar ${bar.number}${place ? `, note ${place}` : ""}, ` : "";
+    const where = bar ? `Bar ${bar.number}${place ? `, note ${place}` : ""}, ` : "";
     return `${where}${note.pitch}, ${note.way_words ?? note.way ?? note.tab}`;
   }
 
@@ -77,7 +77,7 @@ export class Music {
     this.#sounding = id;
     this.#remark("sounding");
     const group = id && this.group(id);
-    const system = group?.closest(".system");
+    const system = group?.closest(".music-line");
     if (system && follow && this.#following !== system) this.#bring(system);
     this.#following = system ?? this.#following;
   }
@@ -143,7 +143,7 @@ export class Music {
 
   #bring(element) {
     const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
-    element?.closest(".system")?.scrollIntoView({ block: "nearest", behavior: still ? "auto" : "smooth" });
+    element?.closest(".music-line")?.scrollIntoView({ block: "nearest", behavior: still ? "auto" : "smooth" });
   }
 
   #key(event) {
@@ -184,7 +184,7 @@ export class Music {
     if (at < 0) return 0;
     const here = this.group(this.#order[at].id);
     const systems = [...this.root.children];
-    const system = systems[systems.indexOf(here.closest(".system")) + by];
+    const system = systems[systems.indexOf(here.closest(".music-line")) + by];
     if (!system) return at;
     const x = middle(here);
     const there = this.#order.filter((note) => system.contains(this.group(note.id)));
@@ -232,7 +232,7 @@ export class Music {
     const exact = event.target.closest?.("[data-note]");
     const own = exact && this.#order.find((note) => note.id === exact.dataset.note);
     if (own) return own;
-    const system = event.target.closest?.(".system");
+    const system = event.target.closest?.(".music-line");
     if (!system) return null;
     let best = null;
     let least = REACH;
@@ -265,7 +265,7 @@ function barAt(event) {
 
 // Between the lines of a drawing there is nothing to hit: the bar whose width has the place.
 function near(there, event) {
-  const system = there?.closest?.(".system");
+  const system = there?.closest?.(".music-line");
   return [...(system?.querySelectorAll("[data-bar]") ?? [])].find((measure) => {
     const box = measure.getBoundingClientRect();
     return box.left <= event.clientX && event.clientX < box.right;

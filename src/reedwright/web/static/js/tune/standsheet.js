@@ -27,7 +27,7 @@ export class StandSheet {
     for (const old of this.lines.querySelectorAll(".sounds")) old.classList.remove("sounds");
     const note = id && this.#tabs.get(id);
     note?.classList.add("sounds");
-    const item = this.lines.hidden ? this.music.group(id)?.closest(".system") : note?.closest(".bar-tab");
+    const item = this.lines.hidden ? this.music.group(id)?.closest(".music-line") : note?.closest(".bar-tab");
     if (item) this.onSystem(item);
   }
 
