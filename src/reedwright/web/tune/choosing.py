@@ -1,12 +1,13 @@
 """One step of choosing: what the page asks for, made a change of the tune's choices.
 
-Public: `chosen`, `Unknown`.
+Public: `chosen`, `Chosen`, `notices`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from reedwright.datafiles import is_path
 from reedwright.harp.making import parse_harp
@@ -26,6 +27,7 @@ from reedwright.tab.choices.model import (
     Way,
 )
 from reedwright.tab.choices.places import Placed
+from reedwright.tab.choices.resolving import choice_words
 from reedwright.tab.choices.session import AS_WRITTEN, Session
 from reedwright.tab.choices.spelling import parse_way, way_words
 from reedwright.tab.ornaments.model import Amount, OrnamentKind
@@ -36,38 +38,75 @@ from reedwright.web.tune.model import ChoiceAsked, SettingsAsked
 from reedwright.web.tune.viewing import Standing
 
 NONE = "none"
+_BY_COMMAND = ", or take it out with --clear-aside"
 BALANCE = "breath_balance"
 
 
-def chosen(standing: Standing, asked: ChoiceAsked) -> tuple[TuneChoices, tuple[str, ...]]:
-    """The choices after the step, and what is to be said of it.
+class Chosen(NamedTuple):
+    """The choices after a step, what was done in a few words, and all that is to be said of it."""
+
+    choices: TuneChoices
+    done: str
+    said: tuple[str, ...]
+
+
+def chosen(standing: Standing, asked: ChoiceAsked) -> Chosen:
+    """Take the step.
 
     Where no harp is named yet, the one that the tune is shown on is named with the first choice of
-    a note. Raises `ChoicesError` for what cannot be chosen.
+    a note. Raises `ChoicesError` for what cannot be chosen, and what a harp or player raises.
     """
     before = standing.session
-    if before is None:
+    if before is None or standing.stale:
         raise ChoicesError(standing.trouble or "The text has to be mended before choices are made.")
-    if standing.stale:
-        raise ChoicesError("The text has to be mended before choices are made.")
     said: list[str] = []
     mine = standing.looked.choices
     if asked.do == "set":
         after = Session(before.tune, _set(Session(before.tune, mine), asked.settings, standing))
+        done = _set_words(asked.settings, after.choices)
     else:
         if not mine.harp:
-            said.append(f"The {parse_harp(before.choices.harp).name} is chosen with it.")
+            said.append(f"The {before.harp.name} is chosen with it.")
         after = replace(before, choices=_step(before, asked))
+        done = _step_words(before.choices, after.choices, asked)
     kept = after.kept()
     shown = after if kept.harp else replace(after, choices=_with_harp(after, standing))
-    return kept, (*said, *_outcome(before, shown))
+    return Chosen(kept, done, (*said, *_outcome(before, shown)))
 
 
-def _outcome(before: Session, after: Session) -> list[str]:
-    return [
-        each.replace("Name the harp with --harp, and what is chosen is tried on it.", "")
-        for each in after.outcome(before)
-    ]
+def _outcome(before: Session, after: Session) -> Iterator[str]:
+    """What changed and what comes of it; notices that held before are not told again."""
+    known = set(before.resolved().notices)
+    for each in after.outcome(before):
+        if each not in known:
+            yield each.replace(_BY_COMMAND, "")
+
+
+def notices(session: Session) -> tuple[str, ...]:
+    """Choices that are not honoured just now, and why."""
+    return tuple(each.replace(_BY_COMMAND, "") for each in session.resolved().notices)
+
+
+def _step_words(before: TuneChoices, after: TuneChoices, asked: ChoiceAsked) -> str:
+    if asked.do == "take-fingering":
+        return f"fingering {asked.fingering} taken"
+    new = [choice_words(each) for each in after.choices if each not in before.choices]
+    gone = [choice_words(each) for each in before.choices if each not in after.choices]
+    if new:
+        return "; ".join(new)
+    return f"taken out: {'; '.join(gone)}" if gone else "nothing changed"
+
+
+def _set_words(asked: SettingsAsked, after: TuneChoices) -> str:
+    words = []
+    for name in sorted(asked.model_fields_set):
+        value = getattr(asked, name)
+        if name == "harp" and after.harp:
+            words.append(f"the {parse_harp(after.harp).name}")
+        else:
+            said = {"": "as usual", None: "as usual", True: "yes", False: "no"}.get(value, value)
+            words.append(f"{name.replace('_', ' ')} {said}")
+    return ", ".join(words) or "nothing changed"
 
 
 def _with_harp(session: Session, standing: Standing) -> TuneChoices:

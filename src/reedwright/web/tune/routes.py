@@ -10,7 +10,7 @@ import threading
 from typing import Any
 
 from fastapi import APIRouter, Path, Query, Request
-from fastapi.responses import HTMLResponse, JSONResponse, Response
+from fastapi.responses import HTMLResponse, Response
 from markupsafe import Markup
 from starlette.concurrency import run_in_threadpool
 
@@ -82,10 +82,10 @@ def _page(
     )
 
 
-@router.get("/tunes/{tune}/view", responses=_SAYS)
-def look(desk: AtDesk, tune: int = TuneId, width: WidthName = "wide") -> View:
+@router.get("/tunes/{tune}/view", response_model=View, responses=_SAYS)
+def look(desk: AtDesk, tune: int = TuneId, width: WidthName = "wide") -> Response:
     with desk.shelf() as shelf:
-        return view_of(shelf, tune, width)
+        return _view(shelf, tune, width)
 
 
 @router.get("/tunes/{tune}/version", responses=_SAYS)
@@ -102,13 +102,13 @@ def remarks(desk: AtDesk, tune: int = TuneId) -> Remarks:
 
 
 @router.post("/tunes/{tune}/text", response_model=View, responses=_CHANGES)
-def text(desk: AtDesk, asked: TextAsked, tune: int = TuneId) -> View | Response:
+def text(desk: AtDesk, asked: TextAsked, tune: int = TuneId) -> Response:
     with desk.shelf() as shelf:
         try:
-            save_text(shelf, tune, asked.text, asked.made_from.tune)
+            said = save_text(shelf, tune, asked.text, asked.made_from.tune)
         except ChangedMeanwhile as error:
             return _changed(shelf, tune, asked.width, error)
-        return view_of(shelf, tune, asked.width)
+        return _view(shelf, tune, asked.width, said)
 
 
 @router.post("/tunes/{tune}/copy", responses=_SAYS)
@@ -125,42 +125,48 @@ def note(desk: AtDesk, note: str, tune: int = TuneId) -> NoteDetail:
 
 
 @router.post("/tunes/{tune}/choices", response_model=View, responses=_CHANGES)
-def choose(desk: AtDesk, asked: ChoiceAsked, tune: int = TuneId) -> View | Response:
+def choose(desk: AtDesk, asked: ChoiceAsked, tune: int = TuneId) -> Response:
     with desk.shelf() as shelf:
         try:
             if version_of(shelf, tune) != asked.made_from:
                 raise ChangedMeanwhile("This tune was changed in another window meanwhile.")
             standing = stand(shelf, tune)
-            choices, said = chosen(standing, asked)
-            keep_step(shelf, standing.looked, choices, said[0] if said else asked.do)
+            step = chosen(standing, asked)
+            keep_step(shelf, standing.looked, step.choices, step.done)
         except ChangedMeanwhile as error:
             return _changed(shelf, tune, asked.width, error)
-        return view_of(shelf, tune, asked.width, said)
+        return _view(shelf, tune, asked.width, step.said)
 
 
 @router.post("/tunes/{tune}/undo", response_model=View, responses=_CHANGES)
-def undo(desk: AtDesk, asked: StepAsked, tune: int = TuneId) -> View | Response:
+def undo(desk: AtDesk, asked: StepAsked, tune: int = TuneId) -> Response:
     with desk.shelf() as shelf:
         try:
             said = undo_step(shelf, tune, asked.made_from)
         except ChangedMeanwhile as error:
             return _changed(shelf, tune, asked.width, error)
-        return view_of(shelf, tune, asked.width, (f"Undone: {said}",))
+        return _view(shelf, tune, asked.width, (f"Undone: {said}.",))
 
 
 @router.post("/tunes/{tune}/redo", response_model=View, responses=_CHANGES)
-def redo(desk: AtDesk, asked: StepAsked, tune: int = TuneId) -> View | Response:
+def redo(desk: AtDesk, asked: StepAsked, tune: int = TuneId) -> Response:
     with desk.shelf() as shelf:
         try:
             said = redo_step(shelf, tune, asked.made_from)
         except ChangedMeanwhile as error:
             return _changed(shelf, tune, asked.width, error)
-        return view_of(shelf, tune, asked.width, (f"Done again: {said}",))
+        return _view(shelf, tune, asked.width, (f"Done again: {said}.",))
+
+
+def _view(shelf: Shelf, tune: int, width: WidthName, said: tuple[str, ...] = ()) -> Response:
+    # Written here once: FastAPI would check it a second time, for some milliseconds.
+    view = view_of(shelf, tune, width, said)
+    return Response(view.model_dump_json(), media_type="application/json")
 
 
 def _changed(shelf: Shelf, tune: int, width: WidthName, error: ChangedMeanwhile) -> Response:
     found = Changed(kind="changed-meanwhile", message=str(error), view=view_of(shelf, tune, width))
-    return JSONResponse(found.model_dump(), 409)
+    return Response(found.model_dump_json(), 409, media_type="application/json")
 
 
 @router.get(

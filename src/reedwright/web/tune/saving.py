@@ -19,16 +19,20 @@ from reedwright.shelf.model import ChangedMeanwhile, Form, Item, Kind, ShelfErro
 from reedwright.shelf.together import BESIDE, revise_together, to_redo, to_undo
 from reedwright.tab.choices.model import TuneChoices
 from reedwright.tab.choices.reading import parsed_choices
+from reedwright.tab.choices.session import Session
 from reedwright.tab.choices.writing import written_choices
+from reedwright.tune.model import Tune
 from reedwright.web.music.opening import Looked, looked_at, read_text, usual_arrangement
+from reedwright.web.tune.choosing import notices
 from reedwright.web.tune.model import Version
 
 CHANGED = "This tune was changed in another window meanwhile."
 _TITLE = "T:"
 
 
-def save_text(shelf: Shelf, number: int, text: str, made_from: int) -> bool:
-    """Keep the text as the tune's new state; whether it is another one than before.
+def save_text(shelf: Shelf, number: int, text: str, made_from: int) -> tuple[str, ...]:
+    """Keep the text as the tune's new state, where it is another one; says which choices no longer
+    find their notes, or do again.
 
     Raises `ChangedMeanwhile` where the tune is no longer in the state `made_from`, `ShelfError`
     for a tune that is no ABC, and as `looked_at`.
@@ -40,7 +44,7 @@ def save_text(shelf: Shelf, number: int, text: str, made_from: int) -> bool:
             "and change that."
         )
     if looked.item.state.text == text:
-        return False
+        return ()
     header = str(looked.item.state.about.get(HEADER, ""))
     facts = _facts(text, header, looked.item.name)
     with shelf.change():
@@ -60,7 +64,17 @@ def save_text(shelf: Shelf, number: int, text: str, made_from: int) -> bool:
         )
         if facts is not None:
             put_facts(shelf, number, changed.state.number, facts)
-    return True
+    return _lost_choices(looked, read_text(text, header).tune)
+
+
+def _lost_choices(before: Looked, after: Tune | None) -> tuple[str, ...]:
+    if after is None or not before.choices.choices + before.choices.aside:
+        return ()
+    known = notices(Session(before.tune, before.choices)) if before.tune else ()
+    try:
+        return tuple(each for each in notices(Session(after, before.choices)) if each not in known)
+    except ReedwrightError:  # a voice that is gone: told where the music is not drawn
+        return ()
 
 
 def save_copy(shelf: Shelf, number: int, text: str) -> int:
