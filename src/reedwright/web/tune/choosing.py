@@ -34,8 +34,8 @@ from reedwright.tab.ornaments.model import Amount, OrnamentKind
 from reedwright.tab.words import listed, moved_words
 from reedwright.tune.writtenout import time_of
 from reedwright.web.music.arranging import best_of
+from reedwright.web.music.standing import Standing
 from reedwright.web.tune.model import ChoiceAsked, SettingsAsked
-from reedwright.web.tune.viewing import Standing
 
 NONE = "none"
 _BY_COMMAND = ", or take it out with --clear-aside"

@@ -18,8 +18,8 @@ from reedwright.tab.choices.model import ChoicesError
 from reedwright.web.music.drawing import drawn_print
 from reedwright.web.music.remembering import Remembered
 from reedwright.web.music.sounding import bar_times, timeline_of, times, wav
+from reedwright.web.music.standing import Standing
 from reedwright.web.tune.model import TimesView
-from reedwright.web.tune.viewing import Standing
 
 MOST_SOUND = 120_000_000  # bytes that are remembered; a reel at full speed has some 7 million
 LONGEST = 1200.0  # seconds of sound; a long tune, slowly, with all repeats

@@ -11,7 +11,7 @@ from starlette.responses import Response
 
 from reedwright.shelf.facts.reading import text_alone
 from reedwright.tab.choices.model import ChoicesError
-from reedwright.web.tune.viewing import Standing
+from reedwright.web.music.standing import Standing
 
 
 def page_pdf(standing: Standing) -> Response:

@@ -12,8 +12,9 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, Field
 
+from reedwright.web.music.standing import Version as Version
+
 MOST_TEXT = 2_000_000  # characters
-MOST_NUMBER = 2**53  # whole numbers that JSON's readers keep
 MOST_NAME = 120
 
 WidthName = Literal["wide", "narrow", "stand"]
@@ -34,14 +35,6 @@ def _printable(text: str) -> str:
 
 Text = Annotated[str, Field(max_length=MOST_TEXT), AfterValidator(_printable)]
 Name = Annotated[str, Field(max_length=MOST_NAME), AfterValidator(_printable)]
-Number = Annotated[int, Field(ge=0, le=MOST_NUMBER)]
-
-
-class Version(BaseModel):
-    """The numbers of the present states of the tune and of its choices; 0 where there are none."""
-
-    tune: Number
-    choices: Number = 0
 
 
 class ProblemView(BaseModel):

@@ -24,8 +24,8 @@ from reedwright.tab.solver import solve
 from reedwright.tab.words import counted, short_words, with_article
 from reedwright.tune.model import Bar, Note
 from reedwright.tune.writtenout import time_of
+from reedwright.web.music.standing import Standing
 from reedwright.web.tune.model import BreathView, NoteDetail, NowView, OrnamentView, WayView
-from reedwright.web.tune.viewing import Standing
 
 HELD = "a tie only holds the note on there"
 NO_NOTE = "There is no such note in the tune as it is now."

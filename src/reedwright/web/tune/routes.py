@@ -17,6 +17,8 @@ from starlette.concurrency import run_in_threadpool
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile
 from reedwright.web.desk import AtDesk
+from reedwright.web.music.standing import Version, stand, version_of
+from reedwright.web.music.stepping import CHANGED, keep_step, redo_step, undo_step
 from reedwright.web.templating import page
 from reedwright.web.tune import hearing, leaving
 from reedwright.web.tune.choosing import chosen
@@ -31,13 +33,12 @@ from reedwright.web.tune.model import (
     TextAsked,
     TimesView,
     Trouble,
-    Version,
     View,
     WidthName,
 )
 from reedwright.web.tune.notes import note_detail
-from reedwright.web.tune.saving import keep_step, redo_step, save_copy, save_text, undo_step
-from reedwright.web.tune.viewing import remarks_of, stand, version_of, view_of
+from reedwright.web.tune.saving import save_copy, save_text
+from reedwright.web.tune.viewing import remarks_of, view_of
 
 router = APIRouter(tags=["tune"])
 
@@ -129,7 +130,7 @@ def choose(desk: AtDesk, asked: ChoiceAsked, tune: int = TuneId) -> Response:
     with desk.shelf() as shelf:
         try:
             if version_of(shelf, tune) != asked.made_from:
-                raise ChangedMeanwhile("This tune was changed in another window meanwhile.")
+                raise ChangedMeanwhile(CHANGED)
             standing = stand(shelf, tune)
             step = chosen(standing, asked)
             keep_step(shelf, standing.looked, step.choices, step.done)

@@ -1,32 +1,26 @@
 """What is typed, kept: every text a state of its own, also one that cannot be read as it stands.
 
-Public: `save_text`, `save_copy`, `keep_step`, `undo_step`, `redo_step`.
+Public: `save_text`, `save_copy`.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from reedwright.errors import ReedwrightError
-from reedwright.shelf.belongings.arrangements import USUAL, keep_choices
-from reedwright.shelf.changing import redo, undo
+from reedwright.shelf.belongings.arrangements import keep_choices
 from reedwright.shelf.facts.keeping import put_facts
 from reedwright.shelf.facts.model import TuneFacts
 from reedwright.shelf.facts.reading import HEADER, LINE
 from reedwright.shelf.facts.working_out import facts_of
 from reedwright.shelf.keeping.shelf import Shelf
-from reedwright.shelf.model import ChangedMeanwhile, Form, Item, Kind, ShelfError
-from reedwright.shelf.together import BESIDE, revise_together, to_redo, to_undo
-from reedwright.tab.choices.model import TuneChoices
-from reedwright.tab.choices.reading import parsed_choices
+from reedwright.shelf.model import ChangedMeanwhile, Form, Kind, ShelfError
+from reedwright.shelf.together import BESIDE, revise_together
 from reedwright.tab.choices.session import Session
-from reedwright.tab.choices.writing import written_choices
 from reedwright.tune.model import Tune
 from reedwright.web.music.opening import Looked, looked_at, read_text, usual_arrangement
+from reedwright.web.music.stepping import CHANGED as CHANGED
+from reedwright.web.music.stepping import keep_step as keep_step
 from reedwright.web.tune.choosing import notices
-from reedwright.web.tune.model import Version
 
-CHANGED = "This tune was changed in another window meanwhile."
 _TITLE = "T:"
 
 
@@ -125,65 +119,3 @@ def _what_changed(before: str, after: str) -> str:
         return "lines taken out" if len(old) - len(new) > 1 else f"line {first} taken out"
     added = "written" if len(old) - tail == head else "changed"
     return f"line {first} {added}" if first == last else f"lines {first} to {last} {added}"
-
-
-def keep_step(shelf: Shelf, looked: Looked, choices: TuneChoices, said: str) -> Version:
-    """Keep these choices as a step made from how the tune was looked at.
-
-    Raises `ChangedMeanwhile` where the tune or its choices have other states by now.
-    """
-    number = looked.item.id
-    with shelf.change():
-        item = shelf.item(number)
-        there = usual_arrangement(shelf, number)
-        _check(item, there, _version(looked.item, looked.arrangement))
-        if there is None:  # before the first choice there was none: that can be gone back to
-            beginning = TuneChoices(choices.title, choices.number)
-            there = keep_choices(shelf, number, beginning, "nothing chosen", USUAL)
-        book = parsed_choices(there.state.text)
-        table = 0 if book.tunes else None
-        text = written_choices(book.changed(replace(choices, table=table)))
-        if text != there.state.text:
-            there = revise_together(shelf, there, item, text, said)
-        return _version(item, there)
-
-
-def undo_step(shelf: Shelf, number: int, made_from: Version) -> str:
-    """Undo the last step of the tune or its choices; says what that was.
-
-    Raises `ChangedMeanwhile`, `ShelfError` where there is nothing to undo, `NotOnShelf`.
-    """
-    with shelf.change():
-        item, there = _present(shelf, number, made_from)
-        step = to_undo(item, there)
-        if step is None:
-            raise ShelfError(f"{item.name}: there is nothing to undo.")
-        undo(shelf, step.id)
-        return step.state.said
-
-
-def redo_step(shelf: Shelf, number: int, made_from: Version) -> str:
-    """Do again what was undone last from here; says what it was. Raises as `undo_step`."""
-    with shelf.change():
-        item, there = _present(shelf, number, made_from)
-        step = to_redo(shelf, item, there)
-        if step is None:
-            raise ShelfError(f"{item.name}: there is nothing to do again.")
-        redo(shelf, step[0].id)
-        return step[1].said
-
-
-def _present(shelf: Shelf, number: int, made_from: Version) -> tuple[Item, Item | None]:
-    item = looked_at(shelf, number).item
-    there = usual_arrangement(shelf, number)
-    _check(item, there, made_from)
-    return item, there
-
-
-def _check(item: Item, there: Item | None, made_from: Version) -> None:
-    if _version(item, there) != made_from:
-        raise ChangedMeanwhile(CHANGED)
-
-
-def _version(item: Item, there: Item | None) -> Version:
-    return Version(tune=item.state.number, choices=there.state.number if there else 0)

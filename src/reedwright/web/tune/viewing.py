@@ -1,6 +1,6 @@
 """The view of a tune: what the shelf keeps of it, arranged and drawn.
 
-Public: `view_of`, `remarks_of`, `stand`, `Standing`, `version_of`.
+Public: `view_of`, `remarks_of`.
 """
 
 from __future__ import annotations
@@ -9,38 +9,37 @@ import logging
 import re
 import threading
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.making import parse_harp
-from reedwright.harp.model import Harp
 from reedwright.harp.position import position, position_name
 from reedwright.page.content import signs_in_print
 from reedwright.player.loading import profile_files
 from reedwright.player.profile import Profile
 from reedwright.processes import cores
 from reedwright.shelf.belongings.harps import harps_on
-from reedwright.shelf.facts.reading import HEADER
 from reedwright.shelf.keeping.shelf import Shelf
-from reedwright.shelf.model import Form, Item
-from reedwright.shelf.together import earlier, to_redo, to_undo
+from reedwright.shelf.together import to_redo, to_undo
 from reedwright.tab.arrangement import Arrangement
-from reedwright.tab.choices.session import USUAL_PLAYER, Session
+from reedwright.tab.choices.session import USUAL_PLAYER
 from reedwright.tab.notation import MISSING, tab_sign
 from reedwright.tab.words import short_words
 from reedwright.tune.model import Bar, Tune
 from reedwright.tune.tempo import quarters_per_minute
 from reedwright.tune.writtenout import time_of
-from reedwright.web.music.arranging import KEYS, harps_to_choose_from, settled
+from reedwright.web.music.arranging import KEYS
 from reedwright.web.music.drawing import WIDTHS, Sheet, known_notes, practice_notes, sheet
-from reedwright.web.music.opening import Looked, looked_at, read_text, usual_arrangement
+from reedwright.web.music.opening import Looked
+from reedwright.web.music.standing import Standing as Standing
+from reedwright.web.music.standing import stand as stand
+from reedwright.web.music.standing import version_between
+from reedwright.web.music.standing import version_of as version_of
 from reedwright.web.tune.model import (
     BarView,
     NoteView,
     ProblemView,
     Remarks,
     SheetView,
-    Version,
     View,
     WidthName,
 )
@@ -51,66 +50,8 @@ _LOG = logging.getLogger("reedwright.web")
 # last. One more than there are cores, as some of the time goes to the disk.
 _AT_ONCE = threading.BoundedSemaphore(cores() + 1)
 
-FARTHEST_BACK = 200
-"""Earlier states that are looked at for one that can be read."""
-
 # One note or chord of ABC with its length and tie (ABC 2.1, section 4), as far as it is marked.
 _NOTE = re.compile(r"(?:\[[^\]|]*\]|[\^_=]*[A-Ga-gxzZ][,']*)(?:\d+/?\d*|/+\d*)?(?:-|[<>]+)?")
-
-
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """A tune as it is, with what is arranged of it.
-
-    `session` and `arrangement` are None where nothing can be arranged; `trouble` then says why.
-    `stale`: they are of an earlier text, as the present one cannot be read.
-    """
-
-    looked: Looked
-    session: Session | None
-    arrangement: Arrangement | None
-    trouble: str
-    stale: bool
-    harps: tuple[Harp, ...] | None
-
-
-def stand(shelf: Shelf, number: int) -> Standing:
-    """Raises as `looked_at`."""
-    looked = looked_at(shelf, number)
-    harps = harps_to_choose_from(shelf)
-    tune, stale = looked.tune, False
-    if tune is None and looked.editable:
-        tune = _last_read(shelf, looked.item)
-        stale = tune is not None
-    if tune is None:
-        return Standing(looked, None, None, "", False, harps)
-    try:
-        session = settled(tune, looked.choices, harps)
-        return Standing(looked, session, session.arranged(), "", stale, harps)
-    except ReedwrightError as error:
-        return Standing(looked, None, None, str(error), stale, harps)
-
-
-def version_of(shelf: Shelf, number: int) -> Version:
-    """Which states are the present ones; cheap. Raises `NotOnShelf`."""
-    with shelf.reading():
-        item = shelf.item(number)
-        arrangement = usual_arrangement(shelf, number)
-    return _version(item, arrangement)
-
-
-def _version(item: Item, arrangement: Item | None) -> Version:
-    return Version(tune=item.state.number, choices=arrangement.state.number if arrangement else 0)
-
-
-def _last_read(shelf: Shelf, item: Item) -> Tune | None:
-    """The tune as it was when its text could last be read."""
-    for state in earlier(shelf, item, FARTHEST_BACK):
-        if state.form is Form.ABC:
-            tune = read_text(state.text, str(state.about.get(HEADER, ""))).tune
-            if tune is not None:
-                return tune
-    return None
 
 
 def view_of(
@@ -136,7 +77,7 @@ def _view_of(shelf: Shelf, number: int, width: WidthName, said: tuple[str, ...])
     return View(
         tune=number,
         title=_title(looked),
-        version=_version(looked.item, looked.arrangement),
+        version=version_between(looked.item, looked.arrangement),
         text=looked.text,
         editable=looked.editable,
         readable=looked.tune is not None,
@@ -197,7 +138,7 @@ def remarks_of(standing: Standing) -> Remarks:
     """Notes on practice; none where there is no music."""
     looked, arrangement = standing.looked, standing.arrangement
     notes = () if arrangement is None else practice_notes(arrangement)
-    return Remarks(version=_version(looked.item, looked.arrangement), remarks=list(notes))
+    return Remarks(version=version_between(looked.item, looked.arrangement), remarks=list(notes))
 
 
 def _title(looked: Looked) -> str:

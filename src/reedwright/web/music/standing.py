@@ -1,0 +1,91 @@
+"""How a tune stands now: its text as it is, and what is arranged of it, readable or not.
+
+Public: `Standing`, `stand`, `Version`, `version_of`, `version_between`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from pydantic import BaseModel, Field
+
+from reedwright.errors import ReedwrightError
+from reedwright.harp.model import Harp
+from reedwright.shelf.facts.reading import HEADER
+from reedwright.shelf.keeping.shelf import Shelf
+from reedwright.shelf.model import Form, Item
+from reedwright.shelf.together import earlier
+from reedwright.tab.arrangement import Arrangement
+from reedwright.tab.choices.session import Session
+from reedwright.tune.model import Tune
+from reedwright.web.music.arranging import harps_to_choose_from, settled
+from reedwright.web.music.opening import Looked, looked_at, read_text, usual_arrangement
+
+FARTHEST_BACK = 200
+"""Earlier states that are looked at for one that can be read."""
+MOST_NUMBER = 2**53  # whole numbers that JSON's readers keep
+Number = Annotated[int, Field(ge=0, le=MOST_NUMBER)]
+
+
+class Version(BaseModel):
+    """The numbers of the present states of the tune and of its choices; 0 where there are none."""
+
+    tune: Number
+    choices: Number = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """A tune as it is, with what is arranged of it.
+
+    `session` and `arrangement` are None where nothing can be arranged; `trouble` then says why.
+    `stale`: they are of an earlier text, as the present one cannot be read.
+    """
+
+    looked: Looked
+    session: Session | None
+    arrangement: Arrangement | None
+    trouble: str
+    stale: bool
+    harps: tuple[Harp, ...] | None
+
+
+def stand(shelf: Shelf, number: int) -> Standing:
+    """Raises as `looked_at`."""
+    looked = looked_at(shelf, number)
+    harps = harps_to_choose_from(shelf)
+    tune, stale = looked.tune, False
+    if tune is None and looked.editable:
+        tune = _last_read(shelf, looked.item)
+        stale = tune is not None
+    if tune is None:
+        return Standing(looked, None, None, "", False, harps)
+    try:
+        session = settled(tune, looked.choices, harps)
+        return Standing(looked, session, session.arranged(), "", stale, harps)
+    except ReedwrightError as error:
+        return Standing(looked, None, None, str(error), stale, harps)
+
+
+def version_of(shelf: Shelf, number: int) -> Version:
+    """Which states are the present ones; cheap. Raises `NotOnShelf`."""
+    with shelf.reading():
+        item = shelf.item(number)
+        arrangement = usual_arrangement(shelf, number)
+    return version_between(item, arrangement)
+
+
+def version_between(item: Item, arrangement: Item | None) -> Version:
+    """The version that a tune and its usual arrangement make, as they are given."""
+    return Version(tune=item.state.number, choices=arrangement.state.number if arrangement else 0)
+
+
+def _last_read(shelf: Shelf, item: Item) -> Tune | None:
+    """The tune as it was when its text could last be read."""
+    for state in earlier(shelf, item, FARTHEST_BACK):
+        if state.form is Form.ABC:
+            tune = read_text(state.text, str(state.about.get(HEADER, ""))).tune
+            if tune is not None:
+                return tune
+    return None
