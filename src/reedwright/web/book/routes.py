@@ -49,10 +49,11 @@ MOST_FOUND = 40  # tunes offered at once
 EVERY = 3000  # tunes: as many as a book may have
 Number = Annotated[int, Path(ge=1, le=2**53)]
 NOT_THERE: dict[int | str, dict[str, Any]] = {404: {"description": "It is not on the shelf."}}
-CHANGED: dict[int | str, dict[str, Any]] = NOT_THERE | {
+ASKED: dict[int | str, dict[str, Any]] = NOT_THERE | {400: {"description": "It is no JSON."}}
+CHANGED: dict[int | str, dict[str, Any]] = ASKED | {
     409: {"description": "It was changed elsewhere meanwhile."}
 }
-REFUSED: dict[int | str, dict[str, Any]] = NOT_THERE | {
+REFUSED: dict[int | str, dict[str, Any]] = ASKED | {
     429: {"description": "Too many jobs are at work or waiting."}
 }
 
@@ -109,7 +110,7 @@ def books(request: Request, desk: AtDesk) -> HTMLResponse:
     )  # fmt: skip
 
 
-@router.post("/books", response_class=RedirectResponse, status_code=303)
+@router.post("/books", response_class=RedirectResponse, status_code=303, responses=ASKED)
 def begin(
     desk: AtDesk,
     title: Annotated[str, Form(max_length=300)],
@@ -125,7 +126,7 @@ def begin(
     return RedirectResponse(f"/books/{item.id}", 303)
 
 
-@router.get("/books/find", response_model=FoundTunes)
+@router.get("/books/find", response_model=FoundTunes, responses=NOT_THERE)
 def find(
     desk: AtDesk,
     words: Annotated[str, Query(max_length=300)] = "",
@@ -227,7 +228,7 @@ def plan_file(book: Number, desk: AtDesk) -> Response:
     return Response(kept.item.state.text, media_type="application/toml", headers=named)
 
 
-@router.post("/books/{book}/preview", response_model=Preview, responses=NOT_THERE)
+@router.post("/books/{book}/preview", response_model=Preview, responses=ASKED)
 def preview(book: Number, asked: PreviewAsked, desk: AtDesk) -> Preview:
     """A page of the book as it would be printed, saved or not."""
     with desk.shelf() as shelf:

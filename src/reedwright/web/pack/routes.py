@@ -34,8 +34,13 @@ router = APIRouter(tags=["pack"])
 KIND = "pack"
 Number = Annotated[int, Path(ge=1, le=2**53)]
 NOT_THERE: dict[int | str, dict[str, Any]] = {404: {"description": "It is not on the shelf."}}
-REFUSED: dict[int | str, dict[str, Any]] = NOT_THERE | {
+ASKED: dict[int | str, dict[str, Any]] = NOT_THERE | {400: {"description": "It is no JSON."}}
+REFUSED: dict[int | str, dict[str, Any]] = ASKED | {
     429: {"description": "Too many jobs are at work or waiting."}
+}
+PARTLY: dict[int | str, dict[str, Any]] = NOT_THERE | {
+    206: {"description": "The part that was asked for."},
+    416: {"description": "There is no such part."},
 }
 
 
@@ -54,7 +59,7 @@ class Preview(BaseModel):
     notices: list[str]
 
 
-@router.get("/tunes/{tune}/pack", response_class=HTMLResponse)
+@router.get("/tunes/{tune}/pack", response_class=HTMLResponse, responses=NOT_THERE)
 def pack_page(tune: Number, request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         found = opened(shelf, tune)
@@ -90,7 +95,7 @@ def kept_packs(tune: Number, desk: AtDesk) -> HTMLResponse:
     return HTMLResponse(fragment("pack/kept.html", kept=kept, tune_id=tune))
 
 
-@router.post("/tunes/{tune}/pack/preview", response_model=Preview, responses=NOT_THERE)
+@router.post("/tunes/{tune}/pack/preview", response_model=Preview, responses=ASKED)
 def preview(tune: Number, asked: PreviewAsked, desk: AtDesk) -> Preview:
     """A page of the lesson as it would be printed."""
     with desk.shelf() as shelf:
@@ -141,7 +146,7 @@ def kept_zip(tune: Number, pack: Number, desk: AtDesk) -> FileResponse:
     return FileResponse(path, media_type="application/zip", filename=f"{name}.zip")
 
 
-@router.get("/tunes/{tune}/pack/kept/{pack}/{file}", response_class=Response, responses=NOT_THERE)
+@router.get("/tunes/{tune}/pack/kept/{pack}/{file}", response_class=Response, responses=PARTLY)
 def kept_file(
     tune: Number,
     pack: Number,
