@@ -5,6 +5,222 @@ Public: `router`.
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Path, Query, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from pydantic import Field
+
+from reedwright.harp.position import ORDINALS
+from reedwright.harp.tunings import all_tunings
+from reedwright.page.content import signs_in_print
+from reedwright.shelf.keeping.shelf import Shelf
+from reedwright.web.desk import AtDesk
+from reedwright.web.harps.asked import COLUMNS, MOST_ROWS, Asked, SeenAsked, Word, picked
+from reedwright.web.harps.comparing import compared
+from reedwright.web.harps.hearing import times_on, wav_on
+from reedwright.web.harps.mineroutes import router as mine
+from reedwright.web.harps.ranked import table
+from reedwright.web.harps.seeing import Ground, Seen, ground, seen, use
+from reedwright.web.harps.valving import valving
+from reedwright.web.music.drawing import NARROW, WIDE, Sheet, sheet
+from reedwright.web.templating import page
+from reedwright.web.tune.model import TimesView, Trouble, Version
 
 router = APIRouter(tags=["harps"])
+router.include_router(mine)
+
+_LARGEST = 2**63 - 1  # SQLite's largest whole number
+TuneId = Path(ge=1, le=_LARGEST)
+_SAYS: dict[int | str, dict[str, Any]] = {404: {"model": Trouble}, 422: {"model": Trouble}}
+_CHANGES: dict[int | str, dict[str, Any]] = {**_SAYS, 409: {"model": Trouble}}
+_NUMBERS = ("effort", "turning", "moving", "bending", "other", "bends", "overs", "missing",
+            "ornaments", "air")  # fmt: skip
+
+
+@router.get("/tunes/{tune}/harps", response_class=HTMLResponse, responses=_SAYS)
+def harps(
+    request: Request, desk: AtDesk, asked: Annotated[Asked, Query()], tune: int = TuneId
+) -> Response:
+    with desk.shelf() as shelf:
+        on = ground(shelf, tune, asked.player, asked.voice)
+    found = table(on.session.tune, on.profile, on.voice, on.semitones, on.owned, asked)
+    answer = page(
+        request,
+        "harps/harps.html",
+        title=f"Which harp: {on.item.name}",
+        tune_item=on.item,
+        part="harps",
+        on=on,
+        asked=asked,
+        found=found,
+        columns=COLUMNS,
+        numbers=_NUMBERS,
+        ordinals=ORDINALS,
+        tunings=[(name, each.title) for name, each in all_tunings().items()],
+        most=MOST_ROWS,
+        seen_by=_also(asked.player, asked.voice),
+    )
+    # The address as it is bookmarked, without what goes without saying.
+    query = asked.query
+    answer.headers["HX-Push-Url"] = request.url.path + (f"?{query}" if query else "")
+    return answer
+
+
+def _also(player: str, voice: int) -> dict[str, str]:
+    """What a link to one harp takes along of the filters."""
+    found = {"player": player} if player else {}
+    return {**found, "voice": str(voice)} if voice else found
+
+
+@router.get("/tunes/{tune}/harps/look", response_class=HTMLResponse, responses=_SAYS)
+def look(
+    request: Request, desk: AtDesk, asked: Annotated[SeenAsked, Query()], tune: int = TuneId
+) -> HTMLResponse:
+    with desk.shelf() as shelf:
+        on = ground(shelf, tune, asked.player, asked.voice)
+    found = seen(on, asked.harp)
+    return page(
+        request,
+        "harps/look.html",
+        title=f"{on.item.name}, on the {found.name}",
+        tune_item=on.item,
+        part="harps",
+        on=on,
+        asked=asked,
+        found=found,
+        sheet=sheet(found.arrangement, WIDE),
+        parts=compared(found.arrangement, found.arrangement).parts,
+        seen_by=_also(asked.player, asked.voice),
+    )
+
+
+class ComparedAsked(SeenAsked):
+    pick: Annotated[list[Word], Field(max_length=40, default_factory=list)]
+
+
+@router.get("/tunes/{tune}/harps/compare", response_class=HTMLResponse, responses=_SAYS)
+def compare(
+    request: Request, desk: AtDesk, asked: Annotated[ComparedAsked, Query()], tune: int = TuneId
+) -> HTMLResponse:
+    with desk.shelf() as shelf:
+        on = ground(shelf, tune, asked.player, asked.voice)
+    first, second = _two(on, asked.pick)
+    both = (seen(on, first), seen(on, second))
+    return page(
+        request,
+        "harps/compare.html",
+        title=f"{on.item.name}: {both[0].name} and {both[1].name}",
+        tune_item=on.item,
+        part="harps",
+        on=on,
+        asked=asked,
+        both=both,
+        sheets=_sheets(both),
+        found=compared(both[0].arrangement, both[1].arrangement),
+        too_many=len(asked.pick) not in (0, 2),
+        seen_by=_also(asked.player, asked.voice),
+    )
+
+
+def _two(on: Ground, picks: list[str]) -> tuple[str, str]:
+    """The two that were picked; what is left out is the tune's own harp, or the easiest others."""
+    own = () if on.chosen in picks else (on.chosen,)
+    ranked = table(on.session.tune, on.profile, on.voice, on.semitones, (), Asked()).rows
+    rest = [row.pick for row in ranked]
+    first, second, *_ = dict.fromkeys((*picks, *own, *rest))
+    return first, second
+
+
+def _sheets(both: tuple[Seen, Seen]) -> tuple[Sheet, ...]:
+    return tuple(
+        sheet(each.arrangement, NARROW, prefix=prefix)
+        for each, prefix in zip(both, ("a-", "b-"), strict=True)
+    )
+
+
+@router.get("/tunes/{tune}/harps/valves", response_class=HTMLResponse, responses=_SAYS)
+def valves(
+    request: Request, desk: AtDesk, asked: Annotated[SeenAsked, Query()], tune: int = TuneId
+) -> HTMLResponse:
+    with desk.shelf() as shelf:
+        on = ground(shelf, tune, asked.player, asked.voice)
+    harp, octaves = picked(asked.harp or on.chosen)
+    found = valving(on, harp, octaves)
+    both = (found.bare, found.valved)
+    return page(
+        request,
+        "harps/valves.html",
+        title=f"{on.item.name}: {signs_in_print(harp.name)} without valves and with them",
+        tune_item=on.item,
+        part="harps",
+        on=on,
+        asked=asked,
+        both=both,
+        sheets=_sheets(both),
+        valves=found,
+        found=compared(found.bare.arrangement, found.valved.arrangement),
+        seen_by=_also(asked.player, asked.voice),
+    )
+
+
+class UseAsked(SeenAsked):
+    """`tune_state`, `choices_state`: the states that the page showed."""
+
+    tune_state: Annotated[int, Field(ge=0, le=2**31)]
+    choices_state: Annotated[int, Field(ge=0, le=2**31)]
+
+
+@router.post(
+    "/tunes/{tune}/harps/use",
+    response_class=RedirectResponse,
+    status_code=303,
+    responses=_CHANGES,
+)
+def use_harp(desk: AtDesk, asked: Annotated[UseAsked, Form()], tune: int = TuneId) -> Response:
+    with desk.shelf() as shelf:
+        _use(shelf, asked, tune)
+    return RedirectResponse(f"/tunes/{tune}", 303)
+
+
+def _use(shelf: Shelf, asked: UseAsked, tune: int) -> None:
+    on = ground(shelf, tune, asked.player, asked.voice)
+    use(shelf, on, asked.harp, Version(tune=asked.tune_state, choices=asked.choices_state))
+
+
+Speed = Annotated[float, Query(ge=0.25, le=1.5)]
+
+
+@router.get(
+    "/tunes/{tune}/harps/sound",
+    response_class=Response,
+    responses={**_SAYS, 200: {"content": {"audio/wav": {}}}},
+)
+def sound(
+    desk: AtDesk,
+    tune: int = TuneId,
+    harp: Word = "",
+    player: Word = "",
+    voice: Annotated[int, Query(ge=0, le=99)] = 0,
+    speed: Speed = 1.0,
+    count_in: bool = False,
+) -> Response:
+    with desk.shelf() as shelf:
+        on = ground(shelf, tune, player, voice)
+    heard = wav_on(seen(on, harp).arrangement, speed, count_in)
+    return Response(heard, media_type="audio/wav", headers={"cache-control": "no-store"})
+
+
+@router.get("/tunes/{tune}/harps/times", responses=_SAYS)
+def times(
+    desk: AtDesk,
+    tune: int = TuneId,
+    harp: Word = "",
+    player: Word = "",
+    voice: Annotated[int, Query(ge=0, le=99)] = 0,
+    speed: Speed = 1.0,
+    count_in: bool = False,
+) -> TimesView:
+    with desk.shelf() as shelf:
+        on = ground(shelf, tune, player, voice)
+    return times_on(seen(on, harp).arrangement, speed, count_in)

@@ -1,0 +1,128 @@
+"""The harps that somebody has, from the side of the music: added, taken off, put back.
+
+What was measured and done to them is the bench's (`web.bench`).
+
+Public: `router`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Path, Query, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from pydantic import BaseModel, Field
+
+from reedwright.errors import ReedwrightError
+from reedwright.shelf.belongings.harps import keep_harp
+from reedwright.shelf.keeping.shelf import Shelf
+from reedwright.shelf.model import Item, Kind, NotOnShelf
+from reedwright.web.bench.asking import HarpAsked, Wrong, choices, harp_asked, harp_words
+from reedwright.web.bench.kept import harps_kept
+from reedwright.web.desk import AtDesk
+from reedwright.web.harps.asked import Word
+from reedwright.web.templating import page
+from reedwright.web.tune.model import Trouble
+
+router = APIRouter(prefix="/harps")
+
+_LARGEST = 2**63 - 1  # SQLite's largest whole number
+HarpId = Path(ge=1, le=_LARGEST)
+Back = Annotated[int, Field(ge=0, le=_LARGEST)]
+"""The tune whose page one came from; 0 for none."""
+_SAYS: dict[int | str, dict[str, Any]] = {404: {"model": Trouble}, 422: {"model": Trouble}}
+
+
+class NewHarp(HarpAsked):
+    name: Word = ""
+    tune: Back = 0
+
+
+class FromPage(BaseModel):
+    tune: Back = 0
+
+
+@router.get("", response_class=HTMLResponse)
+def mine(
+    request: Request,
+    desk: AtDesk,
+    tune: Annotated[int, Query(ge=0, le=_LARGEST)] = 0,
+    off: Annotated[int, Query(ge=0, le=_LARGEST)] = 0,
+) -> HTMLResponse:
+    """`off`: the harp that was just taken off, so that it can be put back."""
+    with desk.shelf() as shelf:
+        return _mine(request, shelf, NewHarp(tune=tune), Wrong(), off=off)
+
+
+def _mine(
+    request: Request, shelf: Shelf, asked: NewHarp, wrong: Wrong, status: int = 200, off: int = 0
+) -> HTMLResponse:
+    gone = list(shelf.items(Kind.HARP, removed=True))
+    return page(
+        request,
+        "harps/mine.html",
+        status,
+        title="My harps",
+        harps=harps_kept(shelf),
+        gone=gone,
+        just_off=next((item for item in gone if item.id == off), None),
+        back=_tune(shelf, asked.tune),
+        asked=asked,
+        wrong=wrong,
+        choices=choices(),
+    )
+
+
+def _tune(shelf: Shelf, number: int) -> Item | None:
+    if not number:
+        return None
+    try:
+        found = shelf.item(number)
+    except NotOnShelf:
+        return None
+    return found if found.kind is Kind.TUNE and not found.removed else None
+
+
+@router.post("", response_class=HTMLResponse, status_code=303, responses=_SAYS)
+def add(request: Request, desk: AtDesk, asked: Annotated[NewHarp, Form()]) -> Response:
+    wrong = Wrong()
+    harp = harp_asked(asked, wrong)
+    with desk.shelf() as shelf:
+        if harp is not None:
+            try:
+                keep_harp(shelf, asked.name, harp_words(harp))
+            except ReedwrightError as error:
+                wrong["name"] = str(error)
+        if wrong:
+            return _mine(request, shelf, asked, wrong, 422)
+    return _to(asked.tune)
+
+
+@router.post("/{item}/off", response_class=RedirectResponse, status_code=303, responses=_SAYS)
+def take_off(
+    desk: AtDesk, asked: Annotated[FromPage, Form()], item: int = HarpId
+) -> RedirectResponse:
+    with desk.shelf() as shelf:
+        shelf.remove(_harp(shelf, item).id)
+    return _to(asked.tune, item)
+
+
+@router.post("/{item}/back", response_class=RedirectResponse, status_code=303, responses=_SAYS)
+def put_back(
+    desk: AtDesk, asked: Annotated[FromPage, Form()], item: int = HarpId
+) -> RedirectResponse:
+    with desk.shelf() as shelf:
+        shelf.put_back(_harp(shelf, item).id)
+    return _to(asked.tune)
+
+
+def _harp(shelf: Shelf, item: int) -> Item:
+    found = shelf.item(item)
+    if found.kind is not Kind.HARP:
+        raise NotOnShelf(f"There is no harp with the number {item} on the shelf.")
+    return found
+
+
+def _to(tune: int, off: int = 0) -> RedirectResponse:
+    said = "&".join(f"{name}={value}" for name, value in (("tune", tune), ("off", off)) if value)
+    return RedirectResponse("/harps" + (f"?{said}" if said else ""), 303)
