@@ -5,6 +5,7 @@ Public: `opening_of`, `Beginning`.
 
 from __future__ import annotations
 
+import re
 from collections import OrderedDict
 from threading import Lock
 from typing import NamedTuple
@@ -25,6 +26,9 @@ LOOK = Look(5.2, 8.7)
 BARS = 2
 SCALE = 1.15  # on a screen, which is read from farther away than paper
 KEPT = 2_000  # drawings of some 15 kB
+
+
+_PLACEHOLDER = re.compile(r'class="[^"]*\bplaceholder\b')  # what the engraver keeps room with
 
 
 class Beginning(NamedTuple):
@@ -63,7 +67,7 @@ def _drawn(shelf: Shelf, item: Item) -> str:
         raise NotEngraved(f"{tune.title}: there is no music to engrave.")
     drawn = opening(_without_tab(tune), BARS, WIDTH, LOOK, with_tab=False)
     svg = inlined(drawn.svg, "", "", hidden=True)
-    svg = svg.replace('class="placeholder', 'visibility="hidden" class="placeholder')
+    svg = _PLACEHOLDER.sub(r'visibility="hidden" \g<0>', svg)
     # A picture of its own has its own size, and no styles of a page to give lines their colour.
     width, height = SCALE * drawn.width, SCALE * drawn.height
     size = f'width="{width:.2f}mm" height="{height:.2f}mm"'
