@@ -14,10 +14,10 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import log2, sqrt
-from statistics import fmean
+from math import log2
 from typing import Literal
 
+import numpy as np
 from pydantic import BaseModel, Field
 
 from reedwright.harp.layout import note_name
@@ -33,15 +33,19 @@ from reedwright.workshop.measuring.model import Measurement, NamedTone, Tone
 from reedwright.workshop.measuring.naming import name_reeds
 from reedwright.workshop.measuring.naming_pairs import name_pair
 from reedwright.workshop.measuring.nearness import FARTHEST, cents_between, places
-from reedwright.workshop.measuring.partials import Array32
+from reedwright.workshop.measuring.partials import Array32, Stretch
+from reedwright.workshop.measuring.pitch import phase_course, pitch_of
 from reedwright.workshop.measuring.pooling import measure_reeds
 from reedwright.workshop.measuring.remarks import UNSTEADY, reed_words
 from reedwright.workshop.targets.beats import beats_of
 from reedwright.workshop.targets.model import Targets
 
 MOST_TONES = 400  # kept in mind: twenty harps' reeds
-STEADY_OVER = 1.0  # seconds of readings that steadiness is told from
-LEAST_STEADY = 4  # readings
+STEADY_OVER = 0.5  # seconds of sound that steadiness is told from
+STEADY_BY = 4  # partials
+SETTLED = 0.15  # seconds from a reed's first breath until it is on its pitch
+LAG = 0.2  # seconds by which the listener knows later than it hears that a reed has ended
+WIDE = 100.0  # Hz: half of the band about a partial; more lets in noise only
 
 
 class Aimed(TargetsAsked):
@@ -89,8 +93,8 @@ class Reading(BaseModel):
 
     `cents` from the target of `hole` and `breath`, None where no reed of the harp is near.
     `upper_...` of the higher of two reeds that sound together, with their `beats` a second and
-    what these would be by the targets; `wander`: how far the readings of the last second lie from
-    each other, cents (standard deviation), None where there are too few.
+    what these would be by the targets; `wander`: how far the pitch of one reed moves, cents
+    (standard deviation over the last half second), None where it is not held so long.
     """
 
     hz: float
@@ -123,7 +127,7 @@ class Meter:
         self.tones: deque[Tone] = deque(maxlen=MOST_TONES)
         self.new: list[Tone] = []
         self._listener = ReedListener(rate)
-        self._recent: deque[tuple[float, float]] = deque()
+        self._recent = np.zeros(0, dtype=np.float32)
 
     @property
     def heard(self) -> float:
@@ -133,17 +137,17 @@ class Meter:
     def anew(self) -> None:
         """Begin again with the sound, as where some of it was lost; tones that are whole stay."""
         self._listener = ReedListener(self.rate)
-        self._recent.clear()
+        self._recent = self._recent[:0]
 
     def take(self, block: Array32) -> Reading | None:
         """Take in sound of shape (frames,); what sounds now. `new` has the tones that ended."""
         self.new = list(self._listener.feed(block))
         self.tones.extend(self.new)
+        self._recent = np.concatenate([self._recent, block])[
+            -round((STEADY_OVER + LAG) * self.rate) :
+        ]
         live = self._listener.now()
-        if live is None:
-            self._recent.clear()
-            return None
-        return self._read(live)
+        return None if live is None else self._read(live)
 
     def end(self) -> None:
         """No more sound comes: `new` has what was still open."""
@@ -225,15 +229,16 @@ class Meter:
         return abs(found.bench_rate) if self.aim.at_bench else found.beats
 
     def _wander(self, live: LiveTone) -> float | None:
-        now = self._listener.seconds
-        self._recent.append((now, live.hz))
-        while self._recent and now - self._recent[0][0] > STEADY_OVER:
-            self._recent.popleft()
-        if len(self._recent) < LEAST_STEADY:
+        if live.seconds < STEADY_OVER + SETTLED + LAG:
             return None
-        cents = [cents_between(hz, live.hz) for _, hz in self._recent]
-        middle = fmean(cents)
-        return sqrt(fmean((each - middle) ** 2 for each in cents))
+        held = self._recent[: len(self._recent) - round(LAG * self.rate)]
+        stretch = Stretch(held.astype(np.float64), self.rate)
+        count = max(1, min(STEADY_BY, int(0.9 * stretch.top / live.hz)))
+        half = min(0.45 * live.hz, WIDE)
+        partials = [(k, half) for k in range(1, count + 1)]
+        edge = 0.02 * stretch.seconds
+        course = phase_course(stretch, live.hz, edge, stretch.seconds - edge, partials)
+        return pitch_of(course).wander
 
 
 def _words(read: Reading) -> str:

@@ -14,6 +14,7 @@ from fastapi.responses import HTMLResponse, Response
 from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.page.content import signs_in_print
 from reedwright.web.bench.asking import HarpAsked, choices
+from reedwright.web.bench.course import signed
 from reedwright.web.bench.harproutes import chart
 from reedwright.web.bench.kept import harps_kept
 from reedwright.web.bench.planning import (
@@ -87,6 +88,7 @@ def plan(request: Request, desk: AtDesk, asked: Annotated[PlanAsked, Query()]) -
         papers=PAPERS,
         caution=caution_words(conversions) if conversions else SHORT_CAUTION,
         printed=signs_in_print,
+        signed=signed,
     )
 
 
@@ -115,6 +117,7 @@ def targets(
         query=urlencode({**asked.model_dump(), "ask": "1"}),
         papers=PAPERS,
         printed=signs_in_print,
+        signed=signed,
     )
 
 
