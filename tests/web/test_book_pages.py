@@ -21,12 +21,14 @@ from test_pack_page import picture
 from webhouse import KETTLE, House
 
 from reedwright.pack.book.asking import read_asked
+from reedwright.pack.book.making import make_book
 from reedwright.shelf.belongings.harps import keep_harp
 from reedwright.shelf.belongings.lists import keep_list
 from reedwright.shelf.keeping.opening import open_shelf
-from reedwright.shelf.model import Kind
 from reedwright.web.book.asked import BookAsked, ChapterPart, TunePart
+from reedwright.web.book.kept import book_on, owned_texts
 from reedwright.web.book.planfile import as_file, plan_text, read_back
+from reedwright.web.book.planning import planned
 
 Client = tuple[TestClient, House]
 
@@ -247,9 +249,10 @@ def test_pages_are_shown_as_the_book_will_have_them(client: Client) -> None:
     assert a5.width == pytest.approx(picture(cover).width * 148 / 210, abs=1)  # ISO 216
 
     # Pages and places are those of the PDF.
-    saved(browser, book, **plan)
-    done(browser, f"/books/{book}/make")
-    pdf = pypdf.PdfReader(io.BytesIO(browser.get(f"/books/{book}/book.pdf").content))
+    with open_shelf(house.settings.shelf) as shelf:
+        whole = planned(shelf, BookAsked.model_validate(plan)).plan
+    make_book(whole, house.settings.made.parent / "whole.pdf", workers=0)
+    pdf = pypdf.PdfReader(house.settings.made.parent / "whole.pdf")
     last = drawn(page=9999)
     assert last["pages"] == last["page"] == len(pdf.pages)
     for place in last["places"][2:]:
@@ -268,7 +271,7 @@ def test_a_book_and_its_web_folder_are_made_with_their_report(client: Client) ->
     with open_shelf(house.settings.shelf) as shelf:
         keep_harp(shelf, "the red one", "low G:richter-raised-3-blow")
     book = begun(browser, "Winter / Tunes")
-    saved(browser, book, harps="fewest", fewest={"above_best": 9, "most": 1, "owned_free": True})
+    assert saved(browser, book, harps="shelf")["book"]["harps"] == "shelf"
     job = done(browser, f"/books/{book}/make")
     assert job["files"] == ["winter-tunes.pdf"]
     facts = job["facts"]
@@ -276,7 +279,17 @@ def test_a_book_and_its_web_folder_are_made_with_their_report(client: Client) ->
     assert len(facts["rights_not_stated"]) == 2 and str(house.settings.made) not in str(facts)
     whole = browser.get(f"/jobs/{job['name']}/files/winter-tunes.pdf").content
     assert len(pypdf.PdfReader(io.BytesIO(whole)).pages) == facts["pages"]
+    # The plan that is downloaded makes the same at the command line, to the byte.
+    text = browser.get(f"/books/{book}/plan.toml").text
+    with open_shelf(house.settings.shelf) as shelf:
+        asked = read_back(text, owned_texts(shelf))
+        assert text == book_on(shelf, book).item.state.text
+        plan, notices = planned(shelf, asked)
+    assert notices == ()
+    out = house.settings.made / "by-hand.pdf"
+    make_book(plan, out, workers=0)
     assert (house.settings.made / "books/winter-tunes.pdf").read_bytes() == whole
+    assert out.read_bytes() == whole
 
     site = done(browser, f"/books/{book}/site", {"sound": False, "downloads": ["abc"]})
     assert site["files"] == ["winter-tunes-web.zip"]
@@ -288,12 +301,13 @@ def test_a_book_and_its_web_folder_are_made_with_their_report(client: Client) ->
     start = zipped.read("winter-tunes-web/index.html").decode()
     for linked in re.findall(r'href="([a-z0-9-]+\.html)"', start):
         assert f"winter-tunes-web/{linked}" in names
-    page = browser.get(f"/books/{book}").text
-    assert "winter-tunes-web.zip" in page
+    assert "winter-tunes-web.zip" in browser.get(f"/books/{book}").text
 
     # A title that changes takes the book's files along under their first name.
     saved(browser, book, title="Summer Tunes")
-    assert done(browser, f"/books/{book}/make")["files"] == ["winter-tunes.pdf"]
+    page = browser.get(f"/books/{book}").text
+    assert "Summer Tunes" in page and "winter-tunes.pdf" in page
+    assert browser.get(f"/books/{book}/book.pdf").content == whole
     empty = begun(browser, "Empty", source="none")
     assert browser.post(f"/books/{empty}/make").status_code == 422
     assert (
@@ -302,24 +316,3 @@ def test_a_book_and_its_web_folder_are_made_with_their_report(client: Client) ->
         ).status_code
         == 422
     )
-
-
-def test_the_plan_is_made_at_the_command_line_to_the_same_book(client: Client) -> None:
-    from reedwright.pack.book.making import make_book
-    from reedwright.web.book.kept import book_on
-    from reedwright.web.book.planning import planned
-
-    browser, house = client
-    house.shelve(KETTLE)
-    book = begun(browser)
-    text = browser.get(f"/books/{book}/plan.toml").text
-    with open_shelf(house.settings.shelf) as shelf:
-        assert book_on(shelf, book).item.kind is Kind.LIST
-        plan, notices = planned(shelf, book_on(shelf, book).asked)
-        assert text == book_on(shelf, book).item.state.text
-    assert notices == ()
-    out = house.settings.made / "by-hand.pdf"
-    out.parent.mkdir()
-    make_book(plan, out, workers=0)
-    done(browser, f"/books/{book}/make")
-    assert out.read_bytes() == browser.get(f"/books/{book}/book.pdf").content

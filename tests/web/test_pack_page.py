@@ -17,13 +17,16 @@ from test_jobs_told import over
 from webhouse import KETTLE, House
 
 from reedwright.page.lesson import lesson_pdf
+from reedwright.shelf.belongings.arrangements import keep_choices
 from reedwright.shelf.belongings.files import keep_take
+from reedwright.shelf.belongings.harps import keep_harp
 from reedwright.shelf.keeping.opening import open_shelf
 from reedwright.shelf.model import Item, Kind
+from reedwright.tab.choices.model import TuneChoices
 
 Client = tuple[TestClient, House]
 LONG = KETTLE.replace("T:The Kettle on the Landing", "T:The Long Kettle").replace(
-    "|:g2fg", "|:" + "G2BG dGBG|c2ec BGAF|" * 14 + "g2fg"
+    "|:g2fg", "|:" + "G2BG dGBG|c2ec BGAF|" * 26 + "g2fg"
 )
 
 
@@ -51,23 +54,44 @@ def made(browser: TestClient, tune: Item, **asked: object) -> dict[str, Any]:
 
 def test_the_preview_has_the_pages_of_the_pdf_and_follows_the_settings(client: Client) -> None:
     browser, house = client
-    tune = house.shelve(LONG)
+    tune, short = house.shelve(LONG), house.shelve()
     # A4 is 210 x 297 mm (ISO 216), letter 8.5 x 11 inches (ANSI/ASME Y14.1).
-    for paper, width, height in (("a4", 210 / 25.4, 297 / 25.4), ("letter", 8.5, 11.0)):
-        found = previewed(browser, tune, paper=paper)
+    for number, paper, width, height in (
+        (tune, "a4", 210 / 25.4, 297 / 25.4),
+        (short, "letter", 8.5, 11.0),
+    ):
+        found = previewed(browser, number, paper=paper)
         query = f"paper={paper}&tempo=&balance=&amount="
-        pdf = browser.get(f"/tunes/{tune.id}/pack/page.pdf?{query}")
+        pdf = browser.get(f"/tunes/{number.id}/pack/page.pdf?{query}")
         reader = pypdf.PdfReader(io.BytesIO(pdf.content))
-        assert found["pages"] == len(reader.pages) > 1
+        assert found["pages"] == len(reader.pages) == (2 if number is tune else 1)
         box = reader.pages[0].mediabox
         assert float(box.width) / 72 == pytest.approx(width, abs=0.01)
         drawn = picture(found)
         assert drawn.size == (found["width"], found["height"])
         assert drawn.width / drawn.height == pytest.approx(width / height, rel=0.002)
-    last = previewed(browser, tune, page=999)
+    first, last = previewed(browser, tune), previewed(browser, tune, page=999)
     assert last["page"] == last["pages"]
-    assert picture(last).tobytes() != picture(previewed(browser, tune)).tobytes()
-    assert "The Long Kettle" in previewed(browser, tune)["words"]
+    assert picture(last).tobytes() != picture(first).tobytes()
+    assert "The Long Kettle" in first["words"]
+
+
+def test_what_is_changed_about_the_tune_is_seen_at_once(client: Client) -> None:
+    browser, house = client
+    tune = house.shelve()
+    first = previewed(browser, tune)["picture"]
+    with open_shelf(house.settings.shelf) as shelf:
+        shelf.revise(tune.id, KETTLE.replace("The Kettle", "The Pan"))
+    renamed = previewed(browser, tune)
+    assert renamed["picture"] != first and "The Pan" in renamed["words"]
+    with open_shelf(house.settings.shelf) as shelf:
+        keep_choices(shelf, tune.id, TuneChoices(harp="low D"))
+    moved = previewed(browser, tune)
+    assert (moved["harp"], moved["picture"] == renamed["picture"]) == ("low D harp", False)
+    with open_shelf(house.settings.shelf) as shelf:
+        keep_choices(shelf, tune.id, TuneChoices())
+        keep_harp(shelf, "mine", "Bb")
+    assert previewed(browser, tune)["harp"] == "Bb harp"
 
 
 def test_every_setting_of_the_page_changes_the_picture(client: Client) -> None:

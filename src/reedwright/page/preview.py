@@ -1,6 +1,6 @@
 """Pages as pictures, to be looked at while settings are changed; drawn from what the PDF is.
 
-Public: `PagePicture`, `lesson_picture`, `png_size`, `PPI`.
+Public: `LessonPictures`, `lesson_pictures`, `png_size`, `PPI`.
 """
 
 from __future__ import annotations
@@ -15,33 +15,28 @@ PPI = 132.0  # pixels to the inch: a page of A4 is 1091 wide, more than a screen
 PNG_SIZE = slice(16, 24)  # of a PNG: width and height, 4 bytes each (ISO/IEC 15948, 11.2.2)
 
 
-class PagePicture(NamedTuple):
-    """A page as PNG. `page` counts from 1, `pages` is how many there are; `words`: the same for
-    those who do not see it. `width`, `height` in pixels."""
+class LessonPictures(NamedTuple):
+    """Every page as PNG, and what the lesson is in words."""
 
-    png: bytes
-    page: int
-    pages: int
-    words: str
+    pages: tuple[bytes, ...]
+    description: str
 
-    @property
-    def size(self) -> tuple[int, int]:
-        return png_size(self.png)
+    def words(self, page: int) -> str:
+        """For those who do not see a page, which counts from 1."""
+        where = f"Page {page} of {len(self.pages)} as it will be printed."
+        return f"{where} {self.description}" if page == 1 else where
+
+
+def lesson_pictures(
+    arrangement: Arrangement, settings: PageSettings | None = None, ppi: float = PPI
+) -> LessonPictures:
+    """The pages of the lesson's PDF. Raises as `lesson_pdf` does."""
+    found = laid_out(arrangement, settings)
+    pages = found.press.pictures(found.data, ppi)
+    return LessonPictures(tuple(pages), str(found.data["description"]))
 
 
 def png_size(png: bytes) -> tuple[int, int]:
     """Width and height in pixels."""
     both = png[PNG_SIZE]
     return int.from_bytes(both[:4], "big"), int.from_bytes(both[4:], "big")
-
-
-def lesson_picture(
-    arrangement: Arrangement, settings: PageSettings | None = None, page: int = 1, ppi: float = PPI
-) -> PagePicture:
-    """One page of the lesson, the last where there are fewer. Raises as `lesson_pdf` does."""
-    found = laid_out(arrangement, settings)
-    pictures = found.press.pictures(found.data, ppi)
-    page = max(1, min(page, len(pictures)))
-    where = f"Page {page} of {len(pictures)} as it will be printed."
-    words = f"{where} {found.data['description']}" if page == 1 else where
-    return PagePicture(pictures[page - 1], page, len(pictures), words)

@@ -8,10 +8,7 @@ Public: `Shown`, `shown`, `MOST_SHOWN`, `MOST_ANEW`.
 
 from __future__ import annotations
 
-import hashlib
 import json
-import threading
-from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 
@@ -26,6 +23,7 @@ from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ShelfError
 from reedwright.web.book.asked import PreviewAsked
 from reedwright.web.book.planning import number_of, planned
+from reedwright.web.remembering import Remembered
 
 MOST_SHOWN = 30  # tunes in a preview: more would take too long to draw
 MOST_ANEW = 3  # of them engraved for it
@@ -118,21 +116,10 @@ def _page(asked: PreviewAsked, tunes: Sequence[PlannedTune], pictures: BookPictu
     return 1
 
 
-_lock = threading.Lock()
-_before: OrderedDict[str, BookPictures] = OrderedDict()
+_before: Remembered[BookPictures] = Remembered(REMEMBERED)
 
 
 def _drawn(content: BookContent, plan: BookPlan) -> BookPictures:
     """Leafing through the same book draws nothing anew."""
-    words = json.dumps([asdict(content), asdict(plan.look)], sort_keys=True, default=str)
-    key = hashlib.sha256(words.encode()).hexdigest()
-    with _lock:
-        if key in _before:
-            _before.move_to_end(key)
-            return _before[key]
-    made = book_pictures(content, plan.look)
-    with _lock:
-        _before[key] = made
-        while len(_before) > REMEMBERED:
-            _before.popitem(last=False)
-    return made
+    made_from = json.dumps([asdict(content), asdict(plan.look)], sort_keys=True, default=str)
+    return _before.get(made_from, lambda: book_pictures(content, plan.look))

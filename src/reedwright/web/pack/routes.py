@@ -14,10 +14,9 @@ from pydantic import BaseModel
 
 from reedwright.pack.cautions import CAUTIONS, TAKE_RIGHTS, rights_statement
 from reedwright.page.lesson import lesson_pdf
-from reedwright.page.preview import lesson_picture
+from reedwright.page.preview import png_size
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Item, Kind, Role
-from reedwright.tab.text import notices
 from reedwright.tune.rights import rights_line
 from reedwright.tune.tempo import quarters_per_minute
 from reedwright.web.desk import AtDesk
@@ -26,6 +25,7 @@ from reedwright.web.music.opening import opened
 from reedwright.web.pack.asked import PackAsked, PageAsked, PreviewAsked, wanted_arrangement
 from reedwright.web.pack.kept import file_of, kept_pack, name_for, packs_of
 from reedwright.web.pack.making import PackTask, make
+from reedwright.web.pack.previewing import drawn
 from reedwright.web.pack.sending import sent
 from reedwright.web.templating import fragment, page
 
@@ -100,19 +100,20 @@ def preview(tune: Number, asked: PreviewAsked, desk: AtDesk) -> Preview:
     """A page of the lesson as it would be printed."""
     with desk.shelf() as shelf:
         found = opened(shelf, tune)
-        arrangement = wanted_arrangement(shelf, found, asked)
-    drawn = lesson_picture(arrangement, asked.page_settings(), asked.page)
-    width, height = drawn.size
+        made = drawn(shelf, found, asked)
+    number = min(asked.page, len(made.pictures.pages))
+    png = made.pictures.pages[number - 1]
+    width, height = png_size(png)
     return Preview(
-        picture="data:image/png;base64," + base64.b64encode(drawn.png).decode(),
+        picture="data:image/png;base64," + base64.b64encode(png).decode(),
         width=width,
         height=height,
-        page=drawn.page,
-        pages=drawn.pages,
-        words=drawn.words,
-        harp=arrangement.harp.name,
+        page=number,
+        pages=len(made.pictures.pages),
+        words=made.pictures.words(number),
+        harp=made.harp,
         tempo=round(asked.tempo or quarters_per_minute(found.tune), 2),
-        notices=list(notices(arrangement)),
+        notices=list(made.notices),
     )
 
 
