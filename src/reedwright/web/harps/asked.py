@@ -6,7 +6,7 @@ Public: `Asked`, `SeenAsked`, `COLUMNS`, `picked`, `pick_of`, `harp_named`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Literal
+from typing import Annotated
 from urllib.parse import urlencode
 
 from pydantic import BaseModel, Field
@@ -17,7 +17,7 @@ from reedwright.harp.model import Harp
 from reedwright.harp.tunings import all_tunings
 from reedwright.harp.written import harp_text
 
-Octave = Literal[-1, 0, 1]
+Octave = Annotated[int, Field(ge=-1, le=1)]
 MOST_ROWS = (30, 100, 200)
 """How many rows a table may have; the first unless asked otherwise."""
 
@@ -60,7 +60,7 @@ class Asked(BaseModel):
     no_over: bool = False
     whole: bool = False
     voice: Annotated[int, Field(ge=0, le=99)] = 0
-    most: Literal[30, 100, 200] = 30
+    most: Annotated[int, Field(ge=1, le=MOST_ROWS[-1])] = MOST_ROWS[0]
     order: Word = ""
     sort: Word = ""
 

@@ -19,6 +19,7 @@ from reedwright.tab.written import written_notes
 
 _LEAST = 0.005
 """Effort below which a difference is rounding, as two decimals are shown."""
+_LEAP, _LEAP_HOLE = "leap", "leap_hole"
 
 
 class BarRow(NamedTuple):
@@ -82,17 +83,25 @@ def _tabs(arrangement: Arrangement) -> dict[int, list[str]]:
 
 
 def _parts(one: Arrangement, two: Arrangement) -> Iterator[PartRow]:
-    """The weightiest first."""
-    meanings = weight_meanings()
-    names = dict.fromkeys((*one.parts_of_effort, *two.parts_of_effort))
+    """The weightiest first; both weights of a leap are told together."""
+    meanings = {**weight_meanings(), _LEAP: "leaps over more than one hole"}
+    heaps = [_heaped(each) for each in (one, two)]
     rows = [
         PartRow(
             meanings.get(name, name.replace("_", " ")),
-            (one.parts_of_effort.get(name, 0.0), two.parts_of_effort.get(name, 0.0)),
+            (heaps[0].get(name, 0.0), heaps[1].get(name, 0.0)),
         )
-        for name in names
+        for name in dict.fromkeys((*heaps[0], *heaps[1]))
     ]
     yield from sorted(rows, key=lambda row: -max(row.efforts))
+
+
+def _heaped(arrangement: Arrangement) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for name, effort in arrangement.parts_of_effort.items():
+        head = _LEAP if name == _LEAP_HOLE else name
+        found[head] = found.get(head, 0.0) + effort
+    return found
 
 
 def _notes(one: Arrangement, two: Arrangement) -> Iterator[NoteDifference]:

@@ -7,6 +7,12 @@ if (window.htmx) {
   window.htmx.config.refreshOnHistoryMiss = true;
 }
 
+// A head of a column belongs to the form, but does not stand in it, and so htmx does not see it.
+document.addEventListener("htmx:configRequest", ({ detail }) => {
+  const head = detail.triggeringEvent?.submitter;
+  if (head?.name === "sort") detail.formData.set("sort", head.value);
+});
+
 const picks = () => [...document.querySelectorAll("input[name=pick]")];
 let ticked = [];
 
