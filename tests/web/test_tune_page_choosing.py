@@ -7,7 +7,7 @@ import re
 import pytest
 from axe import violations
 from playwright.sync_api import Page, expect
-from tunepages import GATE, opened, set_on_harp
+from tunepages import GATE, opened, set_on_harp, until
 from webhouse import House
 
 
@@ -105,10 +105,11 @@ def test_a_note_is_pinned_forbidden_ornamented_breathed_after_and_let_go(
     while not pins.count() and steps < 12:
         tune = page.request.get(f"/tunes/{number}/version").json()
         undo.click()
-        page.wait_for_function(
+        until(
+            page,
             "before => import('/static/js/tune/page.js')"
             ".then((m) => m.tune.view.version.choices !== before)",
-            arg=tune["choices"],
+            tune["choices"],
         )
         steps += 1
     assert _tab(page, "n1").startswith(other[0])
@@ -133,12 +134,14 @@ def test_notes_are_reached_by_arrows_and_said_in_words(page: Page, house: House)
     expect(said).to_contain_text("Bar 1, note 1")
     # The cursor in the text finds the note.
     page.evaluate(
-        "() => { const at = abc.value.indexOf('EGGF'); abc.focus(); abc.setSelectionRange(at, at); }"
+        "() => { const at = abc.value.indexOf('EGGF'); abc.focus();"
+        " abc.setSelectionRange(at, at); }"
     )
-    chosen = page.wait_for_function(
+    chosen = until(
+        page,
         "document.querySelector('.under .chosen')?.textContent === 'E'"
-        " && document.querySelector('#music .mark-chosen').closest('[data-note]').dataset.note"
-    ).json_value()
+        " && document.querySelector('#music .mark-chosen').closest('[data-note]').dataset.note",
+    )
     view = page.request.get(page.url + "/view").json()
     assert next(note for note in view["notes"] if note["id"] == chosen)["pitch"] == "E4"
     # Harp and player are chosen beside it; the whole is sound for those who cannot see it.

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 from playwright.sync_api import Page, expect
 from webhouse import House
 
@@ -52,3 +54,13 @@ def set_on_harp(page: Page, house: House, number: int, **settings: object) -> No
         data={"do": "set", "settings": settings, "made_from": made_from},
     )
     assert answer.ok, answer.text()
+
+
+def until(page: Page, expression: str, given: object = None, seconds: float = 10.0) -> object:
+    """Wait until an expression of the page is true, and give its value. (Playwright's own waiting
+    evaluates strings inside the page, which its policy forbids.)"""
+    end = time.monotonic() + seconds
+    while not (found := page.evaluate(expression, given)):
+        assert time.monotonic() < end, f"never true: {expression}"
+        page.wait_for_timeout(20)
+    return found

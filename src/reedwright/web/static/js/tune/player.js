@@ -8,7 +8,7 @@ import { Trouble } from "../ask.js";
 const SOON = 0.06; // seconds from asking until the first sample sounds: room to prepare it
 const FADE = 0.012; // seconds; no click where the sound begins or is cut off
 const BRIDGED = 0.15; // seconds; a shorter silence between two notes does not take the mark away
-const PAINT = 0.016; // seconds until what is drawn now is seen: one frame at 60 Hz
+const PAINT = 0.008; // seconds until what is drawn now is seen, about: half a frame at 60 Hz
 const KEPT = 4; // sounds kept ready
 
 export class Player {
