@@ -196,3 +196,11 @@ def test_a_tuning_is_not_kept_under_a_name_that_is_taken_or_none(
     for name in ("", "...", "/", "richter"):
         with pytest.raises(ReedwrightError):
             keep_tuning('title = "x"\nblow = "C4"\ndraw = "D4"\n', name)
+
+
+def test_an_empty_form_has_nothing_wrong_on_it(bench: tuple[TestClient, House]) -> None:
+    client, _ = bench
+    for path in ("", "/plan", "/targets", "/valves", "/listen", "/tuning", "/measured"):
+        html = client.get(f"/bench{path}").text
+        assert "aria-invalid" not in html, path
+        assert "built-in" not in html

@@ -41,7 +41,7 @@ form.addEventListener("change", (event) => {
 // A harp of one's own says itself what it is.
 function ofTheFields() {
   const own = Number(byId("mine")?.value ?? 0) > 0;
-  for (const name of ["key", "in_register", "tuning", "valves"]) form.elements[name].disabled = own;
+  form.elements.key.closest(".fields").hidden = own;
 }
 ofTheFields();
 
