@@ -3,7 +3,8 @@
 The music is drawn at once; notes on practice are most of the work and are not what somebody who
 edits waits for, so they are asked for apart (`practice_notes`).
 
-Public: `Sheet`, `sheet`, `practice_notes`, `WIDE`, `NARROW`, `STAND`, `WIDTHS`, `drawn_print`.
+Public: `Sheet`, `sheet`, `practice_notes`, `WIDE`, `NARROW`, `STAND`, `LARGE`, `WIDTHS`,
+`drawn_print`.
 """
 
 from __future__ import annotations
@@ -37,7 +38,9 @@ WIDE = Width(172.0, Look(6.4, 10.7))
 NARROW = Width(88.0, Look(5.6, 9.3))
 STAND = Width(120.0, Look(6.4, 14.5))
 """For a music stand: two bars or so in a line, the tab large enough to read from a step away."""
-WIDTHS: Mapping[str, Width] = {"wide": WIDE, "narrow": NARROW, "stand": STAND}
+LARGE = Width(76.0, Look(6.4, 14.5))
+"""For a stand further away: about one bar in a line."""
+WIDTHS: Mapping[str, Width] = {"wide": WIDE, "narrow": NARROW, "stand": STAND, "large": LARGE}
 
 # Notes and graces by the tune's own ids, which the engraver gives to their groups; a chord's
 # first note has the id, and the chord is what is drawn.

@@ -17,7 +17,7 @@ from reedwright.web.music.standing import Version as Version
 MOST_TEXT = 2_000_000  # characters
 MOST_NAME = 120
 
-WidthName = Literal["wide", "narrow", "stand"]
+WidthName = Literal["wide", "narrow", "stand", "large"]
 Severity = Literal["error", "warning"]
 
 

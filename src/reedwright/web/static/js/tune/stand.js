@@ -6,7 +6,7 @@ import { Playing } from "./playing.js";
 import { StandSheet } from "./standsheet.js";
 import { Tune } from "./tune.js";
 
-const WIDTHS = ["wide", "stand", "narrow"]; // ever larger music
+const WIDTHS = ["wide", "stand", "large"]; // ever larger music
 const TAB_SIZES = [1.5, 2, 2.6, 3.4, 4.4]; // rem
 
 const root = document.getElementById("stand");
@@ -27,8 +27,7 @@ sheet.onSystem = (item) => pages.showItem(item);
 const playing = new Playing(the("#play"), tune, { music: sheet, hole: the("#hole"), say, calm: true });
 
 let shows = kept("shows", "music") === "tab" ? "tab" : "music";
-const usual = the("#sheet").clientWidth < 600 ? "narrow" : "stand";
-let width = WIDTHS.includes(kept("width", "")) ? kept("width", "") : usual;
+let width = WIDTHS.includes(kept("width", "")) ? kept("width", "") : "stand";
 let tabSize = Math.min(TAB_SIZES.length - 1, Math.max(0, Number(kept("tab-size", "1")) || 0));
 
 function lay() {
