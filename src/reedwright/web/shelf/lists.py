@@ -68,20 +68,21 @@ def list_on(shelf: Shelf, number: int) -> Item:
 def content_of(shelf: Shelf, item: Item) -> Content:
     """What the list says; tunes that are off the shelf stand in it all the same.
 
-    Its tunes are those that it is linked to, in order; the words to them are found by their uids.
+    Its tunes are those that it is linked to, in order; the words to them are found by their uids, in order
+    for a tune that stands in it more than once.
     """
     values = _values(item)
     tables = values.get("tune", [])
-    words: dict[str, str] = {}
+    words: dict[str, list[str]] = {}
     if isinstance(tables, list):
         for table in tables:
             if isinstance(table, dict):
-                words[str(table.get("uid", ""))] = str(table.get("notes", ""))
-    tunes = tuple(
-        ListTune(link.to, words.get(shelf.item(link.to).uid, ""))
-        for link in shelf.links(item.id, Role.ON)
-    )
-    return Content(item.name, tunes, str(values.get("notes", "")))
+                words.setdefault(str(table.get("uid", "")), []).append(str(table.get("notes", "")))
+    tunes = []
+    for link in shelf.links(item.id, Role.ON):
+        left = words.get(shelf.item(link.to).uid, [])
+        tunes.append(ListTune(link.to, left.pop(0) if left else ""))
+    return Content(item.name, tuple(tunes), str(values.get("notes", "")))
 
 
 def _values(item: Item) -> dict[str, Any]:
