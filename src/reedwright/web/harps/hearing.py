@@ -1,17 +1,28 @@
 """The tune on a harp of the table made sound, and when its notes are heard.
 
-Public: `wav_on`, `times_on`.
+Public: `wav_on`, `times_on`, `Heard`.
 """
 
 from __future__ import annotations
+
+from pydantic import BaseModel
 
 from reedwright.tab.arrangement import Arrangement
 from reedwright.web.music.drawing import drawn_print
 from reedwright.web.music.remembering import Remembered
 from reedwright.web.music.sounding import bar_times, timeline_of, times, wav
-from reedwright.web.tune.model import TimesView
 
 _SOUND: Remembered[bytes] = Remembered(60_000_000, len)  # bytes; a reel has some 5 million
+
+
+class Heard(BaseModel):
+    """Seconds from the beginning of the sound. `notes`: id, begin, end, hole, breath; `bars`: index
+    as written, begin, end; as played."""
+
+    duration: float
+    tune_start: float
+    notes: list[tuple[str, float, float, int, str]]
+    bars: list[tuple[int, float, float]]
 
 
 def wav_on(arrangement: Arrangement, speed: float, count_in: bool) -> bytes:
@@ -19,10 +30,10 @@ def wav_on(arrangement: Arrangement, speed: float, count_in: bool) -> bytes:
     return _SOUND.get(key, lambda: wav(timeline_of(arrangement, speed, count_in)))
 
 
-def times_on(arrangement: Arrangement, speed: float, count_in: bool) -> TimesView:
+def times_on(arrangement: Arrangement, speed: float, count_in: bool) -> Heard:
     timeline = timeline_of(arrangement, speed, count_in)
     found = times(timeline)
-    return TimesView(
+    return Heard(
         duration=found.duration,
         tune_start=found.tune_start,
         notes=list(found.notes),

@@ -2,7 +2,7 @@
 
 What was measured and done to them is the bench's (`web.bench`).
 
-Public: `router`.
+Public: `router`, `SAYS`, `CHANGES`.
 """
 
 from __future__ import annotations
@@ -14,15 +14,14 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import BaseModel, Field
 
 from reedwright.errors import ReedwrightError
+from reedwright.harp.written import harp_text
 from reedwright.shelf.belongings.harps import keep_harp
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Item, Kind, NotOnShelf
-from reedwright.web.bench.asking import HarpAsked, Wrong, choices, harp_asked, harp_words
-from reedwright.web.bench.kept import harps_kept
 from reedwright.web.desk import AtDesk
 from reedwright.web.harps.asked import Word
+from reedwright.web.harps.mine import HarpAsked, harp_asked, harp_choices, own_harps
 from reedwright.web.templating import page
-from reedwright.web.tune.model import Trouble
 
 router = APIRouter(prefix="/harps")
 
@@ -30,7 +29,17 @@ _LARGEST = 2**63 - 1  # SQLite's largest whole number
 HarpId = Path(ge=1, le=_LARGEST)
 Back = Annotated[int, Field(ge=0, le=_LARGEST)]
 """The tune whose page one came from; 0 for none."""
-_SAYS: dict[int | str, dict[str, Any]] = {404: {"model": Trouble}, 422: {"model": Trouble}}
+
+
+class Trouble(BaseModel):
+    """What went wrong, for whoever asks for JSON."""
+
+    kind: str
+    message: str
+
+
+SAYS: dict[int | str, dict[str, Any]] = {404: {"model": Trouble}, 422: {"model": Trouble}}
+CHANGES: dict[int | str, dict[str, Any]] = {**SAYS, 409: {"model": Trouble}}
 
 
 class NewHarp(HarpAsked):
@@ -51,11 +60,16 @@ def mine(
 ) -> HTMLResponse:
     """`off`: the harp that was just taken off, so that it can be put back."""
     with desk.shelf() as shelf:
-        return _mine(request, shelf, NewHarp(tune=tune), Wrong(), off=off)
+        return _mine(request, shelf, NewHarp(tune=tune), {}, off=off)
 
 
 def _mine(
-    request: Request, shelf: Shelf, asked: NewHarp, wrong: Wrong, status: int = 200, off: int = 0
+    request: Request,
+    shelf: Shelf,
+    asked: NewHarp,
+    wrong: dict[str, str],
+    status: int = 200,
+    off: int = 0,
 ) -> HTMLResponse:
     gone = list(shelf.items(Kind.HARP, removed=True))
     return page(
@@ -63,13 +77,13 @@ def _mine(
         "harps/mine.html",
         status,
         title="My harps",
-        harps=harps_kept(shelf),
+        harps=own_harps(shelf),
         gone=gone,
         just_off=next((item for item in gone if item.id == off), None),
         back=_tune(shelf, asked.tune),
         asked=asked,
         wrong=wrong,
-        choices=choices(),
+        choices=harp_choices(),
     )
 
 
@@ -83,14 +97,14 @@ def _tune(shelf: Shelf, number: int) -> Item | None:
     return found if found.kind is Kind.TUNE and not found.removed else None
 
 
-@router.post("", response_class=HTMLResponse, status_code=303, responses=_SAYS)
+@router.post("", response_class=HTMLResponse, status_code=303, responses=SAYS)
 def add(request: Request, desk: AtDesk, asked: Annotated[NewHarp, Form()]) -> Response:
-    wrong = Wrong()
+    wrong: dict[str, str] = {}
     harp = harp_asked(asked, wrong)
     with desk.shelf() as shelf:
         if harp is not None:
             try:
-                keep_harp(shelf, asked.name, harp_words(harp))
+                keep_harp(shelf, asked.name, harp_text(harp))
             except ReedwrightError as error:
                 wrong["name"] = str(error)
         if wrong:
@@ -98,7 +112,7 @@ def add(request: Request, desk: AtDesk, asked: Annotated[NewHarp, Form()]) -> Re
     return _to(asked.tune)
 
 
-@router.post("/{item}/off", response_class=RedirectResponse, status_code=303, responses=_SAYS)
+@router.post("/{item}/off", response_class=RedirectResponse, status_code=303, responses=SAYS)
 def take_off(
     desk: AtDesk, asked: Annotated[FromPage, Form()], item: int = HarpId
 ) -> RedirectResponse:
@@ -107,7 +121,7 @@ def take_off(
     return _to(asked.tune, item)
 
 
-@router.post("/{item}/back", response_class=RedirectResponse, status_code=303, responses=_SAYS)
+@router.post("/{item}/back", response_class=RedirectResponse, status_code=303, responses=SAYS)
 def put_back(
     desk: AtDesk, asked: Annotated[FromPage, Form()], item: int = HarpId
 ) -> RedirectResponse:

@@ -5,7 +5,7 @@ Public: `router`.
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Form, Path, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -18,22 +18,22 @@ from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.web.desk import AtDesk
 from reedwright.web.harps.asked import COLUMNS, MOST_ROWS, Asked, SeenAsked, Word, picked
 from reedwright.web.harps.comparing import compared
-from reedwright.web.harps.hearing import times_on, wav_on
+from reedwright.web.harps.hearing import Heard, times_on, wav_on
+from reedwright.web.harps.keeping import States
+from reedwright.web.harps.mineroutes import CHANGES as _CHANGES
+from reedwright.web.harps.mineroutes import SAYS as _SAYS
 from reedwright.web.harps.mineroutes import router as mine
 from reedwright.web.harps.ranked import table
 from reedwright.web.harps.seeing import Ground, Seen, ground, seen, use
 from reedwright.web.harps.valving import valving
 from reedwright.web.music.drawing import NARROW, WIDE, Sheet, sheet
 from reedwright.web.templating import page
-from reedwright.web.tune.model import TimesView, Trouble, Version
 
 router = APIRouter(tags=["harps"])
 router.include_router(mine)
 
 _LARGEST = 2**63 - 1  # SQLite's largest whole number
 TuneId = Path(ge=1, le=_LARGEST)
-_SAYS: dict[int | str, dict[str, Any]] = {404: {"model": Trouble}, 422: {"model": Trouble}}
-_CHANGES: dict[int | str, dict[str, Any]] = {**_SAYS, 409: {"model": Trouble}}
 _NUMBERS = ("effort", "turning", "moving", "bending", "other", "bends", "overs", "missing",
             "ornaments", "air")  # fmt: skip
 
@@ -185,7 +185,7 @@ def use_harp(desk: AtDesk, asked: Annotated[UseAsked, Form()], tune: int = TuneI
 
 def _use(shelf: Shelf, asked: UseAsked, tune: int) -> None:
     on = ground(shelf, tune, asked.player, asked.voice)
-    use(shelf, on, asked.harp, Version(tune=asked.tune_state, choices=asked.choices_state))
+    use(shelf, on, asked.harp, States(tune=asked.tune_state, choices=asked.choices_state))
 
 
 Speed = Annotated[float, Query(ge=0.25, le=1.5)]
@@ -220,7 +220,7 @@ def times(
     voice: Annotated[int, Query(ge=0, le=99)] = 0,
     speed: Speed = 1.0,
     count_in: bool = False,
-) -> TimesView:
+) -> Heard:
     with desk.shelf() as shelf:
         on = ground(shelf, tune, player, voice)
     return times_on(seen(on, harp).arrangement, speed, count_in)

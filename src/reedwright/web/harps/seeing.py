@@ -13,7 +13,6 @@ from reedwright.harp.written import harp_text
 from reedwright.page.content import signs_in_print
 from reedwright.player.loading import load_profile
 from reedwright.player.profile import Profile
-from reedwright.shelf.belongings.harps import harps_on
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile, Item
 from reedwright.tab.arrange import arrange
@@ -26,10 +25,11 @@ from reedwright.tab.choices.resolving import FITS_AGAIN
 from reedwright.tab.choices.session import USUAL_PLAYER, Session
 from reedwright.tab.words import moved_words
 from reedwright.web.harps.asked import pick_of, picked
+from reedwright.web.harps.keeping import CHANGED, States, keep_step, states_of
+from reedwright.web.harps.mine import own_harps
 from reedwright.web.harps.players import PlayerChoice, player_choices, player_of
-from reedwright.web.tune.model import Version
-from reedwright.web.tune.saving import CHANGED, keep_step
-from reedwright.web.tune.viewing import Standing, stand, version_of
+from reedwright.web.music.arranging import settled
+from reedwright.web.music.opening import Looked, looked_at
 
 UNREADABLE = "The text has to be mended before a harp is chosen."
 
@@ -41,9 +41,9 @@ class Ground:
     on their harp or the easiest."""
 
     item: Item
-    standing: Standing
+    looked: Looked
     session: Session
-    version: Version
+    states: States
     owned: tuple[tuple[str, Harp], ...]
     players: tuple[PlayerChoice, ...]
     player: PlayerChoice
@@ -72,24 +72,27 @@ def ground(shelf: Shelf, number: int, player: str = "", voice: int = 0) -> Groun
     """`player` by its key, `voice` from 1; the tune's own where they are empty.
 
     Raises `NotOnShelf`, `ProfileError` and `ChoicesError` for a player or a voice that is not
-    there, `ChoicesError` where nothing can be arranged.
+    there, `ChoicesError` and `NoHarp` where nothing can be arranged.
     """
-    standing = stand(shelf, number)
-    session = standing.session
-    if session is None:
-        raise ChoicesError(standing.trouble or UNREADABLE)
+    with shelf.reading():
+        looked = looked_at(shelf, number)
+        owned = tuple((own.item.name, own.harp) for own in own_harps(shelf) if own.harp)
+        players = player_choices(shelf)
+    if looked.tune is None:
+        raise ChoicesError(UNREADABLE)
+    harps = tuple(dict.fromkeys(harp for _, harp in owned)) or None
+    session = settled(looked.tune, looked.choices, harps)
     if voice:
         session = session.with_settings(voice=voice)
-    players = player_choices(shelf)
     own = session.choices.player or USUAL_PLAYER
     if own not in (each.key for each in players):  # named by the path of its file
         players = (*players, PlayerChoice(own, load_profile(own)))
     return Ground(
-        item=standing.looked.item,
-        standing=standing,
+        item=looked.item,
+        looked=looked,
         session=session,
-        version=version_of(shelf, number),
-        owned=tuple((item.name, harp) for item, harp in harps_on(shelf)),
+        states=states_of(looked),
+        owned=owned,
         players=players,
         player=player_of(players, player or own),
         voice=session.voice,
@@ -156,23 +159,21 @@ def _on(on: Ground, harp: Harp, octaves: int) -> Session:
     return on.session.with_settings(**settings)
 
 
-def use(shelf: Shelf, on: Ground, pick: str, made_from: Version) -> None:
+def use(shelf: Shelf, on: Ground, pick: str, made_from: States) -> None:
     """Keep that harp in the tune's choices, as a step that can be undone.
 
     With it go the player and the voice, where others than the tune's own were looked at; but for a
     player kept on the shelf, whom choices cannot name. Raises `ChangedMeanwhile` where the tune or
-    its choices are no longer as they were looked at, `ChoicesError` where its text can't be read.
+    its choices are no longer as they were looked at.
     """
-    if on.version != made_from:
-        raise ChangedMeanwhile(f"{CHANGED} Look at the harps again, and choose then.")
-    if on.standing.stale:
-        raise ChoicesError(UNREADABLE)
+    if on.states != made_from:
+        raise ChangedMeanwhile(CHANGED)
     harp, octaves = picked(pick)
-    mine = Session(on.session.tune, on.standing.looked.choices)
+    mine = Session(on.session.tune, on.looked.choices)
     after = mine.with_settings(harp=harp_text(harp), octaves=octaves or None)
     if on.voice != mine.voice:
         after = after.with_settings(voice=on.voice + 1)
     if not on.player.item and on.player.key != (mine.choices.player or USUAL_PLAYER):
         after = replace(after, choices=replace(after.choices, player=on.player.key))
     said = f"{harp.name} chosen" + (f", {moved_words(octaves, 0)}" if octaves else "")
-    keep_step(shelf, on.standing.looked, after.kept(), said)
+    keep_step(shelf, on.looked, after.kept(), said)
