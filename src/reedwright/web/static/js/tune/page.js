@@ -1,5 +1,5 @@
 // The tune page put together.
-import { Trouble } from "../ask.js";
+import { ask, Trouble } from "../ask.js";
 import { Conflict } from "./conflict.js";
 import { Editor } from "./editor.js";
 import { Music } from "./music.js";
@@ -65,7 +65,7 @@ function show() {
     made("dt", { className: "tab", textContent: sign }), made("dd", { textContent: text }),
   ]));
   the("#facts").textContent = (sheet?.facts ?? []).map(([label, text]) => (label ? `${label}: ${text}` : text)).join(" · ");
-  the("#remarks").replaceChildren(...(sheet?.remarks ?? []).map((text) => made("li", { textContent: text })));
+  remarks(sheet?.remarks);
   the("#stale").hidden = !(now.stale_sheet || (!sheet && !now.readable));
   the("#stale").textContent = now.stale_sheet
     ? "The music is the text's as it could last be read; what is marked in the text has to be mended first."
@@ -73,6 +73,29 @@ function show() {
   the("#title").textContent = now.title;
   the("#harp-name").textContent = now.harp_name ? [now.harp_name, now.position].filter(Boolean).join(", ") : "";
   steps();
+}
+
+// Notes on practice take longer than the music; they are asked for when the writing rests.
+const REST = 700; // milliseconds
+let resting = 0;
+function remarks(known) {
+  clearTimeout(resting);
+  if (known === null) {
+    resting = setTimeout(askRemarks, REST);
+    return;
+  }
+  the("#remarks").replaceChildren(...(known ?? []).map((text) => made("li", { textContent: text })));
+  the("#remarks").closest("section").hidden = !known?.length;
+}
+
+async function askRemarks() {
+  const { version } = tune.view;
+  try {
+    const found = await ask(`/tunes/${tune.id}/remarks`);
+    if (tune.view.version === version) remarks(found.remarks);
+  } catch (error) {
+    if (!(error instanceof Trouble)) throw error; // asked again with the next change
+  }
 }
 
 function steps() {
@@ -111,6 +134,7 @@ async function step(address, body) {
 
 tune.addEventListener("view", ({ detail }) => {
   if (detail.why !== "conflict") show();
+  if (detail.why === "text" && tune.view.said.length) say(tune.view.said.join(" "));
   if (detail.why === "elsewhere") say("Changed in another window; shown as it is now.");
 });
 tune.addEventListener("state", ({ detail }) => {

@@ -16,6 +16,7 @@ export class Player {
   #output = null;
   #fetched = new Map();
   #decoded = new Map();
+  #fetching = null;
   #now = null; // what is playing: {sound, source, gain, ...}
   #turn = 0; // every play, stop and change takes the next one; what is older gives way
   #wanted = false;
@@ -58,7 +59,7 @@ export class Player {
       const sound = await this.#ready(this.speed, this.countIn);
       if (turn !== this.#turn) return;
       const from = fromBar === undefined || fromBar === null ? null : firstTime(sound.times, fromBar);
-      this.#start(sound, from, true);
+      this.#start(sound, from, this.#soon(), true);
     } catch (error) {
       if (turn !== this.#turn) return;
       this.stop();
@@ -77,37 +78,40 @@ export class Player {
   // 0.25 to 1.5 of the tune's own tempo. What is playing goes on from the same place of the music.
   async setSpeed(speed) {
     this.speed = speed;
-    await this.#changed();
+    await this.renew();
   }
 
   async setCountIn(countIn) {
     this.countIn = countIn;
-    await this.#changed();
+    await this.renew();
   }
 
   // `[first, last]` by the bars' indices as written, or null for the whole tune.
   setLoop(bars) {
     this.loop = bars;
-    if (this.#now) this.#start(this.#now.sound, this.position(), false);
+    if (!this.#now) return;
+    const at = this.#soon();
+    this.#start(this.#now.sound, place(this.#now, at), at, false);
   }
 
-  // Seconds into the sound that is heard now; null where none is.
-  position() {
-    return this.#now && this.#context ? place(this.#now, this.#heard()) : null;
-  }
-
-  async #changed() {
+  // The addresses give another sound of the same music now: it goes on in that one.
+  async renew() {
     if (!this.#wanted) return;
     const turn = ++this.#turn;
     try {
       const sound = await this.#ready(this.speed, this.countIn);
       if (turn !== this.#turn) return;
-      const then = this.#now;
-      if (!then) this.#start(sound, null, true);
-      else this.#start(sound, sameMusic(then.sound.times, sound.times, this.position()), false);
+      const [then, at] = [this.#now, this.#soon()];
+      if (!then) this.#start(sound, null, at, true);
+      else this.#start(sound, sameMusic(then.sound.times, sound.times, place(then, at)), at, false);
     } catch (error) {
       if (turn === this.#turn) this.tell.trouble(words(error));
     }
+  }
+
+  // Seconds into the sound that is heard now; null where none is.
+  position() {
+    return this.#now && this.#context ? place(this.#now, this.#heard()) : null;
   }
 
   #listen() {
@@ -117,14 +121,16 @@ export class Player {
     this.#output.connect(this.#context.destination);
   }
 
-  // `from`: seconds into the sound; null: the beginning of the loop or of the tune.
-  #start(sound, from, leadIn) {
+  #soon() { return this.#context.currentTime + SOON; }
+
+  // `from`: seconds into the sound; null: the beginning of the loop or of the tune. `at`: when, by
+  // the audio clock; until then goes on what is playing.
+  #start(sound, from, at, leadIn) {
     const { times, buffer } = sound;
     const loop = this.loop && loopTimes(times, this.loop);
     let begin = from ?? loop?.[0] ?? 0;
     if (loop && (begin < loop[0] || begin >= loop[1])) begin = loop[0];
-    this.#silence();
-    const at = this.#context.currentTime + SOON;
+    this.#silence(at);
     const gain = new GainNode(this.#context, { gain: 0 });
     gain.gain.setValueAtTime(0, at);
     gain.gain.linearRampToValueAtTime(1, at + FADE);
@@ -157,11 +163,10 @@ export class Player {
     this.#frame = requestAnimationFrame(() => this.#follow());
   }
 
-  #silence() {
+  #silence(at = this.#context?.currentTime) {
     if (!this.#now) return;
     const { sources, gain } = this.#now;
     this.#now = null;
-    const at = this.#context.currentTime;
     gain.gain.cancelScheduledValues(at);
     gain.gain.setValueAtTime(gain.gain.value, at);
     gain.gain.linearRampToValueAtTime(0, at + FADE);
@@ -203,15 +208,27 @@ export class Player {
     return { buffer, times };
   }
 
+  // One sound is fetched at a time: who asks for another no longer waits for the first.
   #fetch(speed, countIn) {
     const key = this.addresses.sound(speed, countIn);
     let found = this.#fetched.get(key);
     if (!found) {
+      if (this.#fetching) {
+        this.#fetching.abort();
+        this.#fetched.delete(this.#fetching.key);
+      }
+      const fetching = Object.assign(new AbortController(), { key });
+      this.#fetching = fetching;
+      const { signal } = fetching;
       found = Promise.all([
-        answered(key).then((answer) => answer.arrayBuffer()),
-        answered(this.addresses.times(speed, countIn)).then((answer) => answer.json()),
-      ]).then(([bytes, times]) => ({ bytes, times }));
-      found.catch(() => this.#fetched.delete(key));
+        answered(key, signal).then((answer) => answer.arrayBuffer()),
+        answered(this.addresses.times(speed, countIn), signal).then((answer) => answer.json()),
+      ]).then(([bytes, times]) => {
+        if (this.#fetching === fetching) this.#fetching = null;
+        return { bytes, times };
+      });
+      const mine = found;
+      mine.catch(() => { if (this.#fetched.get(key) === mine) this.#fetched.delete(key); });
       kept(this.#fetched, key, found);
     }
     return found;
@@ -276,11 +293,12 @@ function place({ at, lead, begin, loop }, time) {
   return loop[0] + ((position - loop[0]) % (loop[1] - loop[0]));
 }
 
-async function answered(address) {
+async function answered(address, signal) {
   let answer;
   try {
-    answer = await fetch(address);
-  } catch {
+    answer = await fetch(address, { signal });
+  } catch (error) {
+    if (error.name === "AbortError") throw error;
     document.dispatchEvent(new CustomEvent("reedwright:lost"));
     throw new Trouble("Reedwright does not answer, so there is no sound just now.", "lost", 0);
   }

@@ -19,6 +19,7 @@ export class Playing {
     this.range = root.querySelector("[data-speed=range]");
     this.number = root.querySelector("[data-speed=number]");
     this.countIn = root.querySelector("[data-do=count-in]");
+    this.clicks = root.querySelector("[data-do=clicks]");
     this.from = root.querySelector("[data-loop=from]");
     this.to = root.querySelector("[data-loop=to]");
     this.whole = root.querySelector("[data-do=whole]");
@@ -26,7 +27,8 @@ export class Playing {
     this.say = say;
     const query = (speed, count) => {
       const { tune: text, choices } = (this.#heard ?? tune.view).version;
-      return `speed=${speed}&count_in=${count ? 1 : 0}&at=${text}.${choices}`;
+      const clicks = this.clicks?.checked ? "&clicks=1" : "";
+      return `speed=${speed}&count_in=${count ? 1 : 0}${clicks}&at=${text}.${choices}`;
     };
     this.player = new Player({
       sound: (speed, count) => `/tunes/${tune.id}/sound?${query(speed, count)}`,
@@ -40,6 +42,7 @@ export class Playing {
     this.range?.addEventListener("input", () => this.#speed(this.range.value));
     this.number?.addEventListener("change", () => this.#speed(this.number.value));
     this.countIn?.addEventListener("change", () => this.player.setCountIn(this.countIn.checked));
+    this.clicks?.addEventListener("change", () => this.player.renew());
     for (const list of [this.from, this.to]) list?.addEventListener("change", () => this.#fromLists(list));
     this.whole?.addEventListener("click", () => this.loop(null));
     this.older?.addEventListener("click", () => this.again());
