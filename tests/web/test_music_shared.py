@@ -10,8 +10,10 @@ from typing import Any
 import pytest
 from webhouse import KETTLE
 
+from reedwright.page.engraving import _toolkit
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.choices.model import TuneChoices
+from reedwright.tune.musicxml import write_musicxml
 from reedwright.web.music.arranging import arranged, settled
 from reedwright.web.music.crew import Crew
 from reedwright.web.music.drawing import NARROW, WIDE, Sheet, _sheet, sheet
@@ -36,6 +38,15 @@ def test_many_threads_draw_different_tunes_as_one_alone_does() -> None:
     assert len({each.systems for each in alone}) == 8
     with ThreadPoolExecutor(8) as pool:
         assert list(pool.map(drawn, tunes * 2)) == alone * 2
+
+
+def test_whichever_thread_draws_first_the_engraver_finds_its_fonts() -> None:
+    import verovio  # in this thread; drawing goes on in others
+
+    assert verovio.toolkit
+    with ThreadPoolExecutor(1) as pool:
+        toolkit = pool.submit(_toolkit.__wrapped__).result()
+        assert toolkit.loadData(write_musicxml(arrangement().tune))
 
 
 @pytest.mark.no_cover

@@ -15,6 +15,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cache
+from pathlib import Path
 from typing import Any, NamedTuple
 
 from reedwright.errors import ReedwrightError
@@ -261,6 +262,8 @@ def _toolkit() -> Any:
     import verovio
 
     verovio.enableLog(verovio.LOG_OFF)
+    # Each thread has a default of its own, and importing sets that of one thread alone.
+    verovio.setDefaultResourcePath(str(Path(verovio.__file__).parent / "data"))
     return verovio.toolkit()
 
 

@@ -10,9 +10,24 @@ from __future__ import annotations
 import re
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BaseModel, Field
+from pydantic import AfterValidator, BaseModel, Field, WithJsonSchema
 
 from reedwright.web.music.standing import Version as Version
+
+
+def _rows(*kinds: str, columns: int) -> WithJsonSchema:
+    """Rows of so many columns of these kinds, told so that every reader of schemas can follow."""
+    cells = [{"type": kind} for kind in kinds]
+    row = {"type": "array", "minItems": columns, "maxItems": columns, "items": {"anyOf": cells}}
+    return WithJsonSchema({"type": "array", "items": row})
+
+
+Pairs = Annotated[list[tuple[str, str]], _rows("string", columns=2)]
+Voices = Annotated[list[tuple[int, str]], _rows("integer", "string", columns=2)]
+NoteTimes = Annotated[
+    list[tuple[str, float, float, int, str]], _rows("string", "number", columns=5)
+]
+BarTimes = Annotated[list[tuple[int, float, float]], _rows("number", columns=3)]
 
 MOST_TEXT = 2_000_000  # characters
 MOST_NAME = 120
@@ -33,8 +48,13 @@ def _printable(text: str) -> str:
     raise ValueError(f"the sign at place {place} (U+{sign:04X}) is no text; take it out")
 
 
-Text = Annotated[str, Field(max_length=MOST_TEXT), AfterValidator(_printable)]
-Name = Annotated[str, Field(max_length=MOST_NAME), AfterValidator(_printable)]
+_SAID = {"pattern": r"^[^\u0000-\u0008\u000b\u000c\u000e-\u001f\ufffe\uffff]*$"}
+Text = Annotated[
+    str, Field(max_length=MOST_TEXT, json_schema_extra=_SAID), AfterValidator(_printable)
+]
+Name = Annotated[
+    str, Field(max_length=MOST_NAME, json_schema_extra=_SAID), AfterValidator(_printable)
+]
 
 
 class ProblemView(BaseModel):
@@ -52,8 +72,8 @@ class SheetView(BaseModel):
     chart: str
     words: str
     tab: str
-    signs: list[tuple[str, str]]
-    facts: list[tuple[str, str]]
+    signs: Pairs
+    facts: Pairs
     remarks: list[str] | None
 
 
@@ -115,7 +135,7 @@ class View(BaseModel):
     semitones: int
     player: str
     voice: int
-    voices: list[tuple[int, str]]
+    voices: Voices
     amount: str
     second_time: bool
     balance: float
@@ -125,8 +145,8 @@ class View(BaseModel):
     undo_says: str
     redo_says: str
     said: list[str]
-    harps: list[tuple[str, str]]
-    players: list[tuple[str, str]]
+    harps: Pairs
+    players: Pairs
 
 
 class Trouble(BaseModel):
@@ -253,5 +273,5 @@ class TimesView(BaseModel):
 
     duration: float
     tune_start: float
-    notes: list[tuple[str, float, float, int, str]]
-    bars: list[tuple[int, float, float]]
+    notes: NoteTimes
+    bars: BarTimes

@@ -46,8 +46,10 @@ _LOOK = 0.05  # seconds between looks whether the page still waits
 _NOBODY_THERE = 499  # nobody reads it
 _LARGEST = 2**63 - 1  # SQLite's largest whole number
 TuneId = Path(ge=1, le=_LARGEST)
-_SAYS: dict[int | str, dict[str, Any]] = {404: {"model": Trouble}, 422: {"model": Trouble}}
-_CHANGES: dict[int | str, dict[str, Any]] = {**_SAYS, 409: {"model": Changed}}
+_Responses = dict[int | str, dict[str, Any]]
+_SAYS: _Responses = {status: {"model": Trouble} for status in (403, 404, 422, 503)}
+_SENT: _Responses = {**_SAYS, 400: {"model": Trouble}, 413: {"model": Trouble}}
+_CHANGES: _Responses = {**_SENT, 409: {"model": Changed}}
 
 
 @router.get("/tunes/{tune}", response_class=HTMLResponse, responses=_SAYS)
@@ -112,7 +114,7 @@ def text(desk: AtDesk, asked: TextAsked, tune: int = TuneId) -> Response:
         return _view(shelf, tune, asked.width, said)
 
 
-@router.post("/tunes/{tune}/copy", responses=_SAYS)
+@router.post("/tunes/{tune}/copy", responses=_SENT)
 def copy(desk: AtDesk, asked: CopyAsked, tune: int = TuneId) -> Copied:
     with desk.shelf() as shelf:
         return Copied(tune=save_copy(shelf, tune, asked.text))
