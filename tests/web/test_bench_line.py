@@ -24,6 +24,7 @@ from reedwright.web.bench import line
 from reedwright.workshop.history.model import Measured
 
 RATE = 48_000
+LINE = "ws://127.0.0.1:8420/bench/listen/ws"
 BEGIN: dict[str, Any] = {"rate": RATE, "key": "G", "tuning": "richter"}
 
 
@@ -36,9 +37,7 @@ def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[Tes
 
 def begun(client: TestClient, **changes: Any) -> Any:
     """A line that listens for the reeds of a G harp. Browsers say where their page is from."""
-    session = client.websocket_connect(
-        "/bench/listen/ws", headers={"origin": str(client.base_url).rstrip("/")}
-    )
+    session = client.websocket_connect(LINE, headers={"origin": str(client.base_url).rstrip("/")})
     return session, BEGIN | changes
 
 
@@ -277,3 +276,26 @@ def test_only_so_many_lines_are_open_at_once_and_an_ended_one_makes_room(
     with third as talk:
         talk.send_json({"begin": begin})
         until(talk, "ready")
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"origin": "https://elsewhere.example"},
+        {"origin": "http://127.0.0.1:9999"},
+        {"origin": "null"},
+        {"origin": "http://127.0.0.1:8420", "sec-fetch-site": "cross-site"},
+        {},
+    ],
+)
+def test_a_page_of_elsewhere_gets_no_line(
+    bench: tuple[TestClient, House], headers: dict[str, str]
+) -> None:
+    """Browsers do not keep other sites from opening WebSockets (RFC 6455, 10.2): Origin tells."""
+    client, _ = bench
+    with (
+        pytest.raises(WebSocketDisconnect),
+        client.websocket_connect(LINE, headers=headers) as talk,
+    ):
+        talk.send_json({"begin": BEGIN})
+        talk.receive_json()

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Path, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from markupsafe import Markup
 from pydantic import BaseModel, Field
@@ -21,6 +21,7 @@ from reedwright.page.harpchart import chart_svg
 from reedwright.shelf.belongings.harps import keep_harp
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile
+from reedwright.web.bench.answers import OF_THE_SHELF, POSTED
 from reedwright.web.bench.asking import (
     HarpAsked,
     Lines,
@@ -50,6 +51,7 @@ from reedwright.workshop.valving.advice import VALVE_CAUTIONS
 
 router = APIRouter(prefix="/bench", tags=["bench"])
 
+Number = Annotated[int, Path(ge=1, le=2**53)]
 State = Annotated[int, Field(ge=1, le=2**31)]
 
 
@@ -88,7 +90,7 @@ def _bench(
     )
 
 
-@router.post("/harps", response_class=HTMLResponse, status_code=303)
+@router.post("/harps", **POSTED)
 def new_harp(request: Request, desk: AtDesk, asked: Annotated[NewHarp, Form()]) -> Response:
     wrong = Wrong()
     harp = harp_asked(asked, wrong)
@@ -102,7 +104,7 @@ def new_harp(request: Request, desk: AtDesk, asked: Annotated[NewHarp, Form()]) 
         return _bench(request, shelf, asked, wrong, 422)
 
 
-@router.post("/take-in", response_class=HTMLResponse, status_code=303)
+@router.post("/take-in", **POSTED)
 def taken_in(desk: AtDesk) -> Response:
     """Take in what the command line has measured since."""
     with desk.shelf() as shelf:
@@ -110,8 +112,8 @@ def taken_in(desk: AtDesk) -> Response:
     return RedirectResponse("/bench", 303)
 
 
-@router.get("/harps/{item}", response_class=HTMLResponse)
-def harp(request: Request, item: int, desk: AtDesk) -> HTMLResponse:
+@router.get("/harps/{item}", response_class=HTMLResponse, responses=OF_THE_SHELF)
+def harp(request: Request, item: Number, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         return _harp(request, shelf, item, Wrong())
 
@@ -177,8 +179,10 @@ class From(BaseModel):
     state: State
 
 
-@router.post("/harps/{item}/notes", response_class=HTMLResponse, status_code=303)
-def noted(request: Request, item: int, desk: AtDesk, asked: Annotated[Noted, Form()]) -> Response:
+@router.post("/harps/{item}/notes", **POSTED)
+def noted(
+    request: Request, item: Number, desk: AtDesk, asked: Annotated[Noted, Form()]
+) -> Response:
     with desk.shelf() as shelf:
         try:
             with_entry(
@@ -189,9 +193,9 @@ def noted(request: Request, item: int, desk: AtDesk, asked: Annotated[Noted, For
     return _to(item)
 
 
-@router.post("/harps/{item}/conversions", response_class=HTMLResponse, status_code=303)
+@router.post("/harps/{item}/conversions", **POSTED)
 def made_other(
-    request: Request, item: int, desk: AtDesk, asked: Annotated[MadeOther, Form()]
+    request: Request, item: Number, desk: AtDesk, asked: Annotated[MadeOther, Form()]
 ) -> Response:
     """Say that it was made another harp."""
     wrong = Wrong()
@@ -213,10 +217,10 @@ def made_other(
     return _to(item)
 
 
-@router.post("/harps/{item}/{way}", response_class=HTMLResponse, status_code=303)
+@router.post("/harps/{item}/{way}", **POSTED)
 def undone(
     request: Request,
-    item: int,
+    item: Number,
     way: Literal["undo", "redo"],
     desk: AtDesk,
     asked: Annotated[From, Form()],

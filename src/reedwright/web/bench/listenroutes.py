@@ -19,6 +19,7 @@ from reedwright.errors import ReedwrightError
 from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.harp.making import parse_harp
 from reedwright.page.content import signs_in_print
+from reedwright.web.bench.answers import OF_THE_SHELF, POSTED, WORK
 from reedwright.web.bench.asking import Word, choices
 from reedwright.web.bench.course import signed
 from reedwright.web.bench.dial import dial
@@ -43,7 +44,7 @@ class Recording(Aimed):
     order: Word = ""
 
 
-@router.get("/listen", response_class=HTMLResponse)
+@router.get("/listen", response_class=HTMLResponse, responses=OF_THE_SHELF)
 def listen(request: Request, desk: AtDesk, asked: Annotated[Aimed, Query()]) -> HTMLResponse:
     with desk.shelf() as shelf:
         harps = harps_kept(shelf)
@@ -70,12 +71,7 @@ class Begun(BaseModel):
     job: str
 
 
-class Refused(BaseModel):
-    kind: str
-    message: str
-
-
-@router.post("/recordings", responses={422: {"model": Refused}, 413: {"model": Refused}})
+@router.post("/recordings", responses=WORK)
 def recording(desk: AtDesk, sound: UploadFile, asked: Annotated[Recording, Form()]) -> Begun:
     """Measure the reeds of a recording. Raises what is wrong with the harp, wishes or order."""
     with desk.shelf() as shelf:
@@ -107,7 +103,7 @@ def recording(desk: AtDesk, sound: UploadFile, asked: Annotated[Recording, Form(
     return Begun(job=job.name)
 
 
-@router.get("/measured", response_class=HTMLResponse)
+@router.get("/measured", response_class=HTMLResponse, responses=OF_THE_SHELF)
 def measured(
     request: Request, desk: AtDesk, job: Annotated[str, Query(max_length=40)] = ""
 ) -> HTMLResponse:
@@ -146,7 +142,7 @@ class Kept(BaseModel):
     item: Annotated[int, Field(ge=1, le=2**53)]
 
 
-@router.post("/recordings/{job}/keep", response_class=HTMLResponse, status_code=303)
+@router.post("/recordings/{job}/keep", **POSTED)
 def keep(request: Request, job: str, desk: AtDesk, asked: Annotated[Kept, Form()]) -> Response:
     """Keep what was measured with a harp of one's own."""
     done = done_job(desk, MEASURING, job)

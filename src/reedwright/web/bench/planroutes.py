@@ -13,6 +13,7 @@ from fastapi.responses import HTMLResponse, Response
 
 from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.page.content import signs_in_print
+from reedwright.web.bench.answers import OF_THE_SHELF, PAPER
 from reedwright.web.bench.asking import HarpAsked, choices
 from reedwright.web.bench.course import signed
 from reedwright.web.bench.harproutes import chart
@@ -41,7 +42,7 @@ router = APIRouter(prefix="/bench", tags=["bench"])
 MOST_RANKED = 5
 
 
-@router.get("/plan", response_class=HTMLResponse)
+@router.get("/plan", response_class=HTMLResponse, responses=OF_THE_SHELF)
 def plan(request: Request, desk: AtDesk, asked: Annotated[PlanAsked, Query()]) -> HTMLResponse:
     with desk.shelf() as shelf:
         harps = harps_kept(shelf)
@@ -92,7 +93,7 @@ def plan(request: Request, desk: AtDesk, asked: Annotated[PlanAsked, Query()]) -
     )
 
 
-@router.get("/targets", response_class=HTMLResponse)
+@router.get("/targets", response_class=HTMLResponse, responses=OF_THE_SHELF)
 def targets(
     request: Request, desk: AtDesk, asked: Annotated[TargetsAsked, Query()]
 ) -> HTMLResponse:
@@ -121,7 +122,7 @@ def targets(
     )
 
 
-@router.get("/paper/{what}.pdf", response_class=Response)
+@router.get("/paper/{what}.pdf", response_class=Response, responses=PAPER)
 def sheet(what: Sheet, desk: AtDesk, asked: Annotated[PaperAsked, Query()]) -> Response:
     """The bench sheet, cutting sheet, labels or cards of a plan; the sheet of targets alone."""
     with desk.shelf() as shelf:

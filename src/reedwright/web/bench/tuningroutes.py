@@ -23,6 +23,7 @@ from reedwright.shelf.finding.searching import search as found_by_words
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Kind
 from reedwright.tab.expression import ValveComparison, compare_valves, valves_report
+from reedwright.web.bench.answers import OF_THE_SHELF, POSTED
 from reedwright.web.bench.asking import HarpAsked, Line, Word, Wrong, choices, harp_asked
 from reedwright.web.bench.harproutes import chart
 from reedwright.web.bench.tunings import SearchAsked, keep_tuning, search, search_task
@@ -44,7 +45,7 @@ MOST_HITS = 12
 JobName = Annotated[str, Query(max_length=40)]
 
 
-@router.get("/tuning", response_class=HTMLResponse)
+@router.get("/tuning", response_class=HTMLResponse, responses=OF_THE_SHELF)
 def tuning(request: Request, desk: AtDesk, job: JobName = "") -> HTMLResponse:
     """The form, and what a search has found: the one of that name, or the last."""
     with desk.shelf() as shelf:
@@ -94,7 +95,7 @@ def done_job(desk: Desk, kind: str, name: str) -> Job | None:
     return done[0] if done else None
 
 
-@router.post("/tuning", response_class=HTMLResponse, status_code=303)
+@router.post("/tuning", **POSTED)
 def search_begun(request: Request, desk: AtDesk, asked: Annotated[SearchAsked, Form()]) -> Response:
     with desk.shelf() as shelf:
         task, wrong = search_task(shelf, asked)
@@ -118,7 +119,7 @@ class KeptTuning(BaseModel):
     name: Word
 
 
-@router.post("/tuning/{job}/keep", response_class=HTMLResponse, status_code=303)
+@router.post("/tuning/{job}/keep", **POSTED)
 def keep(
     request: Request, job: str, desk: AtDesk, asked: Annotated[KeptTuning, Form()]
 ) -> Response:
@@ -146,7 +147,7 @@ class ValvesAsked(HarpAsked):
     find: Line = ""
 
 
-@router.get("/valves", response_class=HTMLResponse)
+@router.get("/valves", response_class=HTMLResponse, responses=OF_THE_SHELF)
 def valves(request: Request, desk: AtDesk, asked: Annotated[ValvesAsked, Query()]) -> HTMLResponse:
     wrong = Wrong()
     harp = harp_asked(asked.model_copy(update={"valves": asked.valves.strip() or "half"}), wrong)
