@@ -22,12 +22,14 @@ from reedwright.shelf.belongings.arrangements import choices_on, keep_choices
 from reedwright.shelf.belongings.harps import keep_harp
 from reedwright.shelf.belongings.profiles import keep_profile
 from reedwright.shelf.keeping.opening import open_shelf
+from reedwright.shelf.model import ChangedMeanwhile
 from reedwright.tab.choices.model import TuneChoices
 from reedwright.tab.choices.session import Session
 from reedwright.tab.ranking import RankedHarp, rank_harps
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
 from reedwright.web.harps.asked import COLUMNS, pick_of
+from reedwright.web.harps.seeing import ground, use
 
 Client = tuple[TestClient, House]
 # Holes by the layout of the standard tuning, on a G harp with 4 blow G4 (docs/design.md).
@@ -194,6 +196,19 @@ def test_a_harp_is_looked_at_with_its_tab_and_used_as_a_step_that_undo_takes_bac
     undone = browser.post("/tunes/1/undo", json={"made_from": view["version"]})
     assert undone.status_code == 200, undone.text
     assert undone.json()["harp"] == ""
+
+
+def test_a_choice_made_elsewhere_at_that_moment_is_not_written_over(client: Client) -> None:
+    _, house = client
+    item = house.shelve()
+    with open_shelf(house.settings.shelf) as mine, open_shelf(house.settings.shelf) as other:
+        on = ground(mine, item.id)
+        keep_choices(other, item.id, TuneChoices(harp="A"))
+        with pytest.raises(ChangedMeanwhile):
+            use(mine, on, "C@0", on.states)
+        kept = choices_on(mine, item.id)
+    assert kept is not None
+    assert kept.harp == "A"
 
 
 def test_what_was_chosen_by_hand_and_does_not_fit_is_told_before(client: Client) -> None:
