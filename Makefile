@@ -8,7 +8,7 @@ PIP := $(BIN)/python -m pip --disable-pip-version-check install --quiet --constr
 # Worker processes for pytest; `make test JOBS=0` runs in one.
 JOBS ?= auto
 
-.PHONY: demo test lint bench install clean
+.PHONY: demo serve test lint bench install clean
 
 install: $(VENV)/.installed
 
@@ -25,6 +25,9 @@ $(VENV)/.installed-dev: pyproject.toml constraints.txt | $(VENV)/bin/python
 
 demo: $(VENV)/.installed
 	$(BIN)/reedwright pack examples/tunes.abc --tune 1 --out demo-pack
+
+serve: $(VENV)/.installed
+	$(BIN)/reedwright serve
 
 # One thread for each worker: they share the cores as it is.
 test: export OMP_NUM_THREADS = 1

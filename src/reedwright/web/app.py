@@ -62,7 +62,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         app.include_router(part)
 
     @app.get("/touch")
-    def touch() -> dict[str, str]:
+    async def touch() -> dict[str, str]:
         """Whether the server is there, and whether it is the same one as before."""
         return {"version": __version__, "running": running}
 

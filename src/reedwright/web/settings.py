@@ -29,9 +29,9 @@ def usual_shelf() -> Path:
 @dataclass(frozen=True, slots=True)
 class Settings:
     """`shelf`: the shelf's folder, made when first needed. `made`: where packs, books and exports
-    are put. `host`, `port`: where the server listens; `hosts`: names by which a browser may call
-    it besides the loopback's. `token`: what a browser must show once, where others on the network
-    can reach the server; None where only this machine can.
+    are put. `host`, `port`: where the server listens; `hosts`: names (and ports, after a colon) by
+    which a browser may call it besides the loopback's. `token`: what a browser must show once,
+    where others on the network can reach the server; None where only this machine can.
     """
 
     shelf: Path = field(default_factory=usual_shelf)

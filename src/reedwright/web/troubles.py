@@ -2,7 +2,7 @@
 
 JSON goes to whoever asks for it or sent it; its shape is `{"message": "...", "kind": "..."}`.
 
-Public: `add_handlers`, `TooMuch`.
+Public: `add_handlers`, `told`.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from starlette.responses import JSONResponse, Response
 from reedwright.errors import ReedwrightError
 from reedwright.shelf.keeping.troubles import ShelfBusy
 from reedwright.shelf.model import ChangedMeanwhile, NotOnShelf
+from reedwright.web.guard.policy import HEADERS
 from reedwright.web.jobs.model import NoSuchJob, TooManyJobs
 from reedwright.web.templating import page
 
@@ -73,10 +74,12 @@ def _not_understood(request: Request, error: Exception) -> Response:
 
 def _unforeseen(request: Request, error: Exception) -> Response:
     _LOG.exception("While serving %s", request.url.path, exc_info=error)
-    return told(
+    answer = told(
         request,
         500,
         "fault",
         "Something went wrong in Reedwright itself. What was saved is safe; the terminal where it "
         "was started says more.",
     )
+    answer.headers.update(HEADERS)  # this handler stands outside of all guards
+    return answer

@@ -3,7 +3,7 @@
 No script or style stands inside a page, nothing comes from elsewhere, no other page may frame
 ours. (Content Security Policy Level 3, W3C; Fetch Metadata and Permissions Policy, W3C.)
 
-Public: `PolicyHeaders`.
+Public: `PolicyHeaders`, `HEADERS`.
 """
 
 from __future__ import annotations
@@ -36,8 +36,13 @@ HEADERS = {
     "permissions-policy": "microphone=(self), screen-wake-lock=(self), camera=(), geolocation=()",
 }
 
+_KEPT = ("/static/", "/fonts/", "/tabfont/")  # asked for again each time, by their ETag
+
 
 class PolicyHeaders:
+    """Every answer carries `HEADERS`; what shows a user's own things is not kept by the browser,
+    unless its route says otherwise."""
+
     def __init__(self, app: ASGIApp) -> None:
         self._app = app
 
@@ -51,6 +56,8 @@ class PolicyHeaders:
                 headers = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
                     headers[name] = value
+                kept = scope["path"].startswith(_KEPT)
+                headers.setdefault("cache-control", "no-cache" if kept else "no-store")
             await send(message)
 
         await self._app(scope, receive, sent)
