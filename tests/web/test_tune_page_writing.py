@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 from axe import violations
 from playwright.sync_api import Page, Route, expect
 from tunepages import GATE, kept, opened, saved, typed
 from webhouse import House
+
+from reedwright.shelf.facts.tunes import add_tune
+from reedwright.shelf.keeping.opening import open_shelf
+from reedwright.tune.abc import read_abc
+from reedwright.tune.model import Tune
+from reedwright.tune.musicxml import write_musicxml
+from reedwright.tune.musicxml_in import read_musicxml
 
 
 def _marked(page: Page, kind: str) -> list[tuple[int, str]]:
@@ -175,3 +183,36 @@ def test_what_is_typed_outlives_a_server_that_is_gone_a_reload_and_another_windo
     page.wait_for_selector("[data-ready]")
     expect(page.locator("#abc")).to_have_value(mine)
     assert page.url != f"{house.url}/tunes/{number}"
+
+
+def test_a_page_that_is_left_at_once_has_saved_and_music_that_is_no_abc_is_changed_in_a_copy(
+    page: Page, house: House
+) -> None:
+    number = house.shelve(GATE).id
+    opened(page, number)
+    typed(page, "T:The", " Low")
+    page.goto("/jobs")  # before the pause is over
+    for _ in range(50):
+        if "The Low Gate" in kept(page, number):
+            break
+        page.wait_for_timeout(50)
+    assert kept(page, number) == GATE.replace("The Gate", "The Low Gate")
+    opened(page, number)
+    expect(page.locator("#title")).to_have_text("The Low Gate")
+    assert page.evaluate("Object.keys(localStorage).filter((each) => each.includes('draft'))") == []
+
+    (tune,) = read_abc(GATE)
+    assert isinstance(tune, Tune)
+    content = write_musicxml(tune).encode()
+    with open_shelf(house.settings.shelf) as shelf:
+        drawn = read_musicxml(Path("gate.musicxml"), content)
+        number = add_tune(shelf, drawn, content=content).id
+    opened(page, number)
+    expect(page.locator("#abc")).to_have_attribute("readonly", "")
+    assert violations(page) == []
+    page.get_by_role("button", name="Make an ABC copy").click()
+    page.wait_for_url(re.compile(rf"/tunes/(?!{number}$)\d+$"))
+    page.wait_for_selector("[data-ready]")
+    typed(page, "T:The", " Copied")
+    saved(page)
+    expect(page.locator("#title")).to_have_text("The Copied Gate")

@@ -20,7 +20,7 @@ export class Conflict {
     });
     press("theirs", async () => {
       tune.takeTheirs();
-      say("The tune is as it was changed in the other window. Your text is put aside below it.");
+      say("The tune is as it was changed in the other window. Your text is put aside on this page.");
     });
     press("copy", () => this.#copy());
     const asidePress = (name, act) => aside.querySelector(`[data-do="${name}"]`).addEventListener("click", () => this.#try(act));

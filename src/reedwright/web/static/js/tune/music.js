@@ -141,6 +141,11 @@ export class Music {
     }
   }
 
+  // Brings the note's line into view, where it is not.
+  reveal(note) {
+    this.#bring(this.group(note.id));
+  }
+
   #bring(element) {
     const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
     element?.closest(".music-line")?.scrollIntoView({ block: "nearest", behavior: still ? "auto" : "smooth" });

@@ -35,7 +35,10 @@ export class Panel {
     this.heading.textContent = this.music.words(note);
     this.body.setAttribute("aria-busy", "true");
     await this.#load();
-    if (this.open) this.heading.focus();
+    if (!this.open) return;
+    this.heading.focus({ preventScroll: true });
+    this.heading.scrollIntoView({ block: "nearest" });
+    this.music.reveal(this.#note);
   }
 
   close() {

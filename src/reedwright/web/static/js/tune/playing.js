@@ -9,6 +9,7 @@ export class Playing {
   #heard = null; // the view whose sound is playing
 
   constructor(root, tune, { music, editor, chart, hole, say, calm = false }) {
+    this.root = root;
     this.tune = tune;
     this.music = music;
     this.editor = editor;
@@ -134,6 +135,7 @@ export class Playing {
   #show() {
     const { playing } = this.player;
     this.button.textContent = playing ? "Stop" : "Play";
+    this.root.toggleAttribute("data-playing", playing);
     const old = playing && this.#heard && !same(this.#heard, this.tune.view);
     if (this.older) this.older.parentElement.hidden = !old;
     if (!playing) {

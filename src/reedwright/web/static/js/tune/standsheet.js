@@ -17,8 +17,10 @@ export class StandSheet {
   show(view) {
     this.music.show(view);
     this.#tabs.clear();
-    const notes = new Map(view.notes.map((note) => [note.id, note]));
-    this.lines.replaceChildren(...view.bars.map((bar) => this.#bar(bar, notes)));
+    const notes = new Set(view.notes.map((note) => note.id));
+    const measures = [...this.music.root.querySelectorAll("[data-bar]")];
+    this.lines.replaceChildren(...view.bars.map((bar) => (
+      this.#bar(bar, measures.filter((each) => each.dataset.bar === String(bar.index)), notes))));
   }
 
   // As `Playing` tells it.
@@ -35,23 +37,27 @@ export class StandSheet {
     this.music.selectBars(bars);
   }
 
-  // Blow stands above the line and draw below it; the sign says it again.
-  #bar(bar, notes) {
+  // Blow stands above the line and draw below it; the sign says it again. Taken from the drawing,
+  // which has the ornaments, too.
+  #bar(bar, measures, notes) {
     const made = document.createElement("div");
     made.className = "bar-tab";
-    const number = document.createElement("span");
-    number.className = "bar-number";
-    number.textContent = bar.number;
-    made.append(number);
-    for (const id of bar.notes) {
-      const note = notes.get(id);
-      if (!note) continue;
-      const tab = document.createElement("span");
-      tab.className = `note-tab ${note.tab.includes("↓") ? "draw" : "blow"}`;
-      tab.textContent = note.tab || "–";
+    made.append(piece("bar-number", bar.number));
+    for (const group of measures.flatMap((measure) => [...measure.querySelectorAll("[data-note]")])) {
+      const id = group.dataset.note;
+      const text = group.querySelector("text")?.textContent ?? "";
+      const tab = piece(`note-tab ${text.includes("↓") ? "draw" : "blow"}`, text || "–");
+      tab.classList.toggle("ornament", !notes.has(id));
       made.append(tab);
-      this.#tabs.set(id, tab);
+      if (!this.#tabs.has(id)) this.#tabs.set(id, tab);
     }
     return made;
   }
+}
+
+function piece(name, text) {
+  const made = document.createElement("span");
+  made.className = name;
+  made.textContent = text;
+  return made;
 }
