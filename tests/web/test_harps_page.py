@@ -329,7 +329,7 @@ def test_a_tuning_is_never_read_from_a_path(client: Client, tmp_path: Path) -> N
 
 
 @settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(harp=st.text(max_size=20), player=st.text(max_size=8), sort=st.text(max_size=8))
 def test_no_text_in_the_address_breaks_a_page(

@@ -1,6 +1,6 @@
 """The players that harps can be ranked for: those with a file, and those kept on the shelf.
 
-Public: `PlayerChoice`, `player_choices`, `player_of`.
+Public: `PlayerChoice`, `player_choices`, `player_of`, `ON_SHELF`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,8 @@ from reedwright.shelf.belongings.profiles import profile_on
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Kind
 
-_ON_SHELF = "shelf-"
+ON_SHELF = "shelf-"
+"""What the key of a player on the shelf begins with; its number follows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,7 @@ def player_choices(shelf: Shelf) -> tuple[PlayerChoice, ...]:
             continue
     for item in shelf.items(Kind.PROFILE):
         try:
-            found.append(PlayerChoice(f"{_ON_SHELF}{item.id}", profile_on(shelf, item.id), item.id))
+            found.append(PlayerChoice(f"{ON_SHELF}{item.id}", profile_on(shelf, item.id), item.id))
         except ReedwrightError:
             continue
     return tuple(found)

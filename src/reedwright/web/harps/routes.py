@@ -23,6 +23,7 @@ from reedwright.web.harps.keeping import States
 from reedwright.web.harps.mineroutes import CHANGES as _CHANGES
 from reedwright.web.harps.mineroutes import SAYS as _SAYS
 from reedwright.web.harps.mineroutes import router as mine
+from reedwright.web.harps.playerroutes import router as players
 from reedwright.web.harps.ranked import table
 from reedwright.web.harps.seeing import Ground, Seen, ground, seen, use
 from reedwright.web.harps.valving import valving
@@ -31,6 +32,7 @@ from reedwright.web.templating import page
 
 router = APIRouter(tags=["harps"])
 router.include_router(mine)
+router.include_router(players)
 
 _LARGEST = 2**63 - 1  # SQLite's largest whole number
 TuneId = Path(ge=1, le=_LARGEST)
