@@ -19,7 +19,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 
 def _found(html: str) -> list[int]:
-    return [int(number) for number in re.findall(r'class="title" href="/tunes/(\d+)"', html)]
+    return [int(number) for number in re.findall(r'class="title"[^>]* href="/tunes/(\d+)"', html)]
 
 
 @pytest.fixture

@@ -183,7 +183,7 @@ def test_one_import_ends_before_the_next_begins(
 def test_no_file_is_told(client: Asked, files: dict[str, tuple[str, bytes]]) -> None:
     answer = client[0].post("/import", files=files, headers={"accept": "application/json"})
     assert answer.status_code == 422
-    assert client[0].get("/brought-in/nothing").status_code == 404
+    assert client[0].get("/brought-in?key=nothing").status_code == 404
 
 
 @given(st.text(max_size=30), st.text(max_size=10))

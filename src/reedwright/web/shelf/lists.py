@@ -68,8 +68,8 @@ def list_on(shelf: Shelf, number: int) -> Item:
 def content_of(shelf: Shelf, item: Item) -> Content:
     """What the list says; tunes that are off the shelf stand in it all the same.
 
-    Its tunes are those that it is linked to, in order; the words to them are found by their uids, in order
-    for a tune that stands in it more than once.
+    Its tunes are those that it is linked to, in order; the words to them are found by their uids,
+    one after another for a tune that stands in it more than once.
     """
     values = _values(item)
     tables = values.get("tune", [])

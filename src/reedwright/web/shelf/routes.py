@@ -15,4 +15,4 @@ from reedwright.web.shelf.tunes import router as tunes
 
 router = APIRouter(tags=["shelf"])
 for part in (finding, safety, tunes, sets, planning):  # addresses of words before those of numbers
-    router.include_router(part)
+    router.routes.extend(part.routes)

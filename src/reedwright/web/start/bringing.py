@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from threading import Lock
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
@@ -114,7 +114,7 @@ def _begun(desk: Desk, sent: Sequence[Sent], update: bool) -> str:
             raise ReedwrightError(
                 "There are no files of ABC, MusicXML or MIDI in that folder, and no zips of them."
             )
-        go = f"/brought-in/{secrets.token_urlsafe(9)}"
+        go = f"/brought-in?key={secrets.token_urlsafe(9)}"
         task = TakingIn(desk.settings.shelf, names, update, go)
         try:
             desk.jobs.begin(KIND, f"Taking in {what}", go, take_in, task)
@@ -129,16 +129,20 @@ def _short(name: str) -> str:
     return name.replace("\\", "/").rsplit("/", 1)[-1][:80]
 
 
-@router.get("/brought-in/{key}", response_class=HTMLResponse)
-def brought_in(key: str, request: Request, desk: AtDesk) -> HTMLResponse:
-    """What came of it; while it goes on, how far it is."""
-    address = f"/brought-in/{key}"
-    job = next((job for job in desk.jobs.all(kind=KIND) if job.page == address), None)
-    if job is None:
+@router.get("/brought-in", response_class=HTMLResponse)
+def brought_in(
+    request: Request, desk: AtDesk, key: Annotated[str, Query(max_length=100)] = ""
+) -> HTMLResponse:
+    """What came of it; while it goes on, how far it is. Without a key: of the last one."""
+    jobs = desk.jobs.all(kind=KIND)
+    job = next((job for job in jobs if not key or job.page == f"/brought-in?key={key}"), None)
+    if job is None and key:
         raise NotOnShelf(
             "What became of that is no longer known, as Reedwright was started anew since. What "
             "was taken in is on the shelf."
         )
+    if job is None:
+        return page(request, "start/nothing_brought.html", title="Nothing was taken in yet")
     return page(request, "start/brought_in.html", title=job.title, job=job, facts=job.outcome.facts)
 
 

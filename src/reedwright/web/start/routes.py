@@ -20,7 +20,7 @@ from reedwright.web.start.lately import latest_tunes
 from reedwright.web.templating import page
 
 router = APIRouter(tags=["start"])
-router.include_router(bringing)
+router.routes.extend(bringing.routes)
 
 MOST_LATELY = 8  # tunes on the first page
 MOST_LISTS = 8

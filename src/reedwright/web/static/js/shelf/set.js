@@ -3,6 +3,7 @@ import { ask, Trouble } from "../ask.js";
 import { Order } from "./order.js";
 
 const EVERY = 4000; // milliseconds between two looks at whether another page has changed it
+const PAUSE = 600; // milliseconds without typing after which it is saved
 const root = document.getElementById("set");
 
 function element(name, properties = {}, ...children) {
@@ -21,6 +22,7 @@ function begin() {
   let view = JSON.parse(at("set-view").textContent);
   let unsaved = false;
   let saving = false;
+  let lost = false; // the server does not answer
   let stopped = false; // while a conflict waits to be decided
 
   const order = new Order(list, {
@@ -32,8 +34,9 @@ function begin() {
   function show(next) {
     view = next;
     const focused = focusedPlace();
-    list.replaceChildren(...view.tunes.map(row));
-    if (focused) list.children[Math.min(focused.place, list.children.length - 1)]?.querySelector(focused.what)?.focus();
+    const same = JSON.stringify(rows()) === JSON.stringify(view.tunes.map(({ id, notes }) => ({ id, notes })));
+    if (!same || list.querySelector("li:not([data-id])")) list.replaceChildren(...view.tunes.map(row));
+    if (focused && !same) list.children[Math.min(focused.place, list.children.length - 1)]?.querySelector(focused.what)?.focus();
     if (document.activeElement !== name) name.value = view.name;
     if (document.activeElement !== notes) notes.value = view.notes;
     at("called").textContent = view.name;
@@ -73,11 +76,12 @@ function begin() {
       return made;
     };
     const moves = element("span", { className: "moves" },
-      button("up", "Up", `: ${tune.title}`, () => stepped(item, -1)),
-      button("down", "Down", `: ${tune.title}`, () => stepped(item, 1)),
-      button("out", "Take out", `: ${tune.title}`, () => takeOut(item)));
+      button("up", "Up", ` ${tune.title}`, () => stepped(item, -1)),
+      button("down", "Down", ` ${tune.title}`, () => stepped(item, 1)),
+      button("out", "Take out", ` ${tune.title}`, () => takeOut(item)));
     const word = element("input", { className: "word", value: tune.notes, maxLength: 1000, placeholder: "a word on it", autocomplete: "off" });
     word.setAttribute("aria-label", `A word on ${tune.title}`);
+    word.addEventListener("input", typed);
     word.addEventListener("change", () => save());
     item.append(handle, title, moves, word);
     return item;
@@ -100,16 +104,28 @@ function begin() {
     save();
   }
 
+  const rows = () => [...list.children].map((item) => ({ id: Number(item.dataset.id), notes: item.querySelector(".word")?.value ?? "" }));
+
   const content = () => ({
     made_from: view.state,
     name: name.value,
     notes: notes.value,
-    tunes: [...list.children].map((item) => ({ id: Number(item.dataset.id), notes: item.querySelector(".word").value })),
+    tunes: rows(),
   });
+
+  let typing = 0;
+
+  function typed() {
+    unsaved = true;
+    said.textContent = "Saving";
+    clearTimeout(typing);
+    typing = setTimeout(save, PAUSE);
+  }
 
   // One save at a time; what changes meanwhile is sent after it.
   async function save() {
     bars();
+    clearTimeout(typing);
     unsaved = true;
     if (saving || stopped) return;
     saving = true;
@@ -121,6 +137,7 @@ function begin() {
         // What was changed while this was on its way stands on the page and is sent next.
         if (unsaved) view = next;
         else took(next, "Saved");
+        lost = false;
       }
     } catch (error) {
       failed(error);
@@ -131,6 +148,7 @@ function begin() {
   function failed(error) {
     unsaved = true;
     if (!(error instanceof Trouble)) throw error;
+    lost = error.kind === "lost";
     if (error.status === 409) return decide(error.data);
     said.textContent = error.kind === "lost" ? "Kept here until Reedwright is back" : error.message;
   }
@@ -199,9 +217,15 @@ function begin() {
 
   undo.addEventListener("click", () => back("undo"));
   redo.addEventListener("click", () => back("redo"));
+  notes.addEventListener("input", typed);
   for (const field of [name, notes]) field.addEventListener("change", () => save());
   document.addEventListener("reedwright:back", () => { if (unsaved) save(); });
-  addEventListener("beforeunload", (event) => { if (unsaved) event.preventDefault(); });
+  // What was typed last is sent as the page is left; what can't be sent is asked about.
+  addEventListener("beforeunload", (event) => { if (unsaved && (stopped || lost)) event.preventDefault(); });
+  addEventListener("pagehide", () => {
+    if (!unsaved || stopped || lost) return;
+    fetch(`${address}/content`, { method: "POST", keepalive: true, headers: { "content-type": "application/json" }, body: JSON.stringify(content()) });
+  });
 
   // Another page's changes are taken over where nothing waits here.
   setInterval(async () => {
