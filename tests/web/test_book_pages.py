@@ -235,6 +235,8 @@ def test_pages_are_shown_as_the_book_will_have_them(client: Client) -> None:
         found: dict[str, Any] = answer.json()
         return found
 
+    for tune in (kettle, ferry):  # each is engraved as it is asked for
+        assert "on the shelf" not in str(drawn(tune=tune.id)["notices"])
     cover = drawn()
     assert (cover["page"], cover["words"]) == (1, f"Page 1 of {cover['pages']}: Cover")
     places = {place["title"]: place["page"] for place in cover["places"]}
@@ -316,3 +318,25 @@ def test_a_book_and_its_web_folder_are_made_with_their_report(client: Client) ->
         ).status_code
         == 422
     )
+
+
+def test_of_a_large_book_a_preview_draws_a_part_and_says_so(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("reedwright.web.book.previewing.MOST_SHOWN", 3)
+    browser, house = client
+    tunes = [house.shelve(KETTLE.replace("The Kettle", f"Pan {number}")) for number in range(5)]
+    book = begun(browser, "Large")
+    plan = kept(browser, book)["book"]
+    asked = {"book": plan | {"maker": "of nothing kept"}, "tune": tunes[4].id}
+    first = browser.post(f"/books/{book}/preview", json=asked).json()
+    titles = [place["title"] for place in first["places"]]
+    assert "Pan 4 on the Landing" in titles and "Pan 3 on the Landing" not in titles
+    assert any("of the 5 tunes" in notice for notice in first["notices"])
+    left = [browser.post(f"/books/{book}/engrave", json=asked).json()["to_come"]]
+    while left[-1]:
+        left.append(browser.post(f"/books/{book}/engrave", json=asked).json()["to_come"])
+        assert left[-1] < left[-2]
+    then = browser.post(f"/books/{book}/preview", json=asked).json()
+    assert then["to_come"] == 0
+    assert sum("on the Landing" in place["title"] for place in then["places"]) == 3

@@ -12,7 +12,7 @@ from reedwright.page.book.printing import TEMPLATE, book_data
 from reedwright.page.press import Press
 
 LABEL = "tune-"  # of the template, before a tune's name
-PPI = 110.0  # pixels to the inch: a page of A4 is 909 wide
+PPI = 100.0  # pixels to the inch: a page of A4 is 827 wide
 
 
 class Place(NamedTuple):

@@ -1,9 +1,9 @@
 """Pages of a book drawn while it is being planned, from a part of its tunes where it is large.
 
-Engraved tunes are kept (docs/book.md), so most of a book is there; of those that are not, a few are
-engraved for a preview, that of the tune that is looked at first.
+Engraved tunes are kept (docs/book.md), so most of a book is there. Of those that are not, a preview
+engraves only the one that is looked at; the rest come a few at a time, while the reader looks.
 
-Public: `Shown`, `shown`, `MOST_SHOWN`, `MOST_ANEW`.
+Public: `Shown`, `shown`, `engraved_more`, `MOST_SHOWN`.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 
 from reedwright.pack.book.fingerprint import key_of
+from reedwright.pack.book.made import MadeTune
 from reedwright.pack.book.making import content_of, made_all
 from reedwright.pack.book.model import BookPlan, PlannedTune
 from reedwright.pack.book.stock import Stock, stock_folder
@@ -21,26 +22,27 @@ from reedwright.page.book.preview import BookPictures, Place, book_pictures
 from reedwright.page.preview import png_size
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ShelfError
-from reedwright.web.book.asked import PreviewAsked
+from reedwright.web.book.asked import BookAsked, ChapterPart, PreviewAsked, TunePart
 from reedwright.web.book.planning import number_of, planned
 from reedwright.web.remembering import Remembered
 
-MOST_SHOWN = 30  # tunes in a preview: more would take too long to draw
-MOST_ANEW = 3  # of them engraved for it
+MOST_SHOWN = 20  # tunes in a preview: more would take too long to draw
+AT_ONCE = 3  # tunes engraved while the reader looks, of a fourth of a second each
 REMEMBERED = 6  # previews, of about a megabyte each
 
 
 @dataclass(frozen=True, slots=True)
 class Shown:
     """`png`: the page, the `page`th of those drawn. `places`: where what is. `notices`: what the
-    plan names and is not found, and what the preview leaves out. `tunes`: how many are drawn."""
+    plan names and is not found, and what the preview leaves out. `to_come`: tunes that could be in
+    it and are not engraved yet."""
 
     png: bytes
     page: int
     pages: int
     places: tuple[Place, ...]
     notices: tuple[str, ...]
-    tunes: int
+    to_come: int
 
     @property
     def size(self) -> tuple[int, int]:
@@ -56,7 +58,7 @@ class Shown:
 
 def shown(shelf: Shelf, asked: PreviewAsked) -> Shown:
     """Raises `ShelfError` for a book without tunes, and as `planned` and engraving do."""
-    plan, notices = planned(shelf, asked.book)
+    plan, notices = planned(shelf, _beginning(asked.book, asked.tune))
     if not plan.tunes:
         raise ShelfError("There are no tunes in the book yet. Add some.")
     told = list(notices)
@@ -64,44 +66,77 @@ def shown(shelf: Shelf, asked: PreviewAsked) -> Shown:
         plan = replace(plan, fewest=None)
         told.append("Here each tune is on its own best harp; the fewest are found as it is made.")
     stock = Stock(stock_folder())
-    some = _some(plan, stock, asked.tune)
-    made, left_out, _ = made_all(some, stock, lambda share, doing: None, workers=0)
-    told += [f"{each.title}: {each.reason}" for each in left_out]
+    there = _there(plan, stock)
+    made = _made(plan, _chosen(plan, there, asked.tune, 1), stock, told)
     if not made:
-        raise ShelfError("None of the tunes can be engraved. " + " ".join(told))
-    if len(some.tunes) < len(plan.tunes):
-        told.append(f"Drawn with {len(some.tunes)} of the {len(plan.tunes)} tunes.")
-    content = content_of(some, made)
-    pictures = _drawn(content, some)
-    page = _page(asked, some.tunes, pictures)
+        made = _made(plan, _chosen(plan, there, asked.tune, AT_ONCE), stock, told)
+    if not made:
+        raise ShelfError("The tunes can't be engraved. " + " ".join(told))
+    if len(made) < len(asked.book.tunes):
+        told.append(f"Drawn with {len(made)} of the {len(asked.book.tunes)} tunes.")
+    pictures = _drawn(content_of(plan, made), plan)
+    page = _page(asked, plan.tunes, pictures)
     return Shown(
         pictures.pages[page - 1],
         page,
         len(pictures.pages),
         pictures.places,
-        tuple(told),
-        len(made),
+        tuple(dict.fromkeys(told)),
+        len([tune for tune in plan.tunes if tune.name not in there | set(made)]),
     )
 
 
-def _some(plan: BookPlan, stock: Stock, first: int | None) -> BookPlan:
-    """With as many of its tunes as a preview has."""
+def engraved_more(shelf: Shelf, asked: BookAsked) -> int:
+    """Engrave some more of the tunes that a preview has room for; how many are left."""
+    plan, _ = planned(shelf, _beginning(asked, None))
+    stock = Stock(stock_folder())
+    there = _there(plan, stock)
+    missing = [tune.name for tune in plan.tunes if tune.name not in there]
+    made = _made(plan, set(missing[:AT_ONCE]), stock, [])
+    return len(missing) - len(made)
+
+
+def _beginning(asked: BookAsked, first: int | None) -> BookAsked:
+    """The book with as many tunes as a preview has room for, the one that is looked at among them:
+    large books are not read whole for each change."""
+    room = MOST_SHOWN - (first is not None)
+    parts: list[TunePart | ChapterPart] = []
+    for part in asked.parts:
+        if isinstance(part, TunePart) and part.tune != first:
+            if not room:
+                continue
+            room -= 1
+        parts.append(part)
+    return asked.model_copy(update={"parts": parts})
+
+
+def _there(plan: BookPlan, stock: Stock) -> set[str]:
+    """The names of the tunes that are engraved."""
     look = replace(plan.look, bleed=0.0, crop_marks=False, two_sided=True)
-    chosen: set[str] = set()
-    anew = 0
-    by_need = sorted(plan.tunes, key=lambda tune: number_of(tune.tune) != first)
-    for tune in by_need:
-        if len(chosen) == MOST_SHOWN:
-            break
-        there = stock.get(key_of(tune, look)) is not None
-        if there or anew < MOST_ANEW:
-            anew += not there
-            chosen.add(tune.name)
+    return {tune.name for tune in plan.tunes if stock.get(key_of(tune, look)) is not None}
+
+
+def _chosen(plan: BookPlan, there: set[str], first: int | None, anew: int) -> set[str]:
+    """The names of what a preview draws: what is engraved, and so many that are not; the one that
+    is looked at before all others."""
+    found: set[str] = set()
+    for tune in sorted(plan.tunes, key=lambda tune: number_of(tune.tune) != first):
+        looked_at = number_of(tune.tune) == first
+        if tune.name in there or (anew and (looked_at or not found or anew > 1)):
+            anew -= tune.name not in there
+            found.add(tune.name)
+    return found
+
+
+def _made(plan: BookPlan, names: set[str], stock: Stock, told: list[str]) -> dict[str, MadeTune]:
     chapters = tuple(
-        replace(chapter, tunes=tuple(tune for tune in chapter.tunes if tune.name in chosen))
+        replace(chapter, tunes=tuple(tune for tune in chapter.tunes if tune.name in names))
         for chapter in plan.chapters
     )
-    return replace(plan, chapters=chapters)
+    some = replace(plan, chapters=chapters)
+    made, left_out, _ = made_all(some, stock, lambda share, doing: None, workers=0)
+    told += [f"{each.title}: {each.reason}" for each in left_out]
+    return made
 
 
 def _page(asked: PreviewAsked, tunes: Sequence[PlannedTune], pictures: BookPictures) -> int:

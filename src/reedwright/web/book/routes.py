@@ -37,7 +37,7 @@ from reedwright.web.book.making import (
     make_the_site,
     site_zip,
 )
-from reedwright.web.book.previewing import shown
+from reedwright.web.book.previewing import engraved_more, shown
 from reedwright.web.desk import AtDesk, Desk
 from reedwright.web.jobs.told import JobReport, report
 from reedwright.web.templating import page
@@ -75,7 +75,8 @@ class Heading(BaseModel):
 
 
 class Preview(BaseModel):
-    """`picture`: a PNG as a data address. `words`: what the page shows. `places`: headings."""
+    """`picture`: a PNG as a data address. `words`: what the page shows. `places`: headings.
+    `to_come`: tunes that are not engraved yet and could be in it."""
 
     picture: str
     width: int
@@ -85,6 +86,11 @@ class Preview(BaseModel):
     words: str
     places: list[Heading]
     notices: list[str]
+    to_come: int
+
+
+class ToCome(BaseModel):
+    to_come: int
 
 
 class Found(BaseModel):
@@ -244,7 +250,16 @@ def preview(book: Number, asked: PreviewAsked, desk: AtDesk) -> Preview:
         words=f"{where}: {drawn.here}" if drawn.here else where,
         places=[Heading(page=place.page, title=place.title) for place in drawn.places],
         notices=list(drawn.notices),
+        to_come=drawn.to_come,
     )
+
+
+@router.post("/books/{book}/engrave", response_model=ToCome, responses=ASKED)
+def engrave(book: Number, asked: PreviewAsked, desk: AtDesk) -> ToCome:
+    """Some more of the tunes that a preview has room for."""
+    with desk.shelf() as shelf:
+        book_on(shelf, book)
+        return ToCome(to_come=engraved_more(shelf, asked.book))
 
 
 @router.post("/books/{book}/make", response_model=JobReport, responses=REFUSED)

@@ -7,6 +7,7 @@ import { ask, Trouble } from "./ask.js";
 
 const WORDS = { waiting: "waiting its turn", working: "at work", done: "done", stopped: "stopped", failed: "did not work" };
 const OVER = ["done", "stopped", "failed"];
+const FEW_FILES = 4; // beyond which all but the first are folded away
 const PLAYED = [".mp3", ".wav"];
 const LOOKED_AT = [".pdf", ".txt"];
 
@@ -125,9 +126,13 @@ class Job extends HTMLElement {
   made(job) {
     const parts = [];
     if (job.files.length && !this.hasAttribute("data-brief")) {
-      const list = element("ul", { className: "rows" });
-      for (const file of job.files) list.append(fileRow(`/jobs/${job.name}/files/${encodeURIComponent(file)}`, file));
-      parts.push(list);
+      const rows = job.files.map((file) => fileRow(`/jobs/${job.name}/files/${encodeURIComponent(file)}`, file));
+      const shown = rows.length > FEW_FILES ? rows.splice(0, 1) : rows.splice(0);
+      parts.push(element("ul", { className: "rows" }, ...shown));
+      if (rows.length) {
+        const summary = element("summary", { textContent: `${rows.length} more files` });
+        parts.push(element("details", {}, summary, element("ul", { className: "rows" }, ...rows)));
+      }
     }
     const after = element("div", { className: "bar" });
     if (job.has_folder) {

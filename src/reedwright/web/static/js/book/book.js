@@ -64,6 +64,7 @@ function say(...content) {
 function changed() {
   say();
   depend();
+  filler?.abort();
   keeping.change();
   preview.change();
 }
@@ -87,8 +88,30 @@ const preview = new Preview({
     goto.replaceChildren(...answer.places.map((place) => new Option(place.title, place.page)));
     const here = answer.places.findLastIndex((place) => place.page <= answer.page);
     goto.selectedIndex = here;
+    more(answer.to_come, answer.places[here]);
   },
 });
+
+// While the reader looks, the tunes that are not engraved yet are, a few at a time; then the same
+// place is drawn again among all of them.
+const filling = document.getElementById("filling");
+let filler = null;
+async function more(left, place) {
+  filler?.abort();
+  filling.textContent = "";
+  if (!left) return;
+  const mine = filler = new AbortController();
+  try {
+    for (let before = Infinity; left && left < before;) {
+      filling.textContent = `${left} more to be engraved for this preview…`;
+      before = left;
+      left = (await ask(`${address}/engrave`, { json: { book: read() }, signal: mine.signal })).to_come;
+    }
+    filling.textContent = "";
+    if (mine === filler) preview.draw({ page: null, at: place.title });
+  } catch { /* the page has changed, or the server is away; the next preview tries again */ }
+}
+
 goto.addEventListener("change", () => preview.draw({ page: Number(goto.value) }));
 
 const undo = document.getElementById("undo");
