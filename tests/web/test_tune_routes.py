@@ -166,6 +166,44 @@ def test_a_text_without_a_reading_shows_the_music_as_it_was(client: Asked) -> No
     assert mended["sheet"]["systems"] != before["sheet"]["systems"]
 
 
+@pytest.mark.parametrize(
+    ("music", "says"),
+    [
+        ("GABc dedc|" * 625, "5000 notes"),
+        ("G-" * 1500 + "G|", "1501 notes in bar 1"),
+        ("{" + "abcd" * 500 + "}c|", "grace notes on one note in bar 1"),
+        ("G8|", "one from 10 to 1000"),
+    ],
+    ids=["notes", "bar", "graces", "slow"],
+)
+def test_what_nobody_could_play_or_wait_for_is_kept_and_told(
+    client: Asked, music: str, says: str
+) -> None:
+    app, house = client
+    view = view_of(app, house.shelve().id)
+    text = f"X:1\nT:Too Much\nQ:1/4=1\nL:1/8\nK:G\n{music}\n"
+    view = write(app, view, text).json()
+    assert view["text"] == text
+    heard = app.get(f"/tunes/{view['tune']}/times")
+    assert heard.status_code == 422
+    told = [heard.json()["message"], *(each["message"] for each in view["problems"])]
+    assert any(says in each for each in told)
+
+
+def test_a_tune_that_was_taken_off_the_shelf_is_not_shown_until_it_is_put_back(
+    client: Asked,
+) -> None:
+    app, house = client
+    tune = house.shelve().id
+    with open_shelf(house.settings.shelf) as shelf:
+        shelf.remove(tune)
+        answer = app.get(f"/tunes/{tune}/view")
+        assert answer.status_code == 404
+        assert "Put it back" in answer.json()["message"]
+        shelf.put_back(tune)
+    assert app.get(f"/tunes/{tune}/view").status_code == 200
+
+
 def test_a_second_tune_in_the_text_is_told(client: Asked) -> None:
     app, house = client
     view = view_of(app, house.shelve().id)

@@ -96,6 +96,8 @@ def _tune_item(shelf: Shelf, number: int) -> Item:
     item = shelf.item(number)
     if item.kind is not Kind.TUNE:
         raise NotOnShelf(NO_TUNE.format(number))
+    if item.removed:
+        raise NotOnShelf(f"{item.name} was taken off the shelf. Put it back to open it.")
     return item
 
 

@@ -28,6 +28,13 @@ MOST_NUMBER = 2**53  # whole numbers that JSON's readers keep
 Number = Annotated[int, Field(ge=0, le=MOST_NUMBER)]
 
 
+# What is drawn while one types: beyond this it would take many seconds at every key. The longest of
+# the 2,007 tunes of O'Neill's collection that music21 ships has 715 notes, 24 in a bar.
+MOST_NOTES = 2500
+MOST_IN_BAR = 256
+MOST_GRACES = 64  # on one note
+
+
 class Version(BaseModel):
     """The numbers of the present states of the tune and of its choices; 0 where there are none."""
 
@@ -61,11 +68,38 @@ def stand(shelf: Shelf, number: int) -> Standing:
         stale = tune is not None
     if tune is None:
         return Standing(looked, None, None, "", False, harps)
+    trouble = _too_much(tune, (looked.choices.voice or 1) - 1)
+    if trouble:
+        return Standing(looked, None, None, trouble, stale, harps)
     try:
         session = settled(tune, looked.choices, harps)
         return Standing(looked, session, session.arranged(), "", stale, harps)
     except ReedwrightError as error:
         return Standing(looked, None, None, str(error), stale, harps)
+
+
+def _too_much(tune: Tune, voice: int) -> str:
+    """Why a tune is not arranged here; empty where it is."""
+    count = 0
+    for bar in tune.voices[voice].bars if voice < len(tune.voices) else ():
+        notes = bar.notes
+        count += len(notes)
+        if len(notes) > MOST_IN_BAR:
+            return (
+                f"There are {len(notes)} notes in bar {bar.number}; {MOST_IN_BAR} are the most "
+                "that are drawn here. Write its bar lines."
+            )
+        if any(len(note.graces) > MOST_GRACES for note in notes):
+            return (
+                f"There are more than {MOST_GRACES} grace notes on one note in bar {bar.number}; "
+                "they are not drawn here. Take some out."
+            )
+    if count <= MOST_NOTES:
+        return ""
+    return (
+        f"There are {count} notes in it; {MOST_NOTES} are the most that are drawn here. Make "
+        "several tunes of it."
+    )
 
 
 def version_of(shelf: Shelf, number: int) -> Version:

@@ -12,7 +12,7 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, Field, WithJsonSchema
 
-from reedwright.web.music.standing import Version as Version
+from reedwright.web.music.standing import Version
 
 
 def _rows(*kinds: str, columns: int) -> WithJsonSchema:

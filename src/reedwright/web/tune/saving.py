@@ -8,17 +8,14 @@ from __future__ import annotations
 from reedwright.errors import ReedwrightError
 from reedwright.shelf.belongings.arrangements import keep_choices
 from reedwright.shelf.facts.keeping import put_facts
-from reedwright.shelf.facts.model import TuneFacts
 from reedwright.shelf.facts.reading import HEADER, LINE
-from reedwright.shelf.facts.working_out import facts_of
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile, Form, Kind, ShelfError
 from reedwright.shelf.together import BESIDE, revise_together
 from reedwright.tab.choices.session import Session
 from reedwright.tune.model import Tune
 from reedwright.web.music.opening import Looked, looked_at, read_text, usual_arrangement
-from reedwright.web.music.stepping import CHANGED as CHANGED
-from reedwright.web.music.stepping import keep_step as keep_step
+from reedwright.web.music.stepping import CHANGED, facts_of_text
 from reedwright.web.tune.choosing import notices
 
 _TITLE = "T:"
@@ -40,7 +37,7 @@ def save_text(shelf: Shelf, number: int, text: str, made_from: int) -> tuple[str
     if looked.item.state.text == text:
         return ()
     header = str(looked.item.state.about.get(HEADER, ""))
-    facts = _facts(text, header, looked.item.name)
+    facts = facts_of_text(text, header, looked.item.name)
     with shelf.change():
         now = shelf.item(number)
         if now.state.number != made_from:
@@ -78,7 +75,7 @@ def save_copy(shelf: Shelf, number: int, text: str) -> int:
     """
     looked = looked_at(shelf, number)
     header = str(looked.item.state.about.get(HEADER, ""))
-    facts = _facts(text, header, looked.item.name)
+    facts = facts_of_text(text, header, looked.item.name)
     name = facts.title if facts else _title_in(text) or looked.item.name
     about: dict[str, str | int] = {HEADER: header} if header else {}
     with shelf.change():
@@ -90,15 +87,6 @@ def save_copy(shelf: Shelf, number: int, text: str) -> int:
     return made.id
 
 
-def _facts(text: str, header: str, name: str) -> TuneFacts | None:
-    """What the tune is found by; None where the text cannot be read, or not to its end."""
-    tune = read_text(text, header).tune
-    try:
-        return None if tune is None else facts_of(tune, name)
-    except ReedwrightError:
-        return None
-
-
 def _title_in(text: str) -> str:
     """The first title of a text that cannot be read as a tune."""
     titles = (line[2:].strip() for line in text.splitlines() if line.startswith(_TITLE))
@@ -107,7 +95,7 @@ def _title_in(text: str) -> str:
 
 def _what_changed(before: str, after: str) -> str:
     """`line 5 changed`: where a text differs, in a few words."""
-    old, new = before.splitlines(), after.splitlines()
+    old, new = _lines(before), _lines(after)
     head = 0
     while head < min(len(old), len(new)) and old[head] == new[head]:
         head += 1
@@ -119,3 +107,7 @@ def _what_changed(before: str, after: str) -> str:
         return "lines taken out" if len(old) - len(new) > 1 else f"line {first} taken out"
     added = "written" if len(old) - tail == head else "changed"
     return f"line {first} {added}" if first == last else f"lines {first} to {last} {added}"
+
+
+def _lines(text: str) -> list[str]:
+    return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")

@@ -30,10 +30,7 @@ from reedwright.tune.writtenout import time_of
 from reedwright.web.music.arranging import KEYS
 from reedwright.web.music.drawing import WIDTHS, Sheet, known_notes, practice_notes, sheet
 from reedwright.web.music.opening import Looked
-from reedwright.web.music.standing import Standing as Standing
-from reedwright.web.music.standing import stand as stand
-from reedwright.web.music.standing import version_between
-from reedwright.web.music.standing import version_of as version_of
+from reedwright.web.music.standing import Standing, stand, version_between
 from reedwright.web.tune.model import (
     BarView,
     NoteView,
