@@ -14,7 +14,8 @@ from webhouse import House
 
 from reedwright.player.checking import lung_names, weight_names
 from reedwright.player.loading import load_profile
-from reedwright.player.profile import Profile
+from reedwright.player.lungs import lungs_meanings
+from reedwright.player.profile import Profile, weight_meanings
 from reedwright.shelf.belongings.profiles import profile_on
 from reedwright.shelf.keeping.opening import open_shelf
 
@@ -67,6 +68,17 @@ def test_a_player_begins_as_another_and_sent_back_unchanged_stays_so(client: Cli
     assert "already" in twice.text
     for name in ("", "../x", "first-year", "<b>"):
         assert browser.post("/players", data={"name": name}).status_code == 422
+
+
+def test_every_weight_and_every_figure_of_the_lungs_has_its_own_words(client: Client) -> None:
+    browser, _ = client
+    text = browser.get(f"/players/one?player=shelf-{begin(browser)}").text
+    for table, meanings in (("weights", weight_meanings()), ("lungs", lungs_meanings())):
+        for name, meaning in meanings.items():
+            label = re.search(rf'<label for="{table}-{name}">([^<]*)</label>', text)
+            assert label is not None
+            words = label[1].replace("&#39;", "'")
+            assert words == meaning or (name == "leap" and words.startswith("over more than one"))
 
 
 def test_weights_techniques_and_lungs_are_changed_undone_and_done_again(client: Client) -> None:

@@ -72,12 +72,12 @@ class Figure(NamedTuple):
 def figures(profile: Profile, typed: ProfileAsked | None = None) -> tuple[Figure, ...]:
     """All of a profile's, in order; with the texts that were typed, where they are given."""
     texts = {} if typed is None else _typed(typed)
-    meanings = {**weight_meanings(), **lungs_meanings()}
+    meanings = {WEIGHTS: weight_meanings(), LUNGS: lungs_meanings()}
     return tuple(
         Figure(
             table,
             name,
-            meanings[name].replace(*_IN_WORDS),
+            meanings[table][name].replace(*_IN_WORDS),
             _HEADINGS.get(name, ""),
             texts.get((table, name), _text(value)),
         )
@@ -112,7 +112,7 @@ def _typed(asked: ProfileAsked) -> dict[tuple[str, str], str]:
 
 def changed_text(name: str, text: str, asked: ProfileAsked, wrong: dict[str, str]) -> str:
     """The profile's text as the form asks for it; what can't be is told in `wrong`, by the figure's
-    name, or by `whole` where it is of the profile as such.
+    table and name (`weights-leap`).
 
     Raises `ProfileError` as `_typed`, and for a text that is no profile.
     """
@@ -135,14 +135,14 @@ def changed_text(name: str, text: str, asked: ProfileAsked, wrong: dict[str, str
             continue
         number = _number(said, isinstance(value, tuple))
         if number is None:
-            wrong[key] = f"'{said}' is not a number, such as 1.5."
+            wrong[f"{table}-{key}"] = f"'{said}' is not a number, such as 1.5."
             continue
         entries = document.setdefault(table, tomlkit.table())
         entries[key] = number
         try:
             profile_from_text(path, tomlkit.dumps(document))
         except ProfileError as error:
-            wrong.setdefault(key, _plain(error, path))
+            wrong.setdefault(f"{table}-{key}", _plain(error, path))
     return tomlkit.dumps(document)
 
 
