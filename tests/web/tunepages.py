@@ -62,5 +62,5 @@ def until(page: Page, expression: str, given: object = None, seconds: float = 10
     end = time.monotonic() + seconds
     while not (found := page.evaluate(expression, given)):
         assert time.monotonic() < end, f"never true: {expression}"
-        page.wait_for_timeout(20)
+        page.wait_for_timeout(60)
     return found
