@@ -328,6 +328,26 @@ def test_a_tuning_is_never_read_from_a_path(client: Client, tmp_path: Path) -> N
             assert "no tuning called" in answer.json()["message"]
 
 
+def test_a_tune_without_notes_or_without_a_reading_says_so_with_the_way_back(
+    client: Client,
+) -> None:
+    browser, house = client
+    items = [house.shelve(), house.shelve()]
+    texts = ["X:1\nT:Rests\nM:4/4\nL:1/4\nK:G\nz4|z4|\n", "X:1\nT:Odd\nK:of no kind\nabc|\n"]
+    for item, text in zip(items, texts, strict=True):
+        with open_shelf(house.settings.shelf) as shelf:
+            shelf.revise(item.id, text)
+        answer = browser.get(f"/tunes/{item.id}/harps", headers={"accept": "text/html"})
+        assert answer.status_code == 422
+        assert f'href="/tunes/{item.id}"' in answer.text
+        assert "Traceback" not in answer.text
+        for page in ("look", "compare", "valves", "times"):
+            assert browser.get(f"/tunes/{item.id}/harps/{page}").status_code == 422
+    unknown = browser.get("/tunes/1/harps?player=nobody")
+    assert unknown.status_code == 422
+    assert browser.get("/tunes/999/harps").status_code == 404
+
+
 @settings(
     max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )

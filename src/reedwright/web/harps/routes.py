@@ -11,10 +11,12 @@ from fastapi import APIRouter, Form, Path, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import Field
 
+from reedwright.errors import ReedwrightError
 from reedwright.harp.position import ORDINALS
 from reedwright.harp.tunings import all_tunings
 from reedwright.page.content import signs_in_print
 from reedwright.shelf.keeping.shelf import Shelf
+from reedwright.shelf.model import Item, NotOnShelf
 from reedwright.web.desk import AtDesk
 from reedwright.web.harps.asked import COLUMNS, MOST_ROWS, Asked, SeenAsked, Word, picked
 from reedwright.web.harps.comparing import compared
@@ -45,7 +47,12 @@ def harps(
     request: Request, desk: AtDesk, asked: Annotated[Asked, Query()], tune: int = TuneId
 ) -> Response:
     with desk.shelf() as shelf:
-        on = ground(shelf, tune, asked.player, asked.voice)
+        try:
+            on = ground(shelf, tune, asked.player, asked.voice)
+        except NotOnShelf:
+            raise
+        except ReedwrightError as error:
+            return _nothing(request, shelf.item(tune), str(error))
     found = table(on.session.tune, on.profile, on.voice, on.semitones, on.owned, asked)
     answer = page(
         request,
@@ -67,6 +74,14 @@ def harps(
     query = asked.query
     answer.headers["HX-Push-Url"] = request.url.path + (f"?{query}" if query else "")
     return answer
+
+
+def _nothing(request: Request, item: Item, why: str) -> HTMLResponse:
+    """The page where no harp can be ranked, with the way to where it is mended."""
+    title = f"Which harp: {item.name}"
+    return page(
+        request, "harps/nothing.html", 422, title=title, tune_item=item, part="harps", why=why
+    )
 
 
 def _also(player: str, voice: int) -> dict[str, str]:
