@@ -5,6 +5,191 @@ Public: `router`.
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+import re
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Path, Request, UploadFile
+from fastapi.responses import FileResponse, HTMLResponse, RedirectResponse, Response
+
+from reedwright.pack.cautions import CAUTIONS, TAKE_RIGHTS
+from reedwright.shelf.belongings.files import keep_take
+from reedwright.tab.words import counted
+from reedwright.web.desk import AtDesk, Desk
+from reedwright.web.music.opening import opened
+from reedwright.web.takes.answers import NOT_THERE, REFUSED, Begun
+from reedwright.web.takes.cutting import CutAsked, CutTask, cut
+from reedwright.web.takes.hearing import HearTask, found, hear, key_of, report_of
+from reedwright.web.takes.kept import take_kept, takes_kept
+from reedwright.web.takes.sending import called, laid_down
+from reedwright.web.takes.unknownroutes import router as unknown
+from reedwright.web.templating import page
 
 router = APIRouter(tags=["takes"])
+router.include_router(unknown)
+
+HEARING, CUTTING = "hear", "cut"
+Number = Annotated[int, Path(ge=1, le=2**53)]
+_SOUNDS = {
+    "wav": "audio/wav",
+    "mp3": "audio/mpeg",
+    "m4a": "audio/mp4",
+    "mp4": "audio/mp4",
+    "ogg": "audio/ogg",
+    "opus": "audio/ogg",
+    "webm": "audio/webm",
+    "flac": "audio/flac",
+}
+_PARTLY: dict[int | str, dict[str, Any]] = NOT_THERE | {
+    206: {"description": "The part that was asked for."},
+    400: {"description": "There is no such part."},
+    416: {"description": "There is no such part."},
+}
+
+
+@router.get("/tunes/{tune}/takes", response_class=HTMLResponse, responses=NOT_THERE)
+def takes_page(tune: Number, request: Request, desk: AtDesk) -> HTMLResponse:
+    with desk.shelf() as shelf:
+        open_tune = opened(shelf, tune)
+        takes = takes_kept(shelf, tune)
+    return page(
+        request,
+        "takes/takes.html",
+        title=f"Takes of {open_tune.tune.title}",
+        here="takes",
+        tune_item=open_tune.item,
+        part="takes",
+        takes=takes,
+        cautions=(CAUTIONS[1], TAKE_RIGHTS),
+        most=desk.settings.most_upload,
+    )
+
+
+@router.post("/tunes/{tune}/takes", response_model=Begun, responses=REFUSED)
+def bring(
+    tune: Number,
+    sound: UploadFile,
+    desk: AtDesk,
+    played_by: Annotated[str, Form(max_length=100)] = "",
+) -> Begun:
+    """A recording: kept with its tune on the shelf at once, then heard by a job."""
+    with desk.shelf() as shelf:
+        opened(shelf, tune)
+        with laid_down(sound.file, sound.filename or "recording") as path:
+            item = keep_take(shelf, tune, path, " ".join(played_by.split()))
+    return _hear(desk, tune, item.id)
+
+
+@router.post("/tunes/{tune}/takes/{take}/hear", response_model=Begun, responses=REFUSED)
+def hear_again(tune: Number, take: Number, desk: AtDesk) -> Begun:
+    """Hear it against the tune as it is now."""
+    with desk.shelf() as shelf:
+        take_kept(shelf, tune, take)
+    return _hear(desk, tune, take)
+
+
+def _hear(desk: Desk, tune: int, take: int) -> Begun:
+    with desk.shelf() as shelf:
+        title = take_kept(shelf, tune, take).tune.name
+    address = f"/tunes/{tune}/takes/{take}"
+    for job in desk.jobs.all(HEARING, address):
+        if not job.over:
+            return Begun(job=job.name, go=address)
+    task = HearTask(desk.settings.shelf, tune, take)
+    job = desk.jobs.begin(HEARING, f"Hearing a take of {title}", address, hear, task)
+    return Begun(job=job.name, go=address)
+
+
+@router.get("/tunes/{tune}/takes/{take}", response_class=HTMLResponse, responses=NOT_THERE)
+def take_page(tune: Number, take: Number, request: Request, desk: AtDesk) -> HTMLResponse:
+    with desk.shelf() as shelf:
+        open_tune = opened(shelf, tune)
+        kept = take_kept(shelf, tune, take)
+        heard = found(shelf, key_of(shelf, open_tune, kept.item.state.attachment))
+    address = f"/tunes/{tune}/takes/{take}"
+    hearing = next(iter(desk.jobs.all(HEARING, address)), None)
+    return page(
+        request,
+        "takes/take.html",
+        title=f"A take of {open_tune.tune.title}",
+        here="takes",
+        tune_item=open_tune.item,
+        part="takes",
+        take=kept,
+        heard=heard,
+        slips=_slips(heard),
+        hearing=hearing,
+        cutting=list(desk.jobs.all(CUTTING, address))[:3],
+        counted=counted,
+    )
+
+
+def _slips(heard: dict[str, Any] | None) -> list[dict[str, Any]]:
+    """The notes that are worth a line: wrong, missed, not written."""
+    notes = [] if heard is None else heard["notes"]
+    return [note for note in notes if note["verdict"] != "played"] if heard else []
+
+
+@router.get("/tunes/{tune}/takes/{take}/heard", responses=NOT_THERE)
+def heard_json(tune: Number, take: Number, desk: AtDesk) -> dict[str, Any]:
+    """What was heard, for drawing; empty where it was not heard yet as the tune is now."""
+    with desk.shelf() as shelf:
+        kept = take_kept(shelf, tune, take)
+        return found(shelf, key_of(shelf, opened(shelf, tune), kept.item.state.attachment)) or {}
+
+
+@router.get("/tunes/{tune}/takes/{take}/sound", response_class=FileResponse, responses=_PARTLY)
+def sound(tune: Number, take: Number, desk: AtDesk) -> FileResponse:
+    """The recording as it was sent; parts of it where the browser asks for them."""
+    with desk.shelf() as shelf:
+        kept = take_kept(shelf, tune, take)
+    ending = called(kept.file).rpartition(".")[2].lower()
+    kind = _SOUNDS.get(ending, "application/octet-stream")
+    return FileResponse(
+        kept.path,
+        media_type=kind,
+        filename=called(kept.file),
+        content_disposition_type="inline" if kind.startswith("audio/") else "attachment",
+        headers={"cache-control": "private, max-age=3600"},
+    )
+
+
+@router.get("/tunes/{tune}/takes/{take}/report.pdf", response_class=Response, responses=NOT_THERE)
+def report_pdf(tune: Number, take: Number, desk: AtDesk) -> Response:
+    """The report on paper."""
+    with desk.shelf() as shelf:
+        kept = take_kept(shelf, tune, take)
+        pdf = report_of(shelf, key_of(shelf, opened(shelf, tune), kept.item.state.attachment))
+    if pdf is None:
+        return RedirectResponse(f"/tunes/{tune}/takes/{take}", 303)
+    name = re.sub(r"[^A-Za-z0-9]+", "-", kept.tune.name).strip("-") or "take"
+    headers = {"content-disposition": f'inline; filename="{name}-report.pdf"'}
+    return Response(pdf, media_type="application/pdf", headers=headers)
+
+
+@router.post("/tunes/{tune}/takes/{take}/cut", response_model=Begun, responses=REFUSED)
+def cut_take(tune: Number, take: Number, asked: CutAsked, desk: AtDesk) -> Begun:
+    """Begin the job that makes practice tracks."""
+    asked.settings()  # what can't be done is told now
+    with desk.shelf() as shelf:
+        title = take_kept(shelf, tune, take).tune.name
+    address = f"/tunes/{tune}/takes/{take}"
+    task = CutTask(desk.settings.shelf, desk.settings.made, tune, take, asked)
+    job = desk.jobs.begin(CUTTING, f"Practice tracks of {title}", address, cut, task)
+    return Begun(job=job.name, go=address)
+
+
+@router.post("/tunes/{tune}/takes/{take}/remove", responses=NOT_THERE)
+def remove(tune: Number, take: Number, desk: AtDesk) -> dict[str, str]:
+    """Take it off the shelf; it is kept, and can be put back."""
+    with desk.shelf() as shelf:
+        take_kept(shelf, tune, take)
+        shelf.remove(take)
+    return {"go": f"/tunes/{tune}/takes"}
+
+
+@router.post("/tunes/{tune}/takes/{take}/put-back", responses=NOT_THERE)
+def put_back(tune: Number, take: Number, desk: AtDesk) -> dict[str, str]:
+    with desk.shelf() as shelf:
+        take_kept(shelf, tune, take)
+        shelf.put_back(take)
+    return {"go": f"/tunes/{tune}/takes/{take}"}

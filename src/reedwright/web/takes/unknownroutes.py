@@ -1,0 +1,126 @@
+"""All takes; and recordings of tunes that are not known yet: written down, or looked for.
+
+Public: `router`.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, Form, Query, Request, UploadFile
+from fastapi.responses import HTMLResponse
+from pydantic import BaseModel
+
+from reedwright.errors import ReedwrightError
+from reedwright.pack.cautions import TAKE_RIGHTS
+from reedwright.shelf.facts.tunes import add_tune
+from reedwright.tune.abc import read_abc
+from reedwright.tune.model import Tune
+from reedwright.web.desk import AtDesk
+from reedwright.web.jobs.model import Job, NoSuchJob, Standing
+from reedwright.web.takes.answers import NOT_THERE, REFUSED, Begun
+from reedwright.web.takes.kept import takes_kept
+from reedwright.web.takes.sending import called, laid_down
+from reedwright.web.takes.unknown import Known, UnknownTask, look_for, note_down
+from reedwright.web.templating import page
+
+router = APIRouter()
+
+NOTING, LOOKING = "note-down", "look-for"
+JobName = Annotated[str, Query(max_length=40)]
+
+
+@router.get("/takes", response_class=HTMLResponse)
+def all_takes(request: Request, desk: AtDesk) -> HTMLResponse:
+    with desk.shelf() as shelf:
+        takes = takes_kept(shelf)
+    jobs = list(desk.jobs.all(page="/takes"))[:5]
+    return page(
+        request,
+        "takes/all.html",
+        title="Takes",
+        here="takes",
+        takes=takes,
+        jobs=jobs,
+        rights=TAKE_RIGHTS,
+        most=desk.settings.most_upload,
+    )
+
+
+@router.post("/takes/unknown", response_model=Begun, responses=REFUSED)
+def unknown(
+    sound: UploadFile,
+    desk: AtDesk,
+    what: Annotated[Literal["note-down", "look-for"], Form()] = "note-down",
+    title: Annotated[str, Form(max_length=100)] = "",
+    type: Annotated[str, Form(max_length=100)] = "",
+    meter: Annotated[str, Form(max_length=100)] = "",
+    key: Annotated[str, Form(max_length=100)] = "",
+) -> Begun:
+    """A recording of a tune that is not known: it is written down, or looked for, by a job."""
+    known = Known(title=title, type=type, meter=meter, key=key)
+    known.wishes()  # what can't be read is told now
+    name = called(sound.filename or "recording")
+    with laid_down(sound.file, name) as path:
+        handle, passing = tempfile.mkstemp(prefix="reedwright-", suffix=path.suffix)
+        os.close(handle)
+        shutil.move(path, passing)
+    task = UnknownTask(desk.settings.shelf, Path(passing), name, known)
+    words = "Writing down" if what == NOTING else "Looking for the tune of"
+    try:
+        job = desk.jobs.begin(
+            what, f"{words} {name}", "/takes", note_down if what == NOTING else look_for, task
+        )
+    except ReedwrightError:
+        Path(passing).unlink(missing_ok=True)
+        raise
+    return Begun(job=job.name, go=f"/takes/{'noted' if what == NOTING else 'which'}?job={job.name}")
+
+
+def _job(desk: AtDesk, name: str, kind: str) -> Job | None:
+    """The job of that name, or the last one of its kind; None where there was none."""
+    if name:
+        job = desk.jobs.job(name)
+        if job.kind != kind:
+            raise NoSuchJob("That is another kind of work.")
+        return job
+    return next(iter(desk.jobs.all(kind)), None)
+
+
+@router.get("/takes/noted", response_class=HTMLResponse, responses=NOT_THERE)
+def noted(request: Request, desk: AtDesk, job: JobName = "") -> HTMLResponse:
+    """A first notation, with its doubts."""
+    return page(
+        request, "takes/noted.html", title="A first notation", here="takes",
+        job=_job(desk, job, NOTING),
+    )  # fmt: skip
+
+
+@router.get("/takes/which", response_class=HTMLResponse, responses=NOT_THERE)
+def which(request: Request, desk: AtDesk, job: JobName = "") -> HTMLResponse:
+    """The shelf's tunes that a recording may be of."""
+    return page(
+        request, "takes/which.html", title="Which tune is it", here="takes",
+        job=_job(desk, job, LOOKING),
+    )  # fmt: skip
+
+
+class KeepAsked(BaseModel):
+    job: Annotated[str, Query(max_length=40)]
+
+
+@router.post("/takes/noted/keep", responses=REFUSED)
+def keep_noted(asked: KeepAsked, desk: AtDesk) -> dict[str, Any]:
+    """Put the notation on the shelf as a tune of its own."""
+    job = desk.jobs.job(asked.job)
+    if job.kind != NOTING or job.standing is not Standing.DONE:
+        raise NoSuchJob("That notation is not there.")
+    (tune,) = read_abc(str(job.outcome.facts["abc"]))
+    assert isinstance(tune, Tune)  # what is written down reads back (takes.transcribing)
+    with desk.shelf() as shelf:
+        item = add_tune(shelf, tune, said="written down from a recording")
+    return {"go": f"/tunes/{item.id}"}
