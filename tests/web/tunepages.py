@@ -7,6 +7,8 @@ import time
 from playwright.sync_api import Page, expect
 from webhouse import House
 
+expect.set_options(timeout=20_000)  # milliseconds: other programs may have the machine
+
 # Made up for the tests. On a G harp its D is hole 2 draw or hole 3 blow, so that there is a choice.
 GATE = """X:1
 T:The Gate
@@ -56,7 +58,7 @@ def set_on_harp(page: Page, house: House, number: int, **settings: object) -> No
     assert answer.ok, answer.text()
 
 
-def until(page: Page, expression: str, given: object = None, seconds: float = 10.0) -> object:
+def until(page: Page, expression: str, given: object = None, seconds: float = 30.0) -> object:
     """Wait until an expression of the page is true, and give its value. (Playwright's own waiting
     evaluates strings inside the page, which its policy forbids.)"""
     end = time.monotonic() + seconds
