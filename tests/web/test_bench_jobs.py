@@ -57,7 +57,7 @@ def recording_in(folder: Path) -> Path:
 
 
 def task_for(sound: Path, name: str = "mine.wav") -> RecordingTask:
-    return RecordingTask(sound, name, reed_targets(parse_harp("G")), "G", "", True, 0, {})
+    return RecordingTask(sound, name, reed_targets(parse_harp("G")), "G", "", True, "after", 0, {})
 
 
 def test_a_recording_is_measured_kept_as_it_was_shown_and_its_copy_removed(
@@ -76,6 +76,7 @@ def test_a_recording_is_measured_kept_as_it_was_shown_and_its_copy_removed(
     with open_shelf(house.settings.shelf) as shelf:
         keep_entry(shelf, item, outcome.facts["entry"], "measured a reed")
         (kept,) = history_on(shelf, item).measurements
+    assert kept.when == "after"
     heard = kept.of(Reed(4, Breath.DRAW))
     assert heard is not None
     assert heard.cents == pytest.approx(reed["cents"], abs=0.01)

@@ -20,7 +20,7 @@ from webhouse import House, asked
 
 from reedwright.shelf.belongings.harps import history_on, keep_harp
 from reedwright.shelf.keeping.opening import open_shelf
-from reedwright.web.bench import line
+from reedwright.web.bench import frames, line
 from reedwright.workshop.history.model import Measured
 
 RATE = 48_000
@@ -190,7 +190,7 @@ HOSTILE: dict[str, tuple[bytes | str, int]] = {
     "no number": (_floats(0.0, float("nan")), 1007),
     "endless": (_floats(float("inf")), 1007),
     "louder than any microphone": (_floats(0.1, 1e30), 1007),
-    "too much in one piece": (bytes(line.MOST_BYTES + 4), 1009),
+    "too much in one piece": (bytes(frames.MOST_BYTES + 4), 1009),
 }
 
 

@@ -87,6 +87,21 @@ def test_a_harp_is_kept_noted_on_converted_and_each_step_is_taken_back(
     assert "Tuesday" in words(client.get(page).text)
 
 
+def test_a_harp_that_is_taken_off_the_shelf_is_put_back_with_its_history(
+    bench: tuple[TestClient, House],
+) -> None:
+    client, house = bench
+    item = new_harp(client)
+    keep_measured(house, item, "G", {})
+    away = client.post(f"/bench/harps/{item}/shelf", data={"there": "false"})
+    assert "Put the red one back" in words(away.text)
+    with open_shelf(house.settings.shelf) as shelf:
+        assert list(shelf.items()) == []
+    back = client.post(f"/bench/harps/{item}/shelf", data={"there": "true"})
+    assert "20 reeds" in words(back.text)
+    assert client.post("/bench/harps/99/shelf", data={"there": "true"}).status_code == 404
+
+
 def test_a_page_that_shows_an_older_state_changes_nothing(bench: tuple[TestClient, House]) -> None:
     client, house = bench
     item = new_harp(client)
@@ -159,6 +174,8 @@ def test_no_path_is_taken_for_a_tuning_or_a_temperament(
             answer = client.get(f"/bench/{path}?{urlencode({'ask': '1', **fields})}")
             assert answer.status_code in (200, 422)
             assert "told to nobody" not in answer.text
+            if "temperament" in fields and path != "valves":
+                assert "no temperament of that name" in words(answer.text), path
         sheet = client.get(f"/bench/paper/sheet.pdf?{urlencode(fields)}")
         assert sheet.status_code == 422
 

@@ -20,7 +20,7 @@ from reedwright.page.bench.content import chart_words
 from reedwright.page.harpchart import chart_svg
 from reedwright.shelf.belongings.harps import keep_harp
 from reedwright.shelf.keeping.shelf import Shelf
-from reedwright.shelf.model import ChangedMeanwhile
+from reedwright.shelf.model import ChangedMeanwhile, Kind
 from reedwright.web.bench.answers import OF_THE_SHELF, POSTED
 from reedwright.web.bench.asking import (
     HarpAsked,
@@ -55,6 +55,10 @@ Number = Annotated[int, Path(ge=1, le=2**53)]
 State = Annotated[int, Field(ge=1, le=2**31)]
 
 
+class OnShelf(BaseModel):
+    there: bool
+
+
 class NewHarp(HarpAsked):
     name: Word = ""
 
@@ -81,6 +85,7 @@ def _bench(
         here="bench",
         harps=harps_kept(shelf),
         waiting=new_from_bench(shelf),
+        gone=tuple(shelf.items(Kind.HARP, removed=True)),
         unreadable=unreadable(),
         asked=new,
         wrong=wrong,
@@ -110,6 +115,18 @@ def taken_in(desk: AtDesk) -> Response:
     with desk.shelf() as shelf:
         take_in(shelf)
     return RedirectResponse("/bench", 303)
+
+
+@router.post("/harps/{item}/shelf", **POSTED)
+def on_or_off(item: Number, desk: AtDesk, asked: Annotated[OnShelf, Form()]) -> Response:
+    """Take a harp off the shelf, or put it back; its history is kept either way."""
+    with desk.shelf() as shelf:
+        harp_on(shelf, item)
+        if asked.there:
+            shelf.put_back(item)
+        else:
+            shelf.remove(item)
+    return _to(item) if asked.there else RedirectResponse("/bench", 303)
 
 
 @router.get("/harps/{item}", response_class=HTMLResponse, responses=OF_THE_SHELF)

@@ -16,16 +16,25 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from typing import Any, Literal, TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 from fastapi import APIRouter, WebSocket, WebSocketDisconnect
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.model import Harp
 from reedwright.tab.words import with_article
-from reedwright.web.bench.asking import Lines
+from reedwright.web.bench.frames import (
+    ENDED,
+    LATER,
+    NO_SENSE,
+    NOT_ALLOWED,
+    Keep,
+    NotTaken,
+    Said,
+    said_in,
+    sound_in,
+)
 from reedwright.web.bench.kept import harp_on, with_entry
 from reedwright.web.bench.meter import (
     Aim,
@@ -39,64 +48,19 @@ from reedwright.web.bench.meter import (
 from reedwright.web.desk import AtDesk, Desk
 from reedwright.workshop.history.keeping import add_measurement
 from reedwright.workshop.measuring.another_harp import better_key
-from reedwright.workshop.measuring.listening import LEAST_RATE
 from reedwright.workshop.measuring.model import Measurement, Tone
 from reedwright.workshop.measuring.partials import Array32
 
 router = APIRouter(tags=["bench"])
 
 MOST_LINES = 4  # at once; each may take half a core while two reeds sound
-HIGHEST_RATE = 192_000  # samples a second
-MOST_BYTES = 65_536  # of a frame of sound: a third of a second at 48,000
-MOST_LETTERS = 8_000  # of a frame of text
-LOUDEST = 8.0  # of full scale; beyond it is no sound
 AHEAD = 4.0  # seconds of sound that may come at once, as after a hitch
 MOST_FRAMES = 400  # a second
 PATIENCE = 20.0  # seconds without a frame
 BEHIND = 3.0  # seconds of sound that may wait to be measured
 APART = 1 / 15  # seconds between readings
 
-# Close codes of RFC 6455, 7.4.1, and 1013 of IANA's registry ("try again later").
-_ENDED, _NO_SENSE, _BAD_DATA, _NOT_ALLOWED, _TOO_BIG, _LATER = 1000, 1003, 1007, 1008, 1009, 1013
-
 _Given = TypeVar("_Given")
-
-
-class Begin(Aimed):
-    rate: int = Field(ge=LEAST_RATE, le=HIGHEST_RATE)
-
-
-class Keep(BaseModel):
-    """Keep the tone that sounds or was heard last, or all since the beginning, with a harp.
-
-    `anyway`: though it sounds like another harp.
-    """
-
-    model_config = ConfigDict(extra="forbid")
-    item: int = Field(ge=1, le=2**53)
-    which: Literal["last", "all"] = "last"
-    when: Literal["before", "after", "check"] = "check"
-    note: Lines = ""
-    anyway: bool = False
-
-
-class Said(BaseModel):
-    """A text frame: one of these."""
-
-    model_config = ConfigDict(extra="forbid")
-    begin: Begin | None = None
-    aim: Aimed | None = None
-    keep: Keep | None = None
-    forget: bool = False
-    stop: bool = False
-
-
-class _Refused(Exception):
-    """The line is to be ended: the close code, and a sentence for the page."""
-
-    def __init__(self, code: int, words: str) -> None:
-        super().__init__(words)
-        self.code, self.words = code, words
 
 
 class _Lines:
@@ -116,14 +80,14 @@ async def listen(socket: WebSocket, desk: AtDesk) -> None:
     line = _Line(socket, desk)
     if _LINES.open >= MOST_LINES:
         await line.end(
-            _LATER, "Reeds are listened to on as many pages as this machine bears; close one."
+            LATER, "Reeds are listened to on as many pages as this machine bears; close one."
         )
         return
     _LINES.open += 1
     try:
         await line.serve()
-        await line.end(_ENDED)
-    except _Refused as refused:
+        await line.end(ENDED)
+    except NotTaken as refused:
         await line.end(refused.code, refused.words)
     except WebSocketDisconnect:
         pass
@@ -146,18 +110,18 @@ class _Line:
         self._silent = True
 
     async def serve(self) -> None:
-        """Until the page stops. Raises `_Refused`, `WebSocketDisconnect`."""
+        """Until the page stops. Raises `NotTaken`, `WebSocketDisconnect`."""
         first = await self._hear()
         if not isinstance(first, Said) or first.begin is None:
-            raise _Refused(_NO_SENSE, "The page has to say first what is listened for.")
+            raise NotTaken(NO_SENSE, "The page has to say first what is listened for.")
         begin = first.begin
         aim = await self._aim(begin)
         if aim is None:
-            raise _Refused(_NO_SENSE, "There is nothing to listen for: see what is wrong.")
+            raise NotTaken(NO_SENSE, "There is nothing to listen for: see what is wrong.")
         try:
             self._meter = await self._run(lambda: Meter(begin.rate, aim))
         except ReedwrightError as error:
-            raise _Refused(_NO_SENSE, str(error)) from None
+            raise NotTaken(NO_SENSE, str(error)) from None
         self._began = asyncio.get_running_loop().time()
         await self._say(ready=_ready(aim))
         measuring = asyncio.create_task(self._measure())
@@ -180,32 +144,25 @@ class _Line:
             measuring.cancel()
 
     async def _hear(self) -> Said | Array32:
-        """The next frame. Raises `_Refused` for what makes no sense."""
+        """The next frame. Raises `NotTaken` for what makes no sense."""
         try:
             message = await asyncio.wait_for(self._socket.receive(), PATIENCE)
         except TimeoutError:
-            raise _Refused(_ENDED, "Nothing was heard from the page for a while.") from None
+            raise NotTaken(ENDED, "Nothing was heard from the page for a while.") from None
         if message["type"] == "websocket.disconnect":
-            raise WebSocketDisconnect(message.get("code", _ENDED))
+            raise WebSocketDisconnect(message.get("code", ENDED))
         text, sound = message.get("text"), message.get("bytes")
         if text is not None:
-            if len(text) > MOST_LETTERS:
-                raise _Refused(_TOO_BIG, "That is more text than the reed meter takes.")
-            try:
-                return Said.model_validate_json(text)
-            except ValidationError as error:
-                first = error.errors()[0]
-                where = " ".join(str(part) for part in first["loc"])
-                raise _Refused(_NO_SENSE, f"Not understood: {where}: {first['msg']}.") from None
-        return _sound(sound or b"")
+            return said_in(text)
+        return sound_in(sound or b"")
 
     def _take(self, block: Array32) -> None:
-        """Put sound in line to be measured. Raises `_Refused` where it is too much."""
+        """Put sound in line to be measured. Raises `NotTaken` where it is too much."""
         self._came += len(block)
         self._frames += 1
         seconds = asyncio.get_running_loop().time() - self._began + AHEAD
         if self._came > 1.1 * seconds * self._meter.rate or self._frames > seconds * MOST_FRAMES:
-            raise _Refused(_NOT_ALLOWED, "More sound comes than a microphone gives.")
+            raise NotTaken(NOT_ALLOWED, "More sound comes than a microphone gives.")
         self._waiting.append(block)
         self._samples += len(block)
         self._something.set()
@@ -244,7 +201,7 @@ class _Line:
 
     async def _told(self, said: Said) -> None:
         if said.begin is not None:
-            raise _Refused(_NO_SENSE, "It has begun already.")
+            raise NotTaken(NO_SENSE, "It has begun already.")
         if said.aim is not None:
             aim = await self._aim(said.aim)
             if aim is not None:
@@ -347,18 +304,6 @@ class _Line:
             await self._socket.close(code, words[:100])
         except (RuntimeError, WebSocketDisconnect):  # the page has gone meanwhile
             pass
-
-
-def _sound(frame: bytes) -> Array32:
-    """A frame of sound, checked. Raises `_Refused`."""
-    if len(frame) > MOST_BYTES:
-        raise _Refused(_TOO_BIG, "That is too much sound in one piece.")
-    if not frame or len(frame) % 4:
-        raise _Refused(_BAD_DATA, "That is no sound: it has to be 32-bit floats.")
-    block: Array32 = np.frombuffer(frame, dtype="<f4").astype(np.float32)
-    if not np.all(np.abs(block) <= LOUDEST):  # what is no number is refused, too
-        raise _Refused(_BAD_DATA, "That is no sound: it goes beyond what a microphone gives.")
-    return block
 
 
 def _ready(aim: Aim) -> dict[str, Any]:

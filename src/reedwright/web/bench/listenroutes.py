@@ -8,7 +8,7 @@ from __future__ import annotations
 import shutil
 import tempfile
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 from urllib.parse import quote
 
 from fastapi import APIRouter, Form, Query, Request, UploadFile
@@ -39,9 +39,11 @@ MEASURING = "reeds"  # the kind of these jobs
 
 
 class Recording(Aimed):
-    """What a recording is measured against. `order`: in which order the reeds were played."""
+    """What a recording is measured against. `order`: in which order the reeds were played. `when`:
+    before work, after it, or as a check."""
 
     order: Word = ""
+    when: Literal["before", "after", "check"] = "check"
 
 
 @router.get("/listen", response_class=HTMLResponse, responses=OF_THE_SHELF)
@@ -90,6 +92,7 @@ def recording(desk: AtDesk, sound: UploadFile, asked: Annotated[Recording, Form(
         aim.words,
         asked.order.strip(),
         aim.at_bench,
+        asked.when,
         asked.mine,
         aim.before or {},
     )

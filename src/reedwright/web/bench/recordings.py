@@ -33,8 +33,8 @@ from reedwright.workshop.targets.model import Targets
 
 class RecordingTask(NamedTuple):
     """`sound`: a passing file of ours, which is removed; `name`: what the user calls it. `harp`: as
-    `parse_harp` reads it. `item`: the one that it is to be kept with, 0 for none; `before`: Hz of
-    its reeds as last measured."""
+    `parse_harp` reads it. `when`: before work, after it, or as a check. `item`: the harp that it is
+    to be kept with, 0 for none; `before`: Hz of its reeds as last measured."""
 
     sound: Path
     name: str
@@ -42,6 +42,7 @@ class RecordingTask(NamedTuple):
     harp: str
     order: str
     at_bench: bool
+    when: str
     item: int
     before: Mapping[Reed, float]
 
@@ -71,7 +72,7 @@ def measure(task: RecordingTask, progress: Progress) -> Outcome:
     return Outcome(
         facts={
             "measured": measurement_report(measured),
-            "entry": _entry(measured, task.harp),
+            "entry": _entry(measured, task.harp, task.when),
             "harp": task.harp,
             "item": task.item,
             "other": "" if other is None else with_article(other.name),
@@ -86,11 +87,11 @@ def _named(words: str, task: RecordingTask) -> str:
     return words.replace(str(task.sound), task.name)
 
 
-def _entry(measured: Measurement, harp: str) -> str:
+def _entry(measured: Measurement, harp: str, when: str) -> str:
     """The measurement as the bench writes it at the end of a history."""
     with TemporaryDirectory(prefix="reedwright-bench-") as folder:
         begun = start_history("harp", harp, Path(folder))
-        return entry_text(add_measurement(begun, measured).entries[-1])
+        return entry_text(add_measurement(begun, measured, when).entries[-1])
 
 
 def keep_entry(shelf: Shelf, item: int, entry: str, said: str) -> HarpOnShelf:
