@@ -8,7 +8,7 @@ export class Wave {
     this.canvas = canvas;
     this.heard = heard;
     this.from = 0;
-    this.across = Math.min(heard.seconds, 12); // seconds shown
+    this.across = Math.min(heard.seconds, Math.max(5, 12 * Math.min(1, canvas.clientWidth / 1000))); // seconds shown
     this.now = 0;
     const cents = heard.notes.map((note) => note.cents);
     this.lowest = (cents.length ? Math.min(...cents) : 6000) - MARGIN;
