@@ -7,7 +7,7 @@ from pathlib import Path
 
 from axe import violations
 from furnished import FERRY
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 from webhouse import KETTLE, House
 
 BROKEN = "X:2\nT:<b>Unclosed</b>\nM:4/4\nL:1/8\nK:G\nG2B[[G dGBg|\n"
@@ -31,12 +31,10 @@ def test_from_an_empty_shelf_to_tunes_of_one_s_own(
         "performance.getEntries().reduce((sum, each) => sum + (each.transferSize ?? 0), 0)"
     )
     assert 50_000 < fetched < MOST_BYTES
-    assert not violations(page)
     page.get_by_role("button", name="Play").click()
     expect(page.locator("#demo-music .sounds").first).to_be_attached()
     expect(page.locator("#demo-music rect.here")).to_have_count(1)
     expect(page.locator("#sounding")).to_contain_text("hole")
-    assert not violations(page)
     page.get_by_role("button", name="Stop").click()
     expect(page.locator("#demo-music .here")).to_have_count(0)
 
@@ -69,9 +67,17 @@ def test_from_an_empty_shelf_to_tunes_of_one_s_own(
     ) == ["abc", "["]
     assert not violations(page)
 
-    # Dropped.
-    page.evaluate(DROP, KETTLE.replace("Kettle", "Lamp"))
-    expect(page.get_by_text("1 tune was taken in")).to_be_visible(timeout=30_000)
+    # Dropped: sent by its name, and gone to.
+    sent: list[bytes] = []
+
+    def answer(route: Route) -> None:
+        sent.append(route.request.post_data_buffer or b"")
+        route.fulfill(json={"go": "/shelf", "facts": {}})
+
+    page.route("**/import", answer)
+    page.evaluate(DROP, KETTLE)
+    page.wait_for_url("**/shelf")
+    assert b'filename="dropped.abc"' in sent[0]
 
 
 def test_the_shelf_is_searched_as_one_types_and_gone_through_by_keyboard(

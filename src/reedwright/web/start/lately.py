@@ -13,10 +13,11 @@ from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Item
 
 # The newest items of each kind, and all that were changed since they came. To ask every state for
-# its time would read all texts of the shelf.
+# its time would read all texts of the shelf. (`+kind`: one walk through the small rows of items is
+# five times as fast as their index by kind and name.)
 _CANDIDATES = (
-    "SELECT id FROM (SELECT id FROM item WHERE kind = ?1 AND removed = 0 ORDER BY id DESC LIMIT ?2)"
-    " UNION SELECT id FROM item WHERE kind = ?1 AND removed = 0 AND (state > 1 OR left_at > 0)"
+    "SELECT id FROM (SELECT id FROM item WHERE +kind = ?1 AND removed = 0 ORDER BY id DESC LIMIT ?2)"
+    " UNION SELECT id FROM item WHERE +kind = ?1 AND removed = 0 AND (state > 1 OR left_at > 0)"
 )
 _TIMES = (
     "SELECT CASE item.kind WHEN 'tune' THEN item.id ELSE "
