@@ -160,9 +160,11 @@ def test_a_text_without_a_reading_shows_the_music_as_it_was(client: Asked) -> No
     assert all(note["line"] == 0 for note in broken["notes"])
     refused = choose(app, broken, do="play", note="n1", way="4 blow")
     assert refused.status_code == 422
+    assert app.get(f"/tunes/{before['tune']}/page.pdf").status_code == 422
     mended = write(app, broken, KETTLE.replace("c2ec", "c2ed")).json()
     assert mended["readable"]
     assert not mended["stale_sheet"]
+    assert app.get(f"/tunes/{before['tune']}/page.pdf").content.startswith(b"%PDF")
     assert mended["sheet"]["systems"] != before["sheet"]["systems"]
 
 
@@ -505,6 +507,7 @@ def test_a_choice_whose_note_is_gone_is_told_and_kept(client: Asked) -> None:
     assert len(said) == 1
     assert "It is kept, and not honoured" in said[0]
     assert "--" not in said[0]
+    assert view_of(app, view["tune"])["notices"] == said
 
 
 def test_addresses_of_what_is_not_there_say_so(client: Asked) -> None:

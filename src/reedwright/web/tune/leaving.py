@@ -19,7 +19,7 @@ def page_pdf(standing: Standing) -> Response:
     cannot be set."""
     from reedwright.page.lesson import lesson_pdf
 
-    if standing.arrangement is None:
+    if standing.arrangement is None or standing.stale:
         raise ChoicesError(standing.trouble or "The text has to be mended before it is printed.")
     pdf = lesson_pdf(standing.arrangement)
     return _file(pdf, "application/pdf", "inline", f"{standing.looked.item.name}.pdf")

@@ -115,7 +115,9 @@ class NoteView(BaseModel):
 
 class View(BaseModel):
     """A tune as the page shows it. `stale_sheet`: the music is that of an earlier state, as the
-    text cannot be read. `harp` is empty where none is chosen, and `harp_name` then the easiest."""
+    text cannot be read. `harp` is empty where none is chosen, and `harp_name` then the easiest.
+    `notices`: choices that are not honoured just now, and why; `said`: what the step that was
+    taken changed."""
 
     tune: int
     title: str
@@ -145,6 +147,7 @@ class View(BaseModel):
     undo_says: str
     redo_says: str
     said: list[str]
+    notices: list[str]
     harps: Pairs
     players: Pairs
 

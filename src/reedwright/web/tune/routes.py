@@ -47,17 +47,19 @@ _NOBODY_THERE = 499  # nobody reads it
 _LARGEST = 2**63 - 1  # SQLite's largest whole number
 TuneId = Path(ge=1, le=_LARGEST)
 _Responses = dict[int | str, dict[str, Any]]
+_EITHER = {"text/html": {"schema": {"type": "string"}}, "application/json": {}}
+_PAGE: _Responses = {status: {"content": _EITHER} for status in (403, 404, 422, 503)}
 _SAYS: _Responses = {status: {"model": Trouble} for status in (403, 404, 422, 503)}
 _SENT: _Responses = {**_SAYS, 400: {"model": Trouble}, 413: {"model": Trouble}}
 _CHANGES: _Responses = {**_SENT, 409: {"model": Changed}}
 
 
-@router.get("/tunes/{tune}", response_class=HTMLResponse, responses=_SAYS)
+@router.get("/tunes/{tune}", response_class=HTMLResponse, responses=_PAGE)
 def tune_page(request: Request, desk: AtDesk, tune: int = TuneId) -> HTMLResponse:
     return _page(request, desk, tune, "tune/page.html", "tune", "wide")
 
 
-@router.get("/tunes/{tune}/stand", response_class=HTMLResponse, responses=_SAYS)
+@router.get("/tunes/{tune}/stand", response_class=HTMLResponse, responses=_PAGE)
 def stand_page(
     request: Request, desk: AtDesk, tune: int = TuneId, width: WidthName = "stand"
 ) -> HTMLResponse:

@@ -31,6 +31,7 @@ from reedwright.web.music.arranging import KEYS
 from reedwright.web.music.drawing import WIDTHS, Sheet, known_notes, practice_notes, sheet
 from reedwright.web.music.opening import Looked
 from reedwright.web.music.standing import Standing, stand, version_between
+from reedwright.web.tune.choosing import notices
 from reedwright.web.tune.model import (
     BarView,
     NoteView,
@@ -100,6 +101,7 @@ def _view_of(shelf: Shelf, number: int, width: WidthName, said: tuple[str, ...])
         undo_says=undo.state.said if undo else "",
         redo_says=redo[1].said if redo else "",
         said=list(said),
+        notices=list(notices(session)) if session else [],
         harps=_harps(shelf),
         players=[(name, name.replace("-", " ")) for name in profile_files()],
     )
