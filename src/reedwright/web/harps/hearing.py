@@ -5,7 +5,9 @@ Public: `wav_on`, `times_on`, `Heard`.
 
 from __future__ import annotations
 
-from pydantic import BaseModel
+from typing import Annotated
+
+from pydantic import BaseModel, WithJsonSchema
 
 from reedwright.tab.arrangement import Arrangement
 from reedwright.web.music.drawing import drawn_print
@@ -15,14 +17,21 @@ from reedwright.web.music.sounding import bar_times, timeline_of, times, wav
 _SOUND: Remembered[bytes] = Remembered(60_000_000, len)  # bytes; a reel has some 5 million
 
 
+def _rows(columns: int, *kinds: str) -> WithJsonSchema:
+    """Rows of so many columns of these kinds, told so that every reader of schemas can follow."""
+    cells = {"anyOf": [{"type": kind} for kind in kinds]}
+    row = {"type": "array", "minItems": columns, "maxItems": columns, "items": cells}
+    return WithJsonSchema({"type": "array", "items": row})
+
+
 class Heard(BaseModel):
     """Seconds from the beginning of the sound. `notes`: id, begin, end, hole, breath; `bars`: index
     as written, begin, end; as played."""
 
     duration: float
     tune_start: float
-    notes: list[tuple[str, float, float, int, str]]
-    bars: list[tuple[int, float, float]]
+    notes: Annotated[list[tuple[str, float, float, int, str]], _rows(5, "string", "number")]
+    bars: Annotated[list[tuple[int, float, float]], _rows(3, "number")]
 
 
 def wav_on(arrangement: Arrangement, speed: float, count_in: bool) -> bytes:

@@ -146,7 +146,7 @@ def _profile_item(shelf: Shelf, number: int) -> Item:
     return found
 
 
-@router.post("/{item}", response_class=HTMLResponse, status_code=303, responses=CHANGES)
+@router.post("/{item:int}", response_class=HTMLResponse, status_code=303, responses=CHANGES)
 def change(
     request: Request, desk: AtDesk, asked: Annotated[ProfileAsked, Form()], item: int = HarpId
 ) -> Response:
@@ -161,14 +161,18 @@ def change(
     return _to(item)
 
 
-@router.post("/{item}/undo", response_class=RedirectResponse, status_code=303, responses=CHANGES)
+@router.post(
+    "/{item:int}/undo", response_class=RedirectResponse, status_code=303, responses=CHANGES
+)
 def undone(desk: AtDesk, asked: Annotated[FromState, Form()], item: int = HarpId) -> Response:
     with desk.shelf() as shelf, shelf.change():
         undo(shelf, _same(shelf, item, asked.state).id)
     return _to(item)
 
 
-@router.post("/{item}/redo", response_class=RedirectResponse, status_code=303, responses=CHANGES)
+@router.post(
+    "/{item:int}/redo", response_class=RedirectResponse, status_code=303, responses=CHANGES
+)
 def done_again(desk: AtDesk, asked: Annotated[FromState, Form()], item: int = HarpId) -> Response:
     with desk.shelf() as shelf, shelf.change():
         redo(shelf, _same(shelf, item, asked.state).id)
@@ -182,14 +186,14 @@ def _same(shelf: Shelf, number: int, state: int) -> Item:
     return found
 
 
-@router.post("/{item}/off", response_class=RedirectResponse, status_code=303, responses=SAYS)
+@router.post("/{item:int}/off", response_class=RedirectResponse, status_code=303, responses=SAYS)
 def take_off(desk: AtDesk, item: int = HarpId) -> Response:
     with desk.shelf() as shelf:
         shelf.remove(_profile_item(shelf, item).id)
     return RedirectResponse(f"/players?off={item}", 303)
 
 
-@router.post("/{item}/back", response_class=RedirectResponse, status_code=303, responses=SAYS)
+@router.post("/{item:int}/back", response_class=RedirectResponse, status_code=303, responses=SAYS)
 def put_back(desk: AtDesk, item: int = HarpId) -> Response:
     with desk.shelf() as shelf:
         shelf.put_back(_profile_item(shelf, item).id)

@@ -21,7 +21,6 @@ from reedwright.web.desk import AtDesk
 from reedwright.web.harps.asked import COLUMNS, MOST_ROWS, Asked, SeenAsked, Word, picked
 from reedwright.web.harps.comparing import compared
 from reedwright.web.harps.hearing import Heard, times_on, wav_on
-from reedwright.web.harps.keeping import States
 from reedwright.web.harps.mineroutes import CHANGES as _CHANGES
 from reedwright.web.harps.mineroutes import SAYS as _SAYS
 from reedwright.web.harps.mineroutes import router as mine
@@ -30,6 +29,7 @@ from reedwright.web.harps.ranked import table
 from reedwright.web.harps.seeing import Ground, Seen, ground, seen, use
 from reedwright.web.harps.valving import valving
 from reedwright.web.music.drawing import NARROW, WIDE, Sheet, sheet
+from reedwright.web.music.standing import Version
 from reedwright.web.templating import page
 
 router = APIRouter(tags=["harps"])
@@ -202,7 +202,7 @@ def use_harp(desk: AtDesk, asked: Annotated[UseAsked, Form()], tune: int = TuneI
 
 def _use(shelf: Shelf, asked: UseAsked, tune: int) -> None:
     on = ground(shelf, tune, asked.player, asked.voice)
-    use(shelf, on, asked.harp, States(tune=asked.tune_state, choices=asked.choices_state))
+    use(shelf, on, asked.harp, Version(tune=asked.tune_state, choices=asked.choices_state))
 
 
 Speed = Annotated[float, Query(ge=0.25, le=1.5)]

@@ -25,11 +25,11 @@ from reedwright.tab.choices.resolving import FITS_AGAIN
 from reedwright.tab.choices.session import USUAL_PLAYER, Session
 from reedwright.tab.words import moved_words
 from reedwright.web.harps.asked import pick_of, picked
-from reedwright.web.harps.keeping import CHANGED, States, keep_step, states_of
 from reedwright.web.harps.mine import own_harps
 from reedwright.web.harps.players import PlayerChoice, player_choices, player_of
-from reedwright.web.music.arranging import settled
-from reedwright.web.music.opening import Looked, looked_at
+from reedwright.web.music.opening import Looked
+from reedwright.web.music.standing import Version, stand, version_between
+from reedwright.web.music.stepping import CHANGED, keep_step
 
 UNREADABLE = "The text has to be mended before a harp is chosen."
 
@@ -43,7 +43,7 @@ class Ground:
     item: Item
     looked: Looked
     session: Session
-    states: States
+    states: Version
     owned: tuple[tuple[str, Harp], ...]
     players: tuple[PlayerChoice, ...]
     player: PlayerChoice
@@ -72,16 +72,15 @@ def ground(shelf: Shelf, number: int, player: str = "", voice: int = 0) -> Groun
     """`player` by its key, `voice` from 1; the tune's own where they are empty.
 
     Raises `NotOnShelf`, `ProfileError` and `ChoicesError` for a player or a voice that is not
-    there, `ChoicesError` and `NoHarp` where nothing can be arranged.
+    there, `ChoicesError` where nothing can be arranged.
     """
     with shelf.reading():
-        looked = looked_at(shelf, number)
+        standing = stand(shelf, number)
         owned = tuple((own.item.name, own.harp) for own in own_harps(shelf) if own.harp)
         players = player_choices(shelf)
-    if looked.tune is None:
-        raise ChoicesError(UNREADABLE)
-    harps = tuple(dict.fromkeys(harp for _, harp in owned)) or None
-    session = settled(looked.tune, looked.choices, harps)
+    looked, session = standing.looked, standing.session
+    if session is None or standing.stale:
+        raise ChoicesError(standing.trouble or UNREADABLE)
     if voice:
         session = session.with_settings(voice=voice)
     own = session.choices.player or USUAL_PLAYER
@@ -91,7 +90,7 @@ def ground(shelf: Shelf, number: int, player: str = "", voice: int = 0) -> Groun
         item=looked.item,
         looked=looked,
         session=session,
-        states=states_of(looked),
+        states=version_between(looked.item, looked.arrangement),
         owned=owned,
         players=players,
         player=player_of(players, player or own),
@@ -159,7 +158,7 @@ def _on(on: Ground, harp: Harp, octaves: int) -> Session:
     return on.session.with_settings(**settings)
 
 
-def use(shelf: Shelf, on: Ground, pick: str, made_from: States) -> None:
+def use(shelf: Shelf, on: Ground, pick: str, made_from: Version) -> None:
     """Keep that harp in the tune's choices, as a step that can be undone.
 
     With it go the player and the voice, where others than the tune's own were looked at; but for a
@@ -167,7 +166,7 @@ def use(shelf: Shelf, on: Ground, pick: str, made_from: States) -> None:
     its choices are no longer as they were looked at.
     """
     if on.states != made_from:
-        raise ChangedMeanwhile(CHANGED)
+        raise ChangedMeanwhile(f"{CHANGED} Look at the harps again, and choose then.")
     harp, octaves = picked(pick)
     mine = Session(on.session.tune, on.looked.choices)
     after = mine.with_settings(harp=harp_text(harp), octaves=octaves or None)
