@@ -489,6 +489,22 @@ def test_no_file_is_read_for_a_harp_or_a_player_that_a_client_names(
         assert re.search("not by a file|no player", answer.json()["message"])
 
 
+def test_another_harp_brings_the_octave_that_it_has_unless_one_is_asked_for(
+    client: Asked,
+) -> None:
+    app, house = client
+    # An ordinary G harp begins at G3 (common practice); this is an octave below it.
+    low = house.shelve("X:1\nT:Deep\nM:4/4\nL:1/4\nK:G\nG,,B,,D,G,|\n").id
+    view = choose(app, view_of(app, low), do="set", settings={"harp": "G"}).json()
+    assert view["octaves"] == 1
+    assert all(note["way"] for note in view["notes"])
+    view = choose(app, view, do="set", settings={"harp": "G", "octaves": 0}).json()
+    assert view["octaves"] == 0
+    assert "The tune is where it is written." in view["said"]
+    assert view["notes"][0]["way"] == ""
+    assert view["notes"][0]["tab"] == "×"
+
+
 def test_a_fingering_of_bars_is_taken_as_a_whole(client: Asked) -> None:
     app, house = client
     view = view_of(app, house.shelve(HIGH).id)

@@ -32,7 +32,8 @@ class Problem(NamedTuple):
 def of_tune(tune: Tune, lines: Sequence[str]) -> Iterator[Problem]:
     """What the reader told of a tune that it could read. `lines`: of its text."""
     for each in tune.problems:
-        message = each.message if each.bar is None else f"bar {each.bar}: {each.message}"
+        told = each.bar is None or f"bar {each.bar}" in each.message
+        message = each.message if told else f"bar {each.bar}: {each.message}"
         yield _problem(each.place, _sentence(message), "warning", lines)
 
 

@@ -71,6 +71,9 @@ def chosen(standing: Standing, asked: ChoiceAsked) -> Chosen:
         done = _step_words(before.choices, after.choices, asked)
     kept = after.kept()
     shown = after if kept.harp else replace(after, choices=_with_harp(after, standing))
+    if shown.moved != before.moved:
+        by = moved_words(shown.choices.octaves or 0, shown.choices.semitones or 0)
+        said.append(f"The tune is moved {by}." if by else "The tune is where it is written.")
     return Chosen(kept, done, (*said, *_outcome(before, shown)))
 
 
