@@ -17,6 +17,7 @@ import reedwright.page
 from reedwright import __version__
 from reedwright.web.bench.routes import router as bench
 from reedwright.web.book.routes import router as book
+from reedwright.web.described import describe
 from reedwright.web.desk import Desk
 from reedwright.web.guard.guarding import add_guard
 from reedwright.web.harps.routes import router as harps
@@ -66,4 +67,5 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         """Whether the server is there, and whether it is the same one as before."""
         return {"version": __version__, "running": running}
 
+    describe(app, token=wanted.token is not None)
     return app

@@ -5,7 +5,10 @@ Public: `serve`, `PortTaken`.
 
 from __future__ import annotations
 
+import asyncio
+import logging
 import secrets
+import signal
 import socket
 import threading
 import time
@@ -13,11 +16,18 @@ import webbrowser
 from collections.abc import Callable
 from dataclasses import replace
 
+import uvicorn
+
 from reedwright.errors import ReedwrightError
+from reedwright.shelf.keeping.opening import open_shelf
+from reedwright.web.app import create_app
 from reedwright.web.settings import PORT, Settings
 
 TRIED = 20  # ports after the usual one, where it is taken
-PATIENCE = 2  # seconds that open pages have, as the server ends
+PATIENCE = 1  # second that open pages have, as the server ends
+LAST = 10  # seconds after which it is ended whatever goes on
+LONGEST_HEAD = 64 * 1024  # bytes of a request's address and headers
+LONGEST_MESSAGE = 2**20  # bytes, of a WebSocket
 _ANY = ("0.0.0.0", "::")
 
 
@@ -31,26 +41,24 @@ def serve(settings: Settings, port: int | None, browser: bool, tell: Callable[[s
     Where others than this machine can reach the server, a token is made and told. `tell` says
     to the user what they need to know. Raises `PortTaken`, and as opening the shelf does.
     """
-    import uvicorn
-
-    from reedwright.shelf.keeping.opening import open_shelf
-    from reedwright.web.app import create_app
-
     open_shelf(settings.shelf).close()  # what is wrong with it is told here, and not on a page
     listening = _listening(settings.host, port)
     settings = replace(settings, port=listening.getsockname()[1])
     if not settings.local and settings.token is None:
         settings = replace(settings, token=secrets.token_urlsafe(24))
+    app = create_app(settings)
     config = uvicorn.Config(
-        create_app(settings),
+        app,
+        http="h11",
+        h11_max_incomplete_event_size=LONGEST_HEAD,
         log_level="error",
         access_log=False,
         server_header=False,
         date_header=False,
         timeout_graceful_shutdown=PATIENCE,
-        ws_max_size=2**20,
+        ws_max_size=LONGEST_MESSAGE,
     )
-    server = uvicorn.Server(config)
+    server = _Server(config, app.state.desk.jobs.close)
     address = _address(settings)
     if not settings.local:
         tell(
@@ -63,7 +71,40 @@ def serve(settings: Settings, port: int | None, browser: bool, tell: Callable[[s
     tell(f"Reedwright is at {address} (Ctrl-C ends it).")
     if browser:
         threading.Thread(target=_show, args=(server, address), daemon=True).start()
-    server.run(sockets=[listening])
+    _until_ended(server, listening)
+
+
+class _Server(uvicorn.Server):
+    """Stops the jobs before it waits for open pages, whose streams end with the jobs."""
+
+    def __init__(self, config: uvicorn.Config, stop: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._stop = stop
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        # What is cut short now is no fault, and not told as one.
+        logging.getLogger("uvicorn.error").setLevel(logging.CRITICAL)
+        stopped = asyncio.create_task(asyncio.to_thread(self._stop))
+        await super().shutdown(sockets)
+        await stopped
+
+
+def _until_ended(server: _Server, listening: socket.socket) -> None:
+    """In a thread, since what computes for pages then does so in threads that do not hold the end:
+    all that is kept is kept whole, whenever it is cut short."""
+
+    def ended(number: int, frame: object) -> None:
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGTERM, ended)  # by the system, with the same word and order
+    serving = threading.Thread(target=server.run, args=([listening],), daemon=True)
+    serving.start()
+    try:
+        while serving.is_alive():
+            serving.join(1)
+    finally:
+        server.should_exit = True
+        serving.join(LAST)
 
 
 def _listening(host: str, port: int | None) -> socket.socket:
