@@ -33,7 +33,9 @@ def _taken(house: House, update: bool = False, **files: bytes) -> Outcome:
     shelf = house.settings.shelf
     sent = [Sent(name.replace("__", "."), io.BytesIO(each)) for name, each in files.items()]
     names = laid_down(shelf, sent)
-    return take_in(TakingIn(shelf, names, update, workers=1), lambda share, doing: None)
+    outcome = take_in(TakingIn(shelf, names, update, workers=1), lambda share, doing: None)
+    assert not [path for path in (shelf / "incoming").rglob("*") if path.is_file()]
+    return outcome
 
 
 def _titles(house: House) -> list[str]:
@@ -199,6 +201,16 @@ def test_an_empty_tune_has_the_title_that_was_typed_and_nothing_else_of_it(
     plain = " ".join(title.split())
     if plain.isascii() and plain.replace(" ", "").isalnum():
         assert tune.title == plain
+
+
+@pytest.mark.parametrize(
+    ("typed", "title"),
+    [("A\nX:2\nT:B\nK:C", "A X:2 T:B K:C"), ("50% off", "50% off"), ("", "Untitled")],
+)
+def test_a_title_stays_a_title(typed: str, title: str) -> None:
+    tune = empty_tune(typed, "reel", "G", "4/4")
+    assert tune.titles == (title,)
+    assert tune.key.name == "G major"
 
 
 @pytest.mark.parametrize("wrong", [{"metre": "7/q"}, {"key": "\nX:2"}, {"title": "x" * 201}])

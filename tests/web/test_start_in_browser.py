@@ -35,6 +35,7 @@ def test_from_an_empty_shelf_to_tunes_of_one_s_own(
     expect(page.locator("#demo-music .sounds").first).to_be_attached()
     expect(page.locator("#demo-music rect.here")).to_have_count(1)
     expect(page.locator("#sounding")).to_contain_text("hole")
+    expect(page.locator("#demo-chart .mark-hole")).to_have_count(1)
     page.get_by_role("button", name="Stop").click()
     expect(page.locator("#demo-music .here")).to_have_count(0)
 

@@ -1,11 +1,13 @@
 // The demo tune sounds, and the note that sounds is marked.
+import { Chart } from "../tune/chart.js";
 import { Player } from "../tune/player.js";
 
 const play = document.getElementById("play");
 const said = document.getElementById("demo-said");
 const sounding = document.getElementById("sounding");
 const music = document.getElementById("demo-music");
-const chart = document.getElementById("demo-chart");
+const chart = new Chart(document.getElementById("demo-chart"));
+const still = matchMedia("(prefers-reduced-motion: reduce)");
 
 const address = (what) => (speed, countIn) => `/start/demo/${what}?speed=${speed}&count_in=${countIn ? 1 : 0}`;
 const player = new Player({
@@ -16,7 +18,7 @@ const player = new Player({
     for (const old of music.querySelectorAll(".here")) old.remove();
     if (id !== null) for (const note of music.querySelectorAll(`[data-note="${CSS.escape(id)}"]`)) mark(note);
     sounding.textContent = hole ? `hole ${hole} ${breath} ${breath === "blow" ? "↑" : "↓"}` : "";
-    if (hole) for (const each of chart.querySelectorAll(`[data-hole="${hole}"][data-breath="${breath}"]`)) each.classList.add("sounds");
+    chart.show(hole ? { hole, breath } : null);
   },
   ended: show,
   trouble(message) {
@@ -35,6 +37,8 @@ function mark(note) {
   for (const [name, value] of [["x", box.x - room], ["y", box.y - room], ["width", box.width + 2 * room], ["height", box.height + 2 * room], ["rx", 60]]) frame.setAttribute(name, value);
   frame.classList.add("here");
   note.append(frame);
+  const line = note.closest("svg").getBoundingClientRect();
+  if (line.top < 0 || line.bottom > innerHeight) note.closest("svg").scrollIntoView({ behavior: still.matches ? "auto" : "smooth", block: "center" });
 }
 
 function show() {
