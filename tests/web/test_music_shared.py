@@ -37,7 +37,7 @@ def test_many_threads_draw_different_tunes_as_one_alone_does() -> None:
     alone = [drawn(tune) for tune in tunes]
     assert len({each.systems for each in alone}) == 8
     with ThreadPoolExecutor(8) as pool:
-        assert list(pool.map(drawn, tunes * 2)) == alone * 2
+        assert list(pool.map(drawn, tunes)) == alone
 
 
 def test_whichever_thread_draws_first_the_engraver_finds_its_fonts() -> None:

@@ -51,7 +51,7 @@ def folder() -> Path:
     return Path(tempfile.mkdtemp(prefix="reedwright-undo-"))
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(steps=STEPS)
 def test_any_steps_undone_and_redone_are_as_a_list_that_is_cut_where_one_goes_on(
     folder: Path, steps: list[tuple[str, int]]
