@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+import shutil
 import tomllib
 import zipfile
 from pathlib import Path
@@ -20,8 +21,12 @@ from test_jobs_told import over
 from test_pack_page import picture
 from webhouse import KETTLE, House
 
+import reedwright.harp
+import reedwright.player
+from reedwright.harp.making import parse_harp
 from reedwright.pack.book.asking import read_asked
 from reedwright.pack.book.making import make_book
+from reedwright.player.loading import load_profile
 from reedwright.shelf.belongings.harps import keep_harp
 from reedwright.shelf.belongings.lists import keep_list
 from reedwright.shelf.keeping.opening import open_shelf
@@ -189,16 +194,30 @@ def test_a_plan_says_all_that_its_page_says(
     assert plan.title == title and plan.look.bleed == bleed and plan.preface == tuple(preface)
 
 
+def test_tunes_before_the_first_chapter_are_a_chapter_too() -> None:
+    parts = [{"kind": "tune", "tune": 1}, {"kind": "chapter", "title": ""}]
+    asked = BookAsked.model_validate({"title": "A", "parts": [*parts, {"kind": "tune", "tune": 2}]})
+    with as_file(plan_text(asked, ())) as path:
+        chapters = read_asked(path).chapters
+    assert [(each.title, [tune.tune for tune in each.tunes or ()]) for each in chapters] == [
+        ("Tunes", ["shelf:1"]),
+        ("Chapter", ["shelf:2"]),
+    ]
+
+
 def test_what_a_plan_could_reach_is_on_the_shelf_alone(client: Client, tmp_path: Path) -> None:
     browser, house = client
     house.shelve()
-    (tmp_path / "own.toml").write_text("secret = true")
+    tuning, profile = tmp_path / "tuning.toml", tmp_path / "own.toml"  # that could be read
+    shutil.copyfile(Path(reedwright.harp.__file__).parent / "data/richter.toml", tuning)
+    shutil.copyfile(Path(reedwright.player.__file__).parent / "data/player.toml", profile)
+    assert parse_harp(f"G:{tuning}").key == "G" and load_profile(profile)
     book = begun(browser)
     now = kept(browser, book)
     wrong: list[dict[str, object]] = [
         {"player": "../own.toml"},
-        {"player": str(tmp_path / "own.toml")},
-        {"named_harps": [f"G:{tmp_path}/own.toml"], "harps": "named"},
+        {"player": str(profile)},
+        {"named_harps": [f"G:{tuning}"], "harps": "named"},
         {"base_address": "javascript:alert(1)"},
         {"title": "  "},
         {"parts": [{"kind": "tune", "tune": 10**30}]},
@@ -257,6 +276,7 @@ def test_pages_are_shown_as_the_book_will_have_them(client: Client) -> None:
     pdf = pypdf.PdfReader(house.settings.made.parent / "whole.pdf")
     last = drawn(page=9999)
     assert last["pages"] == last["page"] == len(pdf.pages)
+    assert {"Winter", "Tunes"} <= set(pdf.pages[places["Title page"] - 1].extract_text().split())
     for place in last["places"][2:]:
         assert place["title"].split()[0] in pdf.pages[place["page"] - 1].extract_text()
     with open_shelf(house.settings.shelf) as shelf:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import os
+import pickle
+import select
 import signal
 import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import ClassVar
 
 import joblike
 import pytest
 
-from reedwright.web.jobs import keeping
+from reedwright.web.jobs import keeping, process
 from reedwright.web.jobs.keeping import Jobs
 from reedwright.web.jobs.model import Job, NoSuchJob, Standing, TooManyJobs
 
@@ -154,3 +157,23 @@ def test_when_the_server_is_gone_however_it_went_the_work_clears_up(tmp_path: Pa
     assert not any(tmp_path.iterdir())
     worker.process.join(LONGEST)
     assert worker.process.exitcode == 0
+
+
+def test_progress_is_told_in_one_piece_and_only_where_something_changed() -> None:
+    class Pipe:
+        told: ClassVar[list[tuple[str, float, str]]] = []
+
+        def send(self, message: tuple[str, float, str]) -> None:
+            # What a pipe takes without tearing it, PIPE_BUF, is 512 bytes at least (POSIX).
+            assert len(pickle.dumps(message)) < select.PIPE_BUF
+            self.told.append(message)
+
+    tell = process._Teller(Pipe())  # type: ignore[arg-type]
+    for share, doing in ((-1, "a"), (0.0001, "a"), (0.2, "a"), (0.2, "b"), (7, "ü" * 9000)):
+        tell(share, doing)
+    assert [(share, doing[:1]) for _, share, doing in Pipe.told] == [
+        (0.0, "a"),
+        (0.2, "a"),
+        (0.2, "b"),
+        (1.0, "ü"),
+    ]

@@ -85,6 +85,9 @@ def test_what_is_changed_about_the_tune_is_seen_at_once(client: Client) -> None:
     renamed = previewed(browser, tune)
     assert renamed["picture"] != first and "The Pan" in renamed["words"]
     with open_shelf(house.settings.shelf) as shelf:
+        shelf.revise(tune.id, KETTLE.replace("The Kettle", "The Pan").replace("G2BG", "G2dG"))
+    assert previewed(browser, tune)["picture"] != renamed["picture"]
+    with open_shelf(house.settings.shelf) as shelf:
         keep_choices(shelf, tune.id, TuneChoices(harp="low D"))
     moved = previewed(browser, tune)
     assert (moved["harp"], moved["picture"] == renamed["picture"]) == ("low D harp", False)
@@ -120,7 +123,9 @@ def test_the_page_to_print_is_the_lesson_to_the_byte(client: Client) -> None:
     asked = PageAsked(tab_style="signs", breath_plot=True)
     with open_shelf(house.settings.shelf) as shelf:
         arrangement = wanted_arrangement(shelf, opened(shelf, tune.id), asked)
+        hasty = wanted_arrangement(shelf, opened(shelf, tune.id), PageAsked(tempo=600))
     assert answer.content == lesson_pdf(arrangement, asked.page_settings())
+    assert hasty.effort > arrangement.effort  # the tempo asked for is that of the arrangement
     assert answer.headers["content-disposition"].startswith("inline")
 
 
