@@ -176,8 +176,8 @@ def test_no_path_is_taken_for_a_tuning_or_a_temperament(
             assert "told to nobody" not in answer.text
             if "temperament" in fields and path != "valves":
                 assert "no temperament of that name" in words(answer.text), path
-        sheet = client.get(f"/bench/paper/sheet.pdf?{urlencode(fields)}")
-        assert sheet.status_code == 422
+    sheet = client.get(f"/bench/paper/sheet.pdf?{urlencode({'tuning': str(secret)})}")
+    assert sheet.status_code == 422
 
 
 def plan_of_command(capsys: pytest.CaptureFixture[str], *args: str) -> dict[str, object]:
@@ -312,7 +312,7 @@ def test_valves_are_planned_and_what_they_bring_to_a_tune_is_told(
     assert slide.status_code in (200, 422)
 
 
-@pytest.mark.parametrize("what", ["sheet", "targets", "cutting", "label", "card"])
+@pytest.mark.parametrize("what", ["sheet", "cutting", "label", "card"])
 def test_every_paper_is_a_pdf_with_the_harps_name(
     bench: tuple[TestClient, House], what: str
 ) -> None:

@@ -84,9 +84,8 @@ async function start() {
   on("lost", () => { show(null); counted({ count: 0 }); status("The line to Reedwright was lost; it is being made again."); });
   on("over", (told) => { stop(); if (!told) status("Reedwright has stopped listening. Press Listen to begin again."); });
   listen.textContent = "Stop listening";
-  listen.setAttribute("aria-pressed", "true");
   listen.disabled = false;
-  for (const id of ["keep"]) if (byId(id)) byId(id).disabled = false;
+  if (byId("keep")) byId("keep").disabled = false;
 }
 
 function stop() {
@@ -97,7 +96,6 @@ function stop() {
   show(null);
   counted({ count: 0 });
   listen.textContent = "Listen";
-  listen.removeAttribute("aria-pressed");
   byId("target-sound").disabled = true;
   if (byId("keep")) byId("keep").disabled = true;
   status("Not listening.");
