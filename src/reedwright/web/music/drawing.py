@@ -3,8 +3,8 @@
 The music is drawn at once; notes on practice are most of the work and are not what somebody who
 edits waits for, so they are asked for apart (`practice_notes`).
 
-Public: `Sheet`, `sheet`, `practice_notes`, `WIDE`, `NARROW`, `STAND`, `LARGE`, `WIDTHS`,
-`drawn_print`.
+Public: `Sheet`, `sheet`, `practice_notes`, `known_notes`, `WIDE`, `NARROW`, `STAND`, `LARGE`,
+`WIDTHS`, `drawn_print`.
 """
 
 from __future__ import annotations
@@ -111,8 +111,7 @@ def practice_notes(arrangement: Arrangement) -> tuple[str, ...]:
 
 def known_notes(arrangement: Arrangement) -> tuple[str, ...] | None:
     """The same where they were worked out lately."""
-    key = drawn_print(arrangement)
-    return practice_notes(arrangement) if _NOTES.has(key) else None
+    return _NOTES.there(drawn_print(arrangement))
 
 
 def _sheet(arrangement: Arrangement, width: Width, tab_style: str, prefix: str) -> Sheet:

@@ -61,6 +61,12 @@ class Remembered(Generic[Value]):
         with self._lock:
             return key in self._kept
 
+    def there(self, key: Hashable) -> Value | None:
+        """The value of a key where it is kept."""
+        with self._lock:
+            found = self._kept.get(key)
+            return None if found is None else found[0]
+
     def _keep(self, key: Hashable, value: Value) -> None:
         size = self._size(value)
         if size > self._most:

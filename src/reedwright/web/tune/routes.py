@@ -9,10 +9,11 @@ import asyncio
 import threading
 from typing import Any
 
+import anyio
+import anyio.to_thread
 from fastapi import APIRouter, Path, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from markupsafe import Markup
-from starlette.concurrency import run_in_threadpool
 
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile
@@ -43,6 +44,7 @@ from reedwright.web.tune.viewing import remarks_of, view_of
 router = APIRouter(tags=["tune"])
 
 _LOOK = 0.05  # seconds between looks whether the page still waits
+_SOUNDS = 2  # made or waited for in threads of their own, so that none is kept from those who write
 _NOBODY_THERE = 499  # nobody reads it
 _LARGEST = 2**63 - 1  # SQLite's largest whole number
 TuneId = Path(ge=1, le=_LARGEST)
@@ -204,11 +206,20 @@ async def sound(
 
     watching = asyncio.create_task(watch())
     try:
-        return await run_in_threadpool(make)
+        return await anyio.to_thread.run_sync(make, limiter=_sounds(request))
     except hearing.NotWanted:
         return Response(status_code=_NOBODY_THERE)
     finally:
         watching.cancel()
+
+
+def _sounds(request: Request) -> anyio.CapacityLimiter:
+    """One for each app, as each has a loop of its own."""
+    state = request.app.state
+    if not hasattr(state, "sounds"):
+        state.sounds = anyio.CapacityLimiter(_SOUNDS)
+    limiter: anyio.CapacityLimiter = state.sounds
+    return limiter
 
 
 @router.get("/tunes/{tune}/times", responses=_SAYS)
