@@ -294,6 +294,7 @@ def test_targets_are_those_of_the_room_with_their_beats(bench: tuple[TestClient,
     assert "draw A5 +4.0 882.04 0.0 880.00" in said  # ISO 16's A, and 4 cents above it
     assert "blow 1 and 4 C4 C5 octave 1201." in said or "blow 1 and 4 C4 C5 octave 1198." in said
     assert "0.50" in said
+    assert "blow 1, 2, 3 C major" in said  # C E G, the blow chord of a C harp
 
 
 def test_valves_are_planned_and_what_they_bring_to_a_tune_is_told(
