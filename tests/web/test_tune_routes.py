@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -236,6 +237,22 @@ def test_of_two_who_write_at_once_nobody_loses_a_word(client: Asked) -> None:
     assert on_top["text"] == mine
     back = app.post(f"/tunes/{start['tune']}/undo", json={"made_from": on_top["version"]}).json()
     assert back["text"] == first["text"]
+
+
+def test_of_several_who_save_at_the_same_moment_one_does_and_the_others_are_told(
+    client: Asked,
+) -> None:
+    app, house = client
+    start = view_of(app, house.shelve().id)
+    texts = [KETTLE.replace("Kettle", name) for name in ("Pot", "Pan", "Cup", "Jug")]
+    with ThreadPoolExecutor(4) as pool:
+        answers = list(pool.map(lambda text: write(app, start, text), texts))
+    assert sorted(answer.status_code for answer in answers) == [200, 409, 409, 409]
+    (kept,) = [
+        text for text, answer in zip(texts, answers, strict=True) if answer.status_code == 200
+    ]
+    assert view_of(app, start["tune"])["text"] == kept
+    assert view_of(app, start["tune"])["version"]["tune"] == 2
 
 
 def test_choices_and_undoing_are_refused_from_an_older_state_of_text_or_choices(
