@@ -181,6 +181,15 @@ def test_a_name_that_another_set_has_is_told_and_a_new_set_gets_a_number(four: A
     assert asker.post("/sets", data={"name": "  "}).status_code == 422
 
 
+def test_all_that_a_search_finds_becomes_a_set(four: Asked) -> None:
+    asker, _ = four
+    assert 'name="found" value="type=jig"' in asker.get("/shelf/found?type=jig").text
+    asker.post("/sets", data={"name": "Jigs", "found": "type=jig"}, follow_redirects=False)
+    assert _tunes(_view(asker, 6)) == [2, 4]
+    wrong = asker.post("/sets", data={"name": "No", "found": "grade=x"}, follow_redirects=False)
+    assert wrong.status_code == 422
+
+
 def test_a_list_made_elsewhere_is_shown_and_books_are_not(four: Asked) -> None:
     asker, house = four
     with open_shelf(house.settings.shelf) as shelf:

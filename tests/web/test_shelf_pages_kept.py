@@ -75,6 +75,7 @@ def test_a_state_tells_what_changed(changed: Asked) -> None:
 
 def test_lines_that_changed_are_told_in_their_order_and_no_others() -> None:
     assert changed_lines("a\nb\nc", "a\nx\nc\nd") == (("- b", "+ x", "+ d"), 0)
+    assert changed_lines("G2BG dGBG", "G2BG dGBd") == (("- G2BG dGBG", "+ G2BG dGBd"), 0)
     assert changed_lines(KETTLE, KETTLE) == ((), 0)
     long = "\n".join(map(str, range(200)))
     lines, more = changed_lines("", long)

@@ -6,6 +6,7 @@ Public: `router`.
 from __future__ import annotations
 
 from typing import Annotated, Any
+from urllib.parse import parse_qsl
 
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
@@ -59,25 +60,19 @@ def sets(request: Request, desk: AtDesk) -> HTMLResponse:
 @router.post("/sets", response_class=RedirectResponse, status_code=303)
 def begin(
     desk: AtDesk,
-    request: Request,
     name: Annotated[str, Form(max_length=200)],
-    found: Annotated[str, Form(max_length=4_000)] = "",
+    found: Annotated[str, Form(max_length=50_000)] = "",
 ) -> RedirectResponse:
     """A new set; `found`: the query of a search, of all that it finds."""
     with desk.shelf() as shelf:
-        tunes = (
-            [hit.item for hit in _searched(found).answer(shelf, 0, MOST_FOUND).hits]
-            if (found)
-            else []
-        )
+        tunes = _found(shelf, found) if found else []
         item = new_list(shelf, name, tunes)
     return RedirectResponse(f"/sets/{item.id}", 303)
 
 
-def _searched(query: str) -> Asked:
-    from urllib.parse import parse_qsl
-
-    return asked_from(dict(parse_qsl(query)))
+def _found(shelf: Shelf, query: str) -> list[int]:
+    asked = asked_from(dict(parse_qsl(query)))
+    return [hit.item for hit in asked.answer(shelf, 0, MOST_FOUND).hits]
 
 
 @router.get("/sets/find", response_model=list[TuneFound])
