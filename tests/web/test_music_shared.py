@@ -62,8 +62,9 @@ def test_another_process_draws_the_same(monkeypatch: pytest.MonkeyPatch) -> None
             others = crew._others()
         assert crew.do(_pid) != _pid()
         assert crew.do(_sheet, made, WIDE, "arrows", "") == here
-        for process in others._processes.values():
-            process.kill()
+    assert crew.do(_pid) != _pid()  # it is there now, and this process answers everybody
+    for process in others._processes.values():
+        process.kill()
     # A process that was ended from outside is no reason to draw nothing.
     assert crew.do(_sheet, made, WIDE, "arrows", "") == here
     crew.close()

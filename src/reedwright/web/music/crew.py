@@ -33,23 +33,42 @@ class Crew:
         self._lock = threading.Lock()
         self._pool: ProcessPoolExecutor | None = None
         self._ready: Future[None] | None = None
+        self._sent = 0  # to other processes, and not yet back
 
     def do(self, work: Callable[..., Found], *values: object) -> Found:
         """What `work` makes of the values. It is a function of a module, the same wherever it runs;
         what it takes, gives and raises can be sent to other processes."""
+        if self._idle():
+            return self._there(work, *values)
         if self._here.acquire(blocking=False):
             try:
                 return work(*values)
             finally:
                 self._here.release()
+        return self._there(work, *values)
+
+    def _there(self, work: Callable[..., Found], *values: object) -> Found:
+        """In another process, or here where that cannot be."""
         pool = self._others()
         if pool is not None:
+            with self._lock:
+                self._sent += 1
             try:
                 return pool.submit(work, *values).result()
             except (BrokenProcessPool, RuntimeError):  # ended from outside, or at the very end
                 self._lost(pool)
+            finally:
+                with self._lock:
+                    self._sent -= 1
         with self._here:
             return work(*values)
+
+    def _idle(self) -> bool:
+        """Whether a process that was started for several stands idle: then this one, which answers
+        everybody, is left free."""
+        with self._lock:
+            ready = self._pool is not None and self._ready is not None and self._ready.done()
+            return ready and self._sent < self._processes
 
     def close(self) -> None:
         """End the processes; work asked for afterwards is done here."""
