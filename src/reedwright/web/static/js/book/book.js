@@ -75,6 +75,7 @@ const parts = new Parts(document.getElementById("parts"), document.getElementByI
 });
 
 const goto = document.getElementById("goto");
+let filler = null;
 const preview = new Preview({
   address: `${address}/preview`,
   picture: document.getElementById("picture"),
@@ -82,6 +83,7 @@ const preview = new Preview({
   before: document.getElementById("before"),
   next: document.getElementById("next"),
   asked: () => ({ book: read() }),
+  begun: () => filler?.abort(), // what the reader asks for goes before
   shown(answer) {
     if (!answer) return;
     document.getElementById("notices").replaceChildren(...answer.notices.map((text) => element("p", { className: "quiet", textContent: text })));
@@ -95,7 +97,6 @@ const preview = new Preview({
 // While the reader looks, the tunes that are not engraved yet are, a few at a time; then the same
 // place is drawn again among all of them.
 const filling = document.getElementById("filling");
-let filler = null;
 async function more(left, place) {
   filler?.abort();
   filling.textContent = "";

@@ -5,9 +5,10 @@ const PAUSE = 120; // milliseconds after a change, so that typing is not answere
 const SLOW = 250; // after which it is said that the page is being drawn
 
 export class Preview {
-  // `asked()` gives what is to be drawn (or throws with words); `shown(answer)` is told what came.
-  constructor({ address, picture, state, before, next, asked, shown = () => {} }) {
-    Object.assign(this, { address, picture, state, before, next, asked, shown, page: 1, pages: 1 });
+  // `asked()` gives what is to be drawn (or throws with words); `shown(answer)` is told what came,
+  // `begun()` that something is asked for.
+  constructor({ address, picture, state, before, next, asked, shown = () => {}, begun = () => {} }) {
+    Object.assign(this, { address, picture, state, before, next, asked, shown, begun, page: 1, pages: 1 });
     this.before.addEventListener("click", () => this.turn(-1));
     this.next.addEventListener("click", () => this.turn(1));
     const larger = document.getElementById("larger");
@@ -31,6 +32,7 @@ export class Preview {
   // `instead`: what is asked for in place of the page that is shown.
   async draw(instead = {}) {
     clearTimeout(this.timer);
+    this.begun();
     this.asking?.abort();
     const asking = this.asking = new AbortController();
     const slow = setTimeout(() => {
