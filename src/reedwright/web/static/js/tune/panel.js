@@ -33,7 +33,6 @@ export class Panel {
     this.#note = note;
     this.root.hidden = false;
     this.heading.textContent = this.music.words(note);
-    this.body.setAttribute("aria-busy", "true");
     await this.#load();
     if (!this.open) return;
     this.heading.focus({ preventScroll: true });
@@ -58,6 +57,7 @@ export class Panel {
       return;
     }
     this.#note = note;
+    this.heading.textContent = this.music.words(note);
     this.#load();
   }
 
@@ -65,8 +65,10 @@ export class Panel {
     this.#asked?.abort();
     const asked = new AbortController();
     this.#asked = asked;
+    this.body.setAttribute("aria-busy", "true");
     try {
       await this.tune.flush();
+      if (asked.signal.aborted) return;
       const found = await ask(`/tunes/${this.tune.id}/notes/${encodeURIComponent(this.#note.id)}`, { signal: asked.signal });
       if (asked.signal.aborted) return;
       const focused = this.body.contains(document.activeElement) ? document.activeElement.dataset.choice : null;
@@ -87,10 +89,11 @@ export class Panel {
 
   async #choose(button) {
     const body = { note: this.#note.id, ...JSON.parse(button.dataset.body) };
+    this.body.setAttribute("aria-busy", "true"); // until it is drawn as it is then
     for (const each of this.body.querySelectorAll("button")) each.setAttribute("aria-disabled", "true");
     try {
       const view = await this.tune.step("choices", body);
-      this.say(view.said.join(" ") || "Nothing changed.");
+      this.say(view.said.join(" ") || "Nothing changed."); // the new view draws the panel, too
     } catch (error) {
       if (!(error instanceof Trouble)) throw error;
       this.say(error.message);
@@ -117,11 +120,11 @@ export class Panel {
       const why = way.why.map((text) => made("p", { className: "quiet", textContent: text }));
       const bar = made("p", { className: "bar" });
       bar.append(way.pinned
-        ? choice("Let it go", `unpin ${way.way}`, { do: "unpin", way: way.way }, `Let go: ${way.words}`)
-        : choice("Pin", `play ${way.way}`, { do: "play", way: way.way }, `Pin ${way.words}`));
+        ? choice("Let it go", `pin ${way.way}`, { do: "unpin", way: way.way }, `Let go: ${way.words}`)
+        : choice("Pin", `pin ${way.way}`, { do: "play", way: way.way }, `Pin ${way.words}`));
       bar.append(way.forbidden
-        ? choice("Allow", `allow ${way.way}`, { do: "allow", way: way.way }, `Allow ${way.words}`)
-        : choice("Forbid", `never ${way.way}`, { do: "never", way: way.way }, `Forbid ${way.words}`));
+        ? choice("Allow", `forbid ${way.way}`, { do: "allow", way: way.way }, `Allow ${way.words}`)
+        : choice("Forbid", `forbid ${way.way}`, { do: "never", way: way.way }, `Forbid ${way.words}`));
       return made("li", {}, name, cost, ...why, bar);
     });
     return section("Ways to play it", made("ul", { className: "rows ways" }, ...items));
