@@ -38,6 +38,13 @@ def test_from_an_empty_shelf_to_tunes_of_one_s_own(
     expect(page.locator("#demo-chart .mark-hole")).to_have_count(1)
     page.get_by_role("button", name="Stop").click()
     expect(page.locator("#demo-music .here")).to_have_count(0)
+    # On a phone its lines are shorter.
+    lines = page.locator("#demo-music svg")
+    wide = lines.count()
+    page.set_viewport_size({"width": 390, "height": 844})
+    expect(lines.nth(wide)).to_be_attached()
+    page.set_viewport_size({"width": 1280, "height": 900})
+    expect(lines).to_have_count(wide)
 
     # A folder with a tune, a broken one, and a zip within.
     folder = tmp_path / "my tunes"

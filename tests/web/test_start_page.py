@@ -29,8 +29,11 @@ def test_the_first_page_of_an_empty_shelf_has_the_demo_tune_drawn_with_every_not
 ) -> None:
     html = client[0].get("/").text
     assert "The Reedmaker" in html
+    narrow = client[0].get("/start/demo/music").text
     for note in demo_arrangement().tune.voices[0].notes:
         assert f'data-note="{note.id}"' in html
+        assert f'data-note="{note.id}"' in narrow
+    assert narrow.count("<svg") > html.count("<svg") - 1  # the chart is none of the music's lines
 
 
 def test_the_demo_tune_is_thirty_two_bars_long_as_played() -> None:

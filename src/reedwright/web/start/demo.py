@@ -22,7 +22,7 @@ from reedwright.tab.choices.model import TuneChoices
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
 from reedwright.web.music.arranging import arranged
-from reedwright.web.music.drawing import Sheet, sheet
+from reedwright.web.music.drawing import WIDE, Sheet, Width, sheet
 from reedwright.web.music.sounding import timeline_of, wav
 
 TEXT = (Path(__file__).parent / "demo.abc").read_text(encoding="utf-8")
@@ -45,15 +45,15 @@ def demo_arrangement() -> Arrangement:
     return arranged(tune, TuneChoices(tune.title, tune.number), None)
 
 
-@lru_cache(maxsize=1)
-def _drawn() -> Sheet:
-    return sheet(demo_arrangement())
+@lru_cache(maxsize=2)
+def _drawn(width: Width) -> Sheet:
+    return sheet(demo_arrangement(), width)
 
 
-def demo_sheet() -> Sheet:
+def demo_sheet(width: Width = WIDE) -> Sheet:
     """Its music with tab, and the chart of its harp."""
     with _making:
-        return _drawn()
+        return _drawn(width)
 
 
 @lru_cache(maxsize=64)

@@ -16,8 +16,8 @@ from reedwright.shelf.model import Item
 # its time would read all texts of the shelf. (`+kind`: one walk through the small rows of items is
 # five times as fast as their index by kind and name.)
 _CANDIDATES = (
-    "SELECT id FROM (SELECT id FROM item WHERE +kind = ?1 AND removed = 0 ORDER BY id DESC LIMIT ?2)"
-    " UNION SELECT id FROM item WHERE +kind = ?1 AND removed = 0 AND (state > 1 OR left_at > 0)"
+    "SELECT id FROM (SELECT id FROM item WHERE +kind = ?1 AND removed = 0 "
+    "ORDER BY id DESC LIMIT ?2) UNION SELECT id FROM item WHERE +kind = ?1 AND removed = 0 AND (state > 1 OR left_at > 0)"
 )
 _TIMES = (
     "SELECT CASE item.kind WHEN 'tune' THEN item.id ELSE "

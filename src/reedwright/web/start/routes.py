@@ -13,6 +13,7 @@ from markupsafe import Markup
 
 from reedwright.shelf.model import Kind
 from reedwright.web.desk import AtDesk
+from reedwright.web.music.drawing import NARROW
 from reedwright.web.music.sounding import times
 from reedwright.web.start import demo
 from reedwright.web.start.bringing import router as bringing
@@ -55,6 +56,13 @@ def start(request: Request, desk: AtDesk) -> HTMLResponse:
         jobs=[job for job in desk.jobs.all() if not job.over],
         **values,
     )
+
+
+@router.get("/start/demo/music", response_class=HTMLResponse)
+def demo_music() -> HTMLResponse:
+    """The demo tune's systems as a narrow page shows them, as a piece of the page."""
+    drawn = demo.demo_sheet(NARROW)
+    return HTMLResponse("".join(drawn.systems), headers=_SAME_AS_LONG_AS_THE_SERVER)
 
 
 @router.get("/start/demo/sound", response_class=Response)

@@ -1,4 +1,5 @@
 // The demo tune sounds, and the note that sounds is marked.
+import { ask } from "../ask.js";
 import { Chart } from "../tune/chart.js";
 import { Player } from "../tune/player.js";
 
@@ -8,6 +9,25 @@ const sounding = document.getElementById("sounding");
 const music = document.getElementById("demo-music");
 const chart = new Chart(document.getElementById("demo-chart"));
 const still = matchMedia("(prefers-reduced-motion: reduce)");
+
+// On a narrow page the music is set in shorter lines.
+const narrow = matchMedia("(max-width: 40rem)");
+const wide = [...music.children];
+
+async function fit() {
+  if (!narrow.matches) {
+    music.replaceChildren(...wide);
+    return;
+  }
+  try {
+    const answer = await ask("/start/demo/music", { raw: true });
+    const drawn = await answer.text();
+    if (narrow.matches) music.innerHTML = drawn;
+  } catch { /* the wide lines stay */ }
+}
+
+narrow.addEventListener("change", fit);
+if (narrow.matches) fit();
 
 const address = (what) => (speed, countIn) => `/start/demo/${what}?speed=${speed}&count_in=${countIn ? 1 : 0}`;
 const player = new Player({
