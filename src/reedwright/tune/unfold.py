@@ -6,6 +6,7 @@ Public: `unfold`, `written_beats`, `Performance`, `PlayedBar`, `PlayedNote`,
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -80,13 +81,32 @@ def unfold(tune: Tune, voice: int = 0) -> Performance:
     if not 0 <= voice < len(tune.voices):
         return Performance((), (), (), Fraction(0))
     bars = tune.voices[voice].bars
+    for known in tuple(_LATELY):  # others may add to it meanwhile
+        if known.bars is bars and known.part_order == tune.part_order:
+            return known.performance
+    found = _unfold(bars, tune.part_order)
+    _LATELY.append(_Unfolded(bars, tune.part_order, found))
+    return found
+
+
+class _Unfolded(NamedTuple):
+    bars: tuple[Bar, ...]
+    part_order: tuple[str, ...]
+    performance: Performance
+
+
+# One tune is looked at from many sides one after another: graded, counted, timed, told in words.
+_LATELY: deque[_Unfolded] = deque(maxlen=6)
+
+
+def _unfold(bars: tuple[Bar, ...], part_order: tuple[str, ...]) -> Performance:
     per_quarter = _per_quarter(bars)
     laid_out = _lay_out(bars, per_quarter)
     played_bars: list[PlayedBar] = []
     played_notes: list[PlayedNote] = []
     sounds = _Sounds(per_quarter)
     now = 0  # in ticks, of which `per_quarter` make a quarter note
-    for index, pass_number in play_order(bars, tune.part_order):
+    for index, pass_number in play_order(bars, part_order):
         written = laid_out[index]
         bar = written.bar
         played_bars.append(PlayedBar(bar, _quarters(now, per_quarter), pass_number))
