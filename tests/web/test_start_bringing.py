@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
@@ -21,7 +22,7 @@ from reedwright.web.jobs.keeping import Jobs
 from reedwright.web.jobs.model import Job, Outcome
 from reedwright.web.start.empty import empty_tune
 from reedwright.web.start.taking_in import TakingIn, take_in
-from reedwright.web.start.uploads import Sent, as_sent, cleared, laid_down
+from reedwright.web.start.uploads import Sent, as_sent, cleared, laid_down, left_behind
 
 Asked = tuple[TestClient, House]
 
@@ -78,6 +79,15 @@ def test_of_a_folder_what_is_hidden_and_what_has_no_tunes_is_passed_over(client:
     files = ["book/a.abc", "book/.hidden.abc", "__MACOSX/a.abc", "book/photo.png", "alone.png"]
     found = laid_down(client[1].settings.shelf, [Sent(name, io.BytesIO(b"")) for name in files])
     assert sorted(found.values()) == ["alone.png", "book/a.abc"]
+
+
+def test_what_a_killed_program_left_behind_is_found_after_a_day(client: Asked) -> None:
+    shelf = client[1].settings.shelf
+    assert left_behind(shelf) == []
+    (old,) = laid_down(shelf, [Sent("old.abc", io.BytesIO(b"X:1"))])
+    laid_down(shelf, [Sent("new.abc", io.BytesIO(b"X:1"))])
+    os.utime(old, (0, 0))
+    assert [Path(each).resolve() for each in left_behind(shelf)] == [Path(old)]
 
 
 def test_a_file_that_changed_since_is_told_and_taken_over_where_that_is_asked(

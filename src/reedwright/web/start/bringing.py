@@ -24,7 +24,7 @@ from reedwright.shelf.model import NotOnShelf
 from reedwright.web.desk import AtDesk, Desk
 from reedwright.web.start.empty import empty_tune
 from reedwright.web.start.taking_in import TakingIn, take_in
-from reedwright.web.start.uploads import MOST_FILES, Sent, cleared, laid_down
+from reedwright.web.start.uploads import MOST_FILES, Sent, cleared, laid_down, left_behind
 from reedwright.web.templating import page
 
 router = APIRouter(tags=["start"])
@@ -109,6 +109,7 @@ def _begun(desk: Desk, sent: Sequence[Sent], update: bool) -> str:
     with _beginning:
         if any(not job.over for job in desk.jobs.all(kind=KIND)):
             raise OneAtATime("Tunes are being taken in already. Wait until that is done.")
+        cleared(left_behind(desk.settings.shelf))
         names = laid_down(desk.settings.shelf, sent)
         if not names:
             raise ReedwrightError(

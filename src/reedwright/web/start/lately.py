@@ -17,7 +17,8 @@ from reedwright.shelf.model import Item
 # five times as fast as their index by kind and name.)
 _CANDIDATES = (
     "SELECT id FROM (SELECT id FROM item WHERE +kind = ?1 AND removed = 0 "
-    "ORDER BY id DESC LIMIT ?2) UNION SELECT id FROM item WHERE +kind = ?1 AND removed = 0 AND (state > 1 OR left_at > 0)"
+    "ORDER BY id DESC LIMIT ?2) UNION "
+    "SELECT id FROM item WHERE +kind = ?1 AND removed = 0 AND (state > 1 OR left_at > 0)"
 )
 _TIMES = (
     "SELECT CASE item.kind WHEN 'tune' THEN item.id ELSE "

@@ -5,7 +5,7 @@ for a hash of that name, under what small letters, digits and hyphens make of it
 sent again lies where it lay before, by which the shelf knows that a tune stands otherwise in its
 file now; and a score without a title is called as its file is.
 
-Public: `Sent`, `laid_down`, `cleared`, `as_sent`, `TooManyFiles`.
+Public: `Sent`, `laid_down`, `cleared`, `left_behind`, `as_sent`, `TooManyFiles`.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import hashlib
 import os
 import shutil
 import tempfile
+import time
 from collections.abc import Iterable, Mapping
 from pathlib import Path, PurePosixPath
 from typing import BinaryIO, NamedTuple
@@ -26,6 +27,7 @@ from reedwright.shelf.filling.places import ZIP_ENDING, form_of, is_hidden
 
 FOLDER = "incoming"  # on the shelf
 MOST_FILES = 5_000  # sent at once; more are better sent as a zip
+STALE = 24 * 3600.0  # seconds
 LONGEST_NAME = 400  # letters that are shown
 
 
@@ -103,6 +105,17 @@ def cleared(places: Iterable[str]) -> None:
         place.unlink(missing_ok=True)
         with contextlib.suppress(OSError):  # something else lies there
             place.parent.rmdir()
+
+
+def left_behind(shelf: Path) -> list[str]:
+    """Files that lie there for a day and more: the program was killed while they were taken in."""
+    old = time.time() - STALE
+    found = []
+    for path in (shelf / FOLDER).rglob("*"):
+        with contextlib.suppress(OSError):  # it has just gone
+            if path.is_file() and path.stat().st_mtime < old:
+                found.append(str(path))
+    return found
 
 
 def as_sent(text: str, names: Mapping[str, str]) -> str:
