@@ -4,37 +4,17 @@ Origin and Sec-Fetch-Site (RFC 9110, RFC 6454, W3C Fetch Metadata)."""
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from fastapi.routing import APIRoute
+from approutes import CHANGING, READ, filled
 from fastapi.testclient import TestClient
 from starlette.websockets import WebSocketDisconnect
 from webhouse import House, asked
 
-from reedwright.web.app import PARTS
 from reedwright.web.guard.hosts import Place, place_of
-
-CHANGING = [
-    (method, route.path)
-    for part in PARTS
-    for route in part.routes
-    if isinstance(route, APIRoute)
-    for method in sorted(route.methods - {"GET", "HEAD"})
-]
-READ = [
-    route.path
-    for part in PARTS
-    for route in part.routes
-    if isinstance(route, APIRoute) and "GET" in route.methods
-]
-
-
-def _filled(path: str) -> str:
-    import re
-
-    return re.sub(r"\{[^}]*\}", "1", path)
 
 
 @pytest.mark.parametrize(
@@ -109,7 +89,7 @@ def test_no_route_changes_anything_for_another_sites_page(
 ) -> None:
     assert len(CHANGING) > 20
     for method, path in CHANGING:
-        answer = client[0].request(method, _filled(path), headers=headers, json={})
+        answer = client[0].request(method, filled(path), headers=headers, json={})
         assert answer.status_code == 403, (method, path)
 
 
@@ -125,7 +105,7 @@ def test_nothing_is_shown_to_another_sites_page_but_what_a_link_leads_to(
     for path in READ:
         for mode in ("cors", "no-cors", "same-origin", "websocket"):
             headers = {"sec-fetch-site": "cross-site", "sec-fetch-mode": mode}
-            assert client[0].get(_filled(path), headers=headers).status_code == 403, path
+            assert client[0].get(filled(path), headers=headers).status_code == 403, path
     framed = {
         "sec-fetch-site": "cross-site", "sec-fetch-mode": "navigate", "sec-fetch-dest": "iframe",
     }  # fmt: skip
@@ -148,7 +128,7 @@ def test_the_meters_line_opens_to_our_own_pages_alone(
 
 def test_every_answer_carries_the_policy_also_refusals_and_faults(tmp_path: Path) -> None:
     with asked(tmp_path) as (client, _):
-        answers = [client.get(_filled(path)) for path in READ if "events" not in path]
+        answers = [client.get(filled(path)) for path in READ if "events" not in path]
         answers += [
             client.get("/nowhere"),
             client.get("/static/css/base.css"),
@@ -228,7 +208,7 @@ def test_bodies_are_counted_whatever_they_say_of_their_length(tmp_path: Path) ->
         multipart = {"content-type": "multipart/form-data; boundary=x"}
         for uploads in {path for method, path in CHANGING if "upload" in path or "bring" in path}:
             flood = client.post(
-                _filled(uploads),
+                filled(uploads),
                 content=(each for each in (part, *_endless(300, 1000))),
                 headers=multipart,
             )
@@ -242,7 +222,7 @@ def test_a_flood_of_fields_never_breaks_a_route(client: tuple[TestClient, House]
     )
     for method, path in CHANGING:
         answer = client[0].request(
-            method, _filled(path), content=parts + b"--x--\r\n", headers=multipart
+            method, filled(path), content=parts + b"--x--\r\n", headers=multipart
         )
         assert answer.status_code < 500, path
 
@@ -332,10 +312,8 @@ def test_a_script_in_a_tune_is_shown_as_text_on_every_page_of_it(
     ]
     assert len(pages) > 5
     for path in pages:
-        import re
-
         answer = client[0].get(
-            re.sub(r"\{[^}]*\}", str(tune.id), path), headers={"accept": "text/html"}
+            filled(path, lambda word: str(tune.id)), headers={"accept": "text/html"}
         )
         assert answer.status_code < 500, path
         if "text/html" in answer.headers.get("content-type", ""):

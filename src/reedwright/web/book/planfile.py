@@ -26,13 +26,17 @@ from reedwright.pack.book.pool import LIBRARY_PREFIX
 from reedwright.tab.choices.entries import WRITTEN
 from reedwright.tab.ornaments.model import Amount
 from reedwright.web.book.asked import BookAsked, ChapterPart, FewestAsked, LookAsked, TunePart
+from reedwright.web.music.naming import harp_named, player_named
 
 FIRST_CHAPTER = "Tunes"  # of those that stand before the first chapter's title
 _TEXTS = ("title", "subtitle", "maker", "rights", "base_address", "player", "amount")
 
 
 def plan_text(asked: BookAsked, owned: Sequence[str]) -> str:
-    """As TOML. `owned`: the harps on the shelf, as texts. Raises what `parse_harp` does."""
+    """As TOML. `owned`: the harps on the shelf, as texts. Raises as `harp_named`
+    and `player_named`."""
+    if asked.player.strip():
+        player_named(asked.player.strip())
     plan = tomlkit.document()
     plan["form"] = FORM
     for key in _TEXTS:
@@ -49,7 +53,7 @@ def plan_text(asked: BookAsked, owned: Sequence[str]) -> str:
         plan["harps"] = asked.harps
     elif asked.harps:
         named = owned if asked.harps == "shelf" else asked.named_harps
-        plan["harps"] = [harp_text(parse_harp(each)) for each in named if each.strip()]
+        plan["harps"] = [harp_text(harp_named(each)) for each in named if each.strip()]
     if asked.second_time:
         plan["second_time"] = True
     if asked.chapters != "own":
@@ -94,7 +98,7 @@ def _tunes(parts: Sequence[TunePart]) -> Any:
         entry = tomlkit.inline_table()
         entry["tune"] = f"{LIBRARY_PREFIX}{part.tune}"
         if part.harp.strip():
-            entry["harp"] = harp_text(parse_harp(part.harp))
+            entry["harp"] = harp_text(harp_named(part.harp))
         if part.words.strip():
             entry["words"] = " ".join(part.words.split())
         if part.sold:

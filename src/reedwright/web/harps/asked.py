@@ -1,6 +1,6 @@
 """What the page of harps is asked for: all of it stands in the address.
 
-Public: `Asked`, `SeenAsked`, `COLUMNS`, `picked`, `pick_of`, `harp_named`.
+Public: `Asked`, `SeenAsked`, `COLUMNS`, `picked`, `pick_of`.
 """
 
 from __future__ import annotations
@@ -11,11 +11,10 @@ from urllib.parse import urlencode
 
 from pydantic import BaseModel, Field
 
-from reedwright.datafiles import is_path
-from reedwright.harp.making import HarpError, parse_harp
+from reedwright.harp.making import HarpError
 from reedwright.harp.model import Harp
-from reedwright.harp.tunings import all_tunings
 from reedwright.harp.written import harp_text
+from reedwright.web.music.naming import harp_named
 
 Octave = Annotated[int, Field(ge=-1, le=1)]
 MOST_ROWS = (30, 100, 200)
@@ -117,17 +116,8 @@ def pick_of(harp: Harp, octaves: int) -> str:
 
 
 def picked(pick: str) -> tuple[Harp, int]:
-    """The harp and the octaves of such a text. Raises `HarpError` and what `parse_harp` does."""
+    """The harp and the octaves of such a text. Raises as `harp_named`."""
     text, at, octaves = pick.rpartition("@")
     if not at or octaves not in ("-1", "0", "1"):
         raise HarpError(f"'{pick}' is no harp of the table; choose one there.")
     return harp_named(text), int(octaves)
-
-
-def harp_named(text: str) -> Harp:
-    """The harp of a text such as `G:richter:half`, its tuning one of those that are known: a path,
-    which the command line takes, is never taken from a browser. Raises as `parse_harp`."""
-    tuning = (*text.split(":"), "")[1].strip()
-    if tuning and (is_path(tuning) or tuning not in all_tunings()):
-        raise HarpError(f"There is no tuning called '{tuning}'.")
-    return parse_harp(text)
