@@ -1,7 +1,7 @@
 """Takes in the browser: handed over, heard against the tune, cut, written down, looked for.
 
 What a page says is held to what was done to the recording: one note of bar 2 was played a tone too
-high. The samples of the sound are judged by others' readers (soundfile's in librosa, mutagen).
+high. The samples of the sound are judged by others' readers (SciPy's, mutagen).
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from axe import violations
 from fastapi.testclient import TestClient
 from playwright.sync_api import Browser, expect
 from recordings import played, wav_of
+from scipy.io import wavfile
 from webhouse import House, asked, served
 
 HAND = """X:1
@@ -82,6 +83,14 @@ def test_the_report_says_which_note_was_another(
     assert "kitchen" in page
     assert "<take>" not in page
     assert client.get(f"{address}/report.pdf").content.startswith(b"%PDF")
+    written = client.get(f"{address}/report.json").json()
+    assert [note["bar"] for note in written["notes"] if note["verdict"] == "wrong"] == [2]
+    assert page.count("<svg") >= 2
+    assert " style=" not in page  # the policy lets no such thing through
+    assert "another note" in page
+    steady = [bar for bar in found["bars"] if bar["percent"] is not None]
+    assert steady
+    assert all(abs(bar["late"]) < 0.06 for bar in steady)  # it was played by a machine
 
 
 def test_notes_pitch_and_wave_lie_over_one_another_in_time(
@@ -110,6 +119,13 @@ def test_a_take_is_kept_to_the_byte_and_played_from_any_place(
     part = client.get(f"{address}/sound", headers={"range": "bytes=1000-1999"})
     assert part.status_code == 206
     assert part.content == recording[1000:2000]
+    plain = client.get(f"{address}/sound.wav").content
+    rate, sent = wavfile.read(io.BytesIO(recording))
+    same_rate, played_back = wavfile.read(io.BytesIO(plain))
+    assert same_rate == rate
+    assert np.abs(sent.astype(int) - played_back.astype(int)).max() <= 1
+    half = client.get(f"{address}/sound.wav", headers={"range": "bytes=1000-1999"})
+    assert half.content == plain[1000:2000]
 
 
 def test_tracks_are_cut_by_parts_and_bars_and_slowed(
@@ -192,11 +208,21 @@ def test_a_tune_heard_is_found_on_the_shelf_and_written_down(
     looked = client.post("/takes/unknown", files=sound, data={"what": "look-for"}).json()
     tunes = over(client, looked["job"])["facts"]["tunes"]
     assert tunes[0]["title"] == "A Hand of Cards"
-    wanted = {"what": "note-down", "title": "From the kitchen", "meter": "2/4", "key": "G"}
+    assert "at the written pitch" in tunes[0]["words"]
+    assert not tunes[0]["hardly"]
+    wanted = {
+        "what": "note-down",
+        "title": "From the kitchen",
+        "meter": "2/4",
+        "key": "G",
+        "type": "a\nK:D",
+    }
     noted = client.post("/takes/unknown", files=sound, data=wanted).json()
     facts = over(client, noted["job"])["facts"]
     assert "K:G" in facts["abc"]
     assert "Put it on the shelf" in client.get(noted["go"]).text
+    assert "<svg" in client.get(f"/takes/noted/music?job={noted['job']}").text
+    assert client.get(f"/takes/noted/music?job={looked['job']}").status_code == 404
     go = client.post("/takes/noted/keep", json={"job": noted["job"]}).json()["go"]
     assert "From the kitchen" in client.get(go).text
     odd = client.post("/takes/unknown", files=sound, data={"meter": "seven"})

@@ -3,7 +3,7 @@
 What comes of it lies beside the shelf in `heard/`, named for all that it depends on: the recording,
 the tune and its choices. It may be deleted at any time, and is made again when asked for.
 
-Public: `HearTask`, `hear`, `key_of`, `found`, `report_of`.
+Public: `HearTask`, `hear`, `key_of`, `found`, `report_of`, `FOLDER`.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from reedwright.tab.choices.writing import written_choices
 from reedwright.takes.following.follow import follow
 from reedwright.takes.report.judging import judge
 from reedwright.takes.report.page import report_pdf
+from reedwright.takes.report.written import report_json
 from reedwright.takes.work import listen
 from reedwright.web.jobs.model import Outcome, Progress
 from reedwright.web.music.arranging import arranged, harps_to_choose_from
@@ -69,10 +70,10 @@ def found(shelf: Shelf, key: str) -> dict[str, Any] | None:
     return held
 
 
-def report_of(shelf: Shelf, key: str) -> bytes | None:
-    """The report as PDF."""
+def report_of(shelf: Shelf, key: str, kind: str = "pdf") -> bytes | None:
+    """The report: `pdf` to read, `report.json` for programs."""
     try:
-        return (shelf.folder / FOLDER / f"{key}.pdf").read_bytes()
+        return (shelf.folder / FOLDER / f"{key}.{kind}").read_bytes()
     except OSError:
         return None
 
@@ -95,6 +96,8 @@ def hear(task: HearTask, progress: Progress) -> Outcome:
     folder = task.shelf / FOLDER
     folder.mkdir(exist_ok=True)
     write_whole(folder / f"{key}.pdf", report_pdf(report))
+    data = json.dumps(report_json(report), ensure_ascii=False, indent=2) + "\n"
+    write_whole(folder / f"{key}.report.json", data.encode())
     told = shown(listened, following, report)
     told["troubles"] = [named(each, take.path, take.file) for each in told["troubles"]]
     write_whole(folder / f"{key}.json", json.dumps(told).encode())

@@ -20,6 +20,7 @@ from reedwright.web.takes.answers import NOT_THERE, REFUSED, Begun
 from reedwright.web.takes.cutting import CutAsked, CutTask, cut
 from reedwright.web.takes.hearing import HearTask, found, hear, key_of, report_of
 from reedwright.web.takes.kept import take_kept, takes_kept
+from reedwright.web.takes.plain import plain_sound
 from reedwright.web.takes.sending import called, laid_down
 from reedwright.web.takes.unknownroutes import router as unknown
 from reedwright.web.templating import page
@@ -153,17 +154,40 @@ def sound(tune: Number, take: Number, desk: AtDesk) -> FileResponse:
     )
 
 
+@router.get("/tunes/{tune}/takes/{take}/sound.wav", response_class=FileResponse, responses=_PARTLY)
+def sound_as_wav(tune: Number, take: Number, desk: AtDesk) -> FileResponse:
+    """The same in a form that every browser plays, for those that can't play what was sent."""
+    with desk.shelf() as shelf:
+        kept = take_kept(shelf, tune, take)
+        path = plain_sound(shelf, kept)
+    return FileResponse(
+        path, media_type="audio/wav", headers={"cache-control": "private, max-age=3600"}
+    )
+
+
 @router.get("/tunes/{tune}/takes/{take}/report.pdf", response_class=Response, responses=NOT_THERE)
 def report_pdf(tune: Number, take: Number, desk: AtDesk) -> Response:
     """The report on paper."""
+    return _report(desk, tune, take, "pdf")
+
+
+@router.get("/tunes/{tune}/takes/{take}/report.json", response_class=Response, responses=NOT_THERE)
+def report_data(tune: Number, take: Number, desk: AtDesk) -> Response:
+    """The report and the time of every note, for programs: as `reedwright take` writes it."""
+    return _report(desk, tune, take, "json")
+
+
+def _report(desk: Desk, tune: int, take: int, ending: str) -> Response:
     with desk.shelf() as shelf:
         kept = take_kept(shelf, tune, take)
-        pdf = report_of(shelf, key_of(shelf, opened(shelf, tune), kept.item.state.attachment))
-    if pdf is None:
+        key = key_of(shelf, opened(shelf, tune), kept.item.state.attachment)
+        content = report_of(shelf, key, "pdf" if ending == "pdf" else "report.json")
+    if content is None:
         return RedirectResponse(f"/tunes/{tune}/takes/{take}", 303)
     name = re.sub(r"[^A-Za-z0-9]+", "-", kept.tune.name).strip("-") or "take"
-    headers = {"content-disposition": f'inline; filename="{name}-report.pdf"'}
-    return Response(pdf, media_type="application/pdf", headers=headers)
+    way = "inline" if ending == "pdf" else "attachment"
+    headers = {"content-disposition": f'{way}; filename="{name}-report.{ending}"'}
+    return Response(content, media_type=f"application/{ending}", headers=headers)
 
 
 @router.post("/tunes/{tune}/takes/{take}/cut", response_model=Begun, responses=REFUSED)

@@ -12,21 +12,24 @@ from typing import Any
 
 import numpy as np
 
+from reedwright.pack.site.drawing import inlined
 from reedwright.sound.hearing.model import Heard, PitchTrack
 from reedwright.sound.recording.blocks import blocks
 from reedwright.sound.recording.model import Recording
 from reedwright.takes.model import Following
 from reedwright.takes.report.model import TakeReport, Verdict
 from reedwright.takes.report.phrases import bar_words, cents_words, clock_time, hole_words
+from reedwright.takes.report.strips import legend, strips
 from reedwright.takes.report.words import sections
 from reedwright.takes.work import Listened
 
-RULES = 1
+RULES = 2
 """Of what is worked out here; another number has every take heard anew."""
 MOST_COLUMNS = 24_000  # of the wave
 COLUMNS_A_SECOND = 100
 MOST_FRAMES = 60_000  # of the pitch
 SURE = 0.5  # surety from which on a frame's pitch is drawn
+STRIP_WIDTH = 172.0  # mm, as on paper
 _RATE = 8_000  # samples a second: enough for the outline of a wave
 _FULL = 127
 
@@ -46,6 +49,7 @@ def shown(listened: Listened, following: Following, report: TakeReport) -> dict[
         "pitch": _pitch(heard.track, heard.a4),
         "notes": _notes(report) if report.fits else _heard_notes(heard),
         "bars": _bars(report),
+        "strips": _strips(report) if report.fits else [],
         "useful": [
             {"where": each.where, "what": each.what, "advice": each.advice}
             for each in report.most_useful
@@ -166,6 +170,16 @@ def _bars(report: TakeReport) -> list[dict[str, Any]]:
             "end": round(bar.end, 3),
             "verdict": bar.verdict.value if bar.tells else "",
             "percent": round(bar.percent, 1) if bar.tells else None,
+            "late": round(bar.late, 3) if bar.tells else None,
         }
         for bar in report.bars
+    ]
+
+
+def _strips(report: TakeReport) -> list[str]:
+    """The report's own pictures, as elements of the page: what the signs mean, then the take."""
+    drawn = (legend(STRIP_WIDTH), *strips(report, STRIP_WIDTH))
+    return [
+        inlined(strip.svg.replace(' role="img"', "", 1), f"s{place}-", strip.words)
+        for place, strip in enumerate(drawn)
     ]

@@ -22,11 +22,13 @@ from reedwright.takes.work import Listened, listen
 from reedwright.tune.abc.keys import read_key
 from reedwright.tune.abc.metres import read_meter
 from reedwright.tune.likeness.finding import find_any
-from reedwright.tune.likeness.model import FEWEST_NOTES, NotFindable
+from reedwright.tune.likeness.model import FEWEST_NOTES, Match, NotFindable
+from reedwright.tune.likeness.words import match_report
 from reedwright.web.jobs.model import Outcome, Progress
 from reedwright.web.takes.sending import named
 
 MOST_FOUND = 10
+HARDLY = 0.65  # a score under which it is hardly the tune (docs/finding.md)
 LISTENING_SHARE = 0.9  # of the work, about
 _Short = Annotated[str, Field(max_length=100)]
 
@@ -49,7 +51,7 @@ class Known(BaseModel):
             raise ReedwrightError(f"'{self.key}': write a key as in ABC, such as G, Em or Ador.")
         return NotationWishes(
             title=" ".join(self.title.split()),
-            type=self.type.strip(),
+            type=" ".join(self.type.split()),
             meter=meter,
             key=field.key if field else None,
         )
@@ -109,21 +111,22 @@ def look_for(task: UnknownTask, progress: Progress) -> Outcome:
         )
     progress(LISTENING_SHARE, "looking through the shelf")
     queries = queries_of(listened.heard)
-    best: dict[int, tuple[float, int, int]] = {}
+    best: dict[int, Match] = {}
     with open_shelf(task.shelf) as shelf:
         melodies = melodies_of(shelf)
         for part, live in zip(melodies.parts, melodies.live, strict=True):
             for match in find_any(part.collection, queries, MOST_FOUND):
                 if live[match.index]:
                     item = int(part.items[match.index])
-                    best[item] = (match.score, match.first_bar, match.last_bar)
-        order = sorted(best, key=lambda item: (-best[item][0], item))[:MOST_FOUND]
+                    best[item] = match
+        order = sorted(best, key=lambda item: (-best[item].score, item))[:MOST_FOUND]
         tunes = [
             {
                 "item": item,
                 "title": shelf.item(item).name,
-                "score": round(best[item][0], 3),
-                "bars": list(best[item][1:]),
+                "score": round(best[item].score, 3),
+                "words": match_report(best[item])["words"],
+                "hardly": best[item].score < HARDLY,
             }
             for item in order
         ]

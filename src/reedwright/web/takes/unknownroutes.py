@@ -13,20 +13,23 @@ from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Form, Query, Request, UploadFile
 from fastapi.responses import HTMLResponse
-from pydantic import BaseModel
+from pydantic import BaseModel, Field
 
 from reedwright.errors import ReedwrightError
 from reedwright.pack.cautions import TAKE_RIGHTS
 from reedwright.shelf.facts.tunes import add_tune
+from reedwright.tab.choices.model import TuneChoices
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
 from reedwright.web.desk import AtDesk
 from reedwright.web.jobs.model import Job, NoSuchJob, Standing
+from reedwright.web.music.arranging import arranged, harps_to_choose_from
+from reedwright.web.music.drawing import WIDE, sheet
 from reedwright.web.takes.answers import NOT_THERE, REFUSED, Begun
 from reedwright.web.takes.kept import takes_kept
 from reedwright.web.takes.sending import called, laid_down
 from reedwright.web.takes.unknown import Known, UnknownTask, look_for, note_down
-from reedwright.web.templating import page
+from reedwright.web.templating import fragment, page
 
 router = APIRouter()
 
@@ -109,8 +112,30 @@ def which(request: Request, desk: AtDesk, job: JobName = "") -> HTMLResponse:
     )  # fmt: skip
 
 
+@router.get("/takes/noted/music", response_class=HTMLResponse, responses=NOT_THERE)
+def noted_music(desk: AtDesk, job: JobName = "") -> HTMLResponse:
+    """Its notes with tab, on the easiest harp of those on the shelf, or of all."""
+    found = _job(desk, job, NOTING)
+    if found is None or found.standing is not Standing.DONE:
+        raise NoSuchJob("That notation is not there.")
+    tune = _written_down(found)
+    with desk.shelf() as shelf:
+        harps = harps_to_choose_from(shelf)
+    arrangement = arranged(tune, TuneChoices(tune.title, tune.number), harps)
+    drawn = sheet(arrangement, WIDE)
+    return HTMLResponse(
+        fragment("takes/music.html", systems=drawn.systems, harp=arrangement.harp.name)
+    )
+
+
+def _written_down(job: Job) -> Tune:
+    (tune,) = read_abc(str(job.outcome.facts["abc"]))
+    assert isinstance(tune, Tune)  # what is written down reads back (takes.transcribing)
+    return tune
+
+
 class KeepAsked(BaseModel):
-    job: Annotated[str, Query(max_length=40)]
+    job: Annotated[str, Field(max_length=40)]
 
 
 @router.post("/takes/noted/keep", responses=REFUSED)
@@ -119,8 +144,7 @@ def keep_noted(asked: KeepAsked, desk: AtDesk) -> dict[str, Any]:
     job = desk.jobs.job(asked.job)
     if job.kind != NOTING or job.standing is not Standing.DONE:
         raise NoSuchJob("That notation is not there.")
-    (tune,) = read_abc(str(job.outcome.facts["abc"]))
-    assert isinstance(tune, Tune)  # what is written down reads back (takes.transcribing)
+    tune = _written_down(job)
     with desk.shelf() as shelf:
         item = add_tune(shelf, tune, said="written down from a recording")
     return {"go": f"/tunes/{item.id}"}

@@ -7,9 +7,14 @@ const sound = byId("take-sound");
 const said = byId("take-said");
 const STEP = 1; // seconds for an arrow key
 
-sound.addEventListener("error", () => {
-  said.textContent = "This browser can't play that kind of file. Practice tracks, below, can be played anywhere.";
-});
+// What this browser can't play is asked for once more in the form that all of them play.
+function notPlayed() {
+  const plain = `${location.pathname}/sound.wav`;
+  if (sound.src.endsWith(plain)) said.textContent = "The recording can't be played: it may be damaged. What could be heard of it stands below.";
+  else sound.src = plain;
+}
+sound.addEventListener("error", notPlayed);
+if (sound.error) notPlayed(); // before anybody listened for it
 
 for (const button of document.querySelectorAll("[data-post], [data-hear]")) {
   button.addEventListener("click", async () => {
