@@ -353,6 +353,10 @@ def test_of_a_large_book_a_preview_draws_a_part_and_says_so(
     titles = [place["title"] for place in first["places"]]
     assert "Pan 4 on the Landing" in titles and "Pan 3 on the Landing" not in titles
     assert any("of the 5 tunes" in notice for notice in first["notices"])
+    often = plan | {"parts": [plan["parts"][4]] * 50}
+    again = {"book": often, "tune": tunes[4].id, "at": "Cover"}
+    shown = browser.post(f"/books/{book}/preview", json=again).json()
+    assert sum("Pan 4" in place["title"] for place in shown["places"]) <= 3
     left = [browser.post(f"/books/{book}/engrave", json=asked).json()["to_come"]]
     while left[-1]:
         left.append(browser.post(f"/books/{book}/engrave", json=asked).json()["to_come"])

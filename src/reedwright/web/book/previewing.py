@@ -102,10 +102,13 @@ def _beginning(asked: BookAsked, first: int | None) -> BookAsked:
     room = MOST_SHOWN - (first is not None)
     parts: list[TunePart | ChapterPart] = []
     for part in asked.parts:
-        if isinstance(part, TunePart) and part.tune != first:
-            if not room:
+        if isinstance(part, TunePart):
+            if part.tune == first:
+                first = None  # a tune may stand in a book more than once
+            elif room:
+                room -= 1
+            else:
                 continue
-            room -= 1
         parts.append(part)
     return asked.model_copy(update={"parts": parts})
 
