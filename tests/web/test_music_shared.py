@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import threading
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -14,6 +15,7 @@ from reedwright.page.engraving import _toolkit
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.choices.model import TuneChoices
 from reedwright.tune.musicxml import write_musicxml
+from reedwright.tune.unfold import unfold
 from reedwright.web.music.arranging import arranged, settled
 from reedwright.web.music.crew import Crew
 from reedwright.web.music.drawing import NARROW, WIDE, Sheet, _sheet, sheet
@@ -132,6 +134,15 @@ def test_the_easiest_harp_is_worked_out_anew_when_the_music_changes_and_not_the_
     harp(text.replace("G2BG", "{c}G2BG", 1))
     harp(text.replace("G2BG", "(G2BG)", 1))
     assert len(asked) == 4
+
+
+def test_a_tune_played_out_lately_is_not_taken_for_the_same_bars_in_another_order() -> None:
+    tune = read_text("X:1\nT:Parts\nP:ABA\nL:1/4\nM:4/4\nK:C\nP:A\nCDEF|\nP:B\nGABc|\n").tune
+    assert tune is not None
+    other = replace(tune, part_order=("B", "A"))
+    for _ in range(2):
+        assert [each.bar.index for each in unfold(tune).bars] == [0, 1, 0]
+        assert [each.bar.index for each in unfold(other).bars] == [1, 0]
 
 
 def test_what_is_remembered_has_bounds_and_the_latest_stay() -> None:
