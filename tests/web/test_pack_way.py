@@ -32,6 +32,7 @@ def _changed(page: Page, before: str) -> str:
     return str(page.locator("#picture").get_attribute("src"))
 
 
+@pytest.mark.no_cover
 def test_a_pack_from_its_settings_to_its_files(page: Page, house: House) -> None:
     tune, other = house.shelve(), house.shelve(FERRY)
     page.goto(f"/tunes/{tune.id}/pack")
@@ -110,6 +111,7 @@ def test_a_pack_from_its_settings_to_its_files(page: Page, house: House) -> None
     assert length == pytest.approx(whole, abs=0.2)
 
 
+@pytest.mark.no_cover
 def test_a_book_in_the_browser_by_keys_alone_and_in_two_tabs(
     page: Page, house: House, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
