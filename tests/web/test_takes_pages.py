@@ -32,6 +32,14 @@ Q:1/4=120
 K:G
 |:G>A BG|AB A2|Bc dB|A2 D2|G>A BG|AB A2|BG AF|G2 G2:|
 """
+ANOTHER = """X:2
+T:Rain on the Slipway
+R:jig
+M:6/8
+L:1/8
+K:D
+|:dAF DFA|gfe dcB|dAF DFA|bag a3|fdf fga|gfe dcB|gfe dcB|Adc d3:|
+"""
 SLIP = 5  # among the notes heard: the B in bar 2
 
 
@@ -189,6 +197,25 @@ def test_silence_is_told_by_the_job_and_the_recording_stays(
     assert job["message"] in client[0].get(begun["go"]).text
 
 
+def test_a_take_of_another_tune_is_not_judged_but_looked_for(
+    heard: tuple[TestClient, House, str],
+) -> None:
+    client, house, address = heard
+    other = house.shelve(ANOTHER)
+    sound = {"sound": ("kitchen.wav", played(HAND))}
+    begun = client.post(f"/tunes/{other.id}/takes", files=sound).json()
+    assert over(client, begun["job"])["standing"] == "done"
+    page = client.get(begun["go"]).text
+    assert "does not fit" in page
+    assert "Find which tune" in page
+    assert "Find which tune" not in client.get(address).text
+    looked = client.post(f"{begun['go']}/which").json()
+    found = over(client, looked["job"])["facts"]["tunes"]
+    assert found[0]["title"] == "A Hand of Cards"
+    kept = client.get(f"{begun['go']}/sound").content
+    assert kept == sound["sound"][1]  # the job's copy goes, the shelf's stays
+
+
 def test_a_take_is_taken_off_and_put_back(heard: tuple[TestClient, House, str]) -> None:
     client, _, address = heard
     tune_takes = address.rpartition("/")[0]
@@ -210,6 +237,7 @@ def test_a_tune_heard_is_found_on_the_shelf_and_written_down(
     assert tunes[0]["title"] == "A Hand of Cards"
     assert "at the written pitch" in tunes[0]["words"]
     assert not tunes[0]["hardly"]
+    assert "A Hand of Cards" in client.get(looked["go"]).text
     wanted = {
         "what": "note-down",
         "title": "From the kitchen",

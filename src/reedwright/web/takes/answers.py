@@ -1,13 +1,17 @@
 """What the routes of takes say besides pages, and the statuses that they give.
 
-Public: `Begun`, `Refusal`, `REFUSED`, `NOT_THERE`, `SOUND_FORM`.
+Public: `Begun`, `Refusal`, `REFUSED`, `NOT_THERE`, `Number`.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Annotated, Any
 
+from fastapi import Path
 from pydantic import BaseModel
+
+Number = Annotated[int, Path(ge=1, le=2**53)]
+"""Of a tune or a take, in an address."""
 
 
 class Begun(BaseModel):

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, Path, Request, UploadFile
+from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import FileResponse, HTMLResponse, RedirectResponse, Response
 
 from reedwright.pack.cautions import CAUTIONS, TAKE_RIGHTS
@@ -16,7 +16,7 @@ from reedwright.shelf.belongings.files import keep_take
 from reedwright.tab.words import counted
 from reedwright.web.desk import AtDesk, Desk
 from reedwright.web.music.opening import opened
-from reedwright.web.takes.answers import NOT_THERE, REFUSED, Begun
+from reedwright.web.takes.answers import NOT_THERE, REFUSED, Begun, Number
 from reedwright.web.takes.cutting import CutAsked, CutTask, cut
 from reedwright.web.takes.hearing import HearTask, found, hear, key_of, report_of
 from reedwright.web.takes.kept import take_kept, takes_kept
@@ -29,7 +29,6 @@ router = APIRouter(tags=["takes"])
 router.include_router(unknown)
 
 HEARING, CUTTING = "hear", "cut"
-Number = Annotated[int, Path(ge=1, le=2**53)]
 _SOUNDS = {
     "wav": "audio/wav",
     "mp3": "audio/mpeg",

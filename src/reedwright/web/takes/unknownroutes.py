@@ -21,12 +21,12 @@ from reedwright.shelf.facts.tunes import add_tune
 from reedwright.tab.choices.model import TuneChoices
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
-from reedwright.web.desk import AtDesk
+from reedwright.web.desk import AtDesk, Desk
 from reedwright.web.jobs.model import Job, NoSuchJob, Standing
 from reedwright.web.music.arranging import arranged, harps_to_choose_from
 from reedwright.web.music.drawing import WIDE, sheet
-from reedwright.web.takes.answers import NOT_THERE, REFUSED, Begun
-from reedwright.web.takes.kept import takes_kept
+from reedwright.web.takes.answers import NOT_THERE, REFUSED, Begun, Number
+from reedwright.web.takes.kept import take_kept, takes_kept
 from reedwright.web.takes.sending import called, laid_down
 from reedwright.web.takes.unknown import Known, UnknownTask, look_for, note_down
 from reedwright.web.templating import fragment, page
@@ -69,16 +69,30 @@ def unknown(
     known.wishes()  # what can't be read is told now
     name = called(sound.filename or "recording")
     with laid_down(sound.file, name) as path:
-        handle, passing = tempfile.mkstemp(prefix="reedwright-", suffix=path.suffix)
-        os.close(handle)
-        shutil.move(path, passing)
-    task = UnknownTask(desk.settings.shelf, Path(passing), name, known)
+        return _begin(desk, what, path, name, known)
+
+
+@router.post("/tunes/{tune}/takes/{take}/which", response_model=Begun, responses=REFUSED)
+def which_is_it(tune: Number, take: Number, desk: AtDesk) -> Begun:
+    """Look for a kept take among the shelf's tunes, as it does not fit its own."""
+    with desk.shelf() as shelf:
+        kept = take_kept(shelf, tune, take)
+    return _begin(desk, LOOKING, kept.path, called(kept.file), Known())
+
+
+def _begin(desk: Desk, what: str, sound: Path, name: str, known: Known) -> Begun:
+    """The job has a copy of its own, which it removes."""
+    suffix = Path(name).suffix
+    handle, passing = tempfile.mkstemp(prefix="reedwright-", suffix=suffix)
+    os.close(handle)
     words = "Writing down" if what == NOTING else "Looking for the tune of"
     try:
+        shutil.copyfile(sound, passing)
+        task = UnknownTask(desk.settings.shelf, Path(passing), name, known)
         job = desk.jobs.begin(
             what, f"{words} {name}", "/takes", note_down if what == NOTING else look_for, task
         )
-    except ReedwrightError:
+    except (ReedwrightError, OSError):
         Path(passing).unlink(missing_ok=True)
         raise
     return Begun(job=job.name, go=f"/takes/{'noted' if what == NOTING else 'which'}?job={job.name}")
@@ -117,7 +131,7 @@ def noted_music(desk: AtDesk, job: JobName = "") -> HTMLResponse:
     """Its notes with tab, on the easiest harp of those on the shelf, or of all."""
     found = _job(desk, job, NOTING)
     if found is None or found.standing is not Standing.DONE:
-        raise NoSuchJob("That notation is not there.")
+        return HTMLResponse(fragment("takes/music.html", systems=(), harp=""))
     tune = _written_down(found)
     with desk.shelf() as shelf:
         harps = harps_to_choose_from(shelf)
