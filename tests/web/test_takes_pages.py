@@ -238,13 +238,7 @@ def test_a_tune_heard_is_found_on_the_shelf_and_written_down(
     assert "at the written pitch" in tunes[0]["words"]
     assert not tunes[0]["hardly"]
     assert "A Hand of Cards" in client.get(looked["go"]).text
-    wanted = {
-        "what": "note-down",
-        "title": "From the kitchen",
-        "meter": "2/4",
-        "key": "G",
-        "type": "a\nK:D",
-    }
+    wanted = {"what": "note-down", "title": "From the kitchen", "meter": "2/4", "key": "G"}
     noted = client.post("/takes/unknown", files=sound, data=wanted).json()
     facts = over(client, noted["job"])["facts"]
     assert "K:G" in facts["abc"]
