@@ -17,23 +17,25 @@ from reedwright.shelf.belongings.arrangements import (
     take_in_arrangements,
 )
 from reedwright.shelf.belongings.files import keep_pack, keep_take
+from reedwright.shelf.belongings.from_bench import take_in_bench
 from reedwright.shelf.belongings.harps import (
     harps_on,
     history_on,
     keep_harp,
     lay_out_for_bench,
-    take_in_bench,
 )
 from reedwright.shelf.belongings.lessons import add_lesson, lessons_of, tunes_of
 from reedwright.shelf.belongings.lists import keep_list
 from reedwright.shelf.belongings.naming import named_item, named_tunes
 from reedwright.shelf.belongings.profiles import keep_profile, profile_on
 from reedwright.shelf.changing import change_from_file, redo, rename, undo
+from reedwright.shelf.facts.reading import tune_of
 from reedwright.shelf.keeping.opening import open_shelf
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Form, Item, Kind, NotOnShelf, Role, ShelfError
 from reedwright.tab.choices.model import TuneChoices
 from reedwright.workshop.history.keeping import add_conversion, add_note, start_history
+from reedwright.workshop.history.writing import entry_text
 
 TUNE = """X:1
 T:{title}
@@ -111,6 +113,39 @@ def test_a_harp_keeps_what_the_bench_measured_and_did(shelf: Shelf, tmp_path: Pa
     assert harp.tuning.name == "richter"
     shelf.remove(item.id)
     assert take_in_bench(shelf, bench) == () and harps_on(shelf) == ()
+
+
+def test_what_was_kept_on_the_shelf_stays_when_the_bench_tells_more(
+    shelf: Shelf, tmp_path: Path
+) -> None:
+    """By hand: one entry of the bench's, one of the shelf's, then another of the bench's: three."""
+    bench = tmp_path / "bench"
+    history = add_note(start_history("red G", "G", bench), "draw 5 is slow")
+    (item,) = take_in_bench(shelf, bench)
+    mine = start_history("other", "G", tmp_path / "mine")
+    own = entry_text(add_note(mine, "found on the shelf").entries[-1])
+    shelf.revise(item.id, shelf.item(item.id).state.text + own, said="a note")
+    assert take_in_bench(shelf, bench) == ()
+    add_note(history, "blow 1 is new")
+    take_in_bench(shelf, bench)
+    notes = [str(entry) for entry in history_on(shelf, item.id).entries]
+    assert len(notes) == 3
+    for words in ("draw 5 is slow", "found on the shelf", "blow 1 is new"):
+        assert any(words in note for note in notes)
+
+
+def test_a_list_does_not_take_a_books_place(shelf: Shelf) -> None:
+    plan = "form = 1\n"
+    shelf.add(Kind.LIST, "Winter", Form.TOML, plan, about={"what": "book"})
+    with pytest.raises(ShelfError, match="book"):
+        keep_list(shelf, "Winter", [tune(shelf, "Latch")])
+
+
+def test_a_text_with_the_line_ends_of_another_system_reads_as_it_is_meant(shelf: Shelf) -> None:
+    """RFC 2046, 4.1.1, and what Windows writes: lines end with a carriage return as well."""
+    text = "X:1\r\nT:Latch\r\nM:4/4\r\nL:1/8\r\nK:G\r\nG2BG dGBG|]\r\n"
+    item = shelf.add(Kind.TUNE, "Latch", Form.ABC, text)
+    assert tune_of(shelf, item).problems == ()
 
 
 def test_a_harp_is_called_as_its_file_says(shelf: Shelf, tmp_path: Path) -> None:

@@ -18,9 +18,11 @@ def violations(page: Page, rules: list[str] | None = None) -> list[str]:
 
     `rules`: by their names, these alone; else all of WCAG 2.2 A and AA.
     """
-    page.evaluate(_AXE)
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(_AXE)
     found = page.evaluate(
-        "only => axe.run(document, {runOnly: only}).then(result => result.violations)",
+        "only => axe.run(document, {runOnly: only, resultTypes: ['violations']})"
+        ".then(result => result.violations)",
         rules or _TAGS,
     )
     return [

@@ -24,11 +24,12 @@ from reedwright.errors import ReedwrightError
 from reedwright.harp.making import make_harp, parse_harp
 from reedwright.harp.model import Breath, Reed
 from reedwright.harp.tunings import all_tunings
+from reedwright.shelf.belongings.from_bench import take_in_bench
 from reedwright.shelf.belongings.harps import history_on, keep_harp
 from reedwright.shelf.keeping.opening import open_shelf
 from reedwright.web.bench.asking import Wrong, harp_words, harps_asked, number
 from reedwright.web.bench.course import courses, drift_words
-from reedwright.web.bench.kept import take_in, with_entry
+from reedwright.web.bench.kept import with_entry
 from reedwright.workshop.history.keeping import add_measurement, add_note, start_history
 from reedwright.workshop.history.model import Converted, HeardReed, History, Measured
 from reedwright.workshop.measuring.model import Measurement, ReedMeasure
@@ -127,12 +128,12 @@ def test_what_the_command_line_measured_is_taken_in_and_nothing_of_the_shelfs_ow
     with open_shelf(house.settings.shelf) as shelf:
         (item,) = (each.id for each in shelf.items())
         with_entry(shelf, item, lambda history: add_note(history, "from the page"), "noted")
-        assert take_in(shelf) == ()
+        assert take_in_bench(shelf) == ()
         add_note(at_bench, "and again")
-        take_in(shelf)
+        take_in_bench(shelf)
         notes = [entry.note for entry in history_on(shelf, item).entries]
         assert notes == ["from the terminal", "and again", "from the page"]
-        assert take_in(shelf) == ()
+        assert take_in_bench(shelf) == ()
 
 
 @pytest.mark.parametrize(
@@ -174,7 +175,8 @@ def test_no_path_is_taken_for_a_tuning_or_a_temperament(
             answer = client.get(f"/bench/{path}?{urlencode({'ask': '1', **fields})}")
             assert answer.status_code in (200, 422)
             assert "told to nobody" not in answer.text
-            if "temperament" in fields and path != "valves":
+            # A path of more than 80 letters is refused as too long, before anything looks at it.
+            if "temperament" in fields and path != "valves" and answer.status_code == 200:
                 assert "no temperament of that name" in words(answer.text), path
     sheet = client.get(f"/bench/paper/sheet.pdf?{urlencode({'tuning': str(secret)})}")
     assert sheet.status_code == 422

@@ -19,7 +19,12 @@ PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1280, "height": 900}
 
 
-ASKED = {"compare": "?pick=G@0&pick=D@0", "look": "?harp=G@0", "valves": "?harp=G@0", "one": "?name=player"}
+ASKED = {
+    "compare": "?pick=G@0&pick=D@0",
+    "look": "?harp=G@0",
+    "valves": "?harp=G@0",
+    "one": "?name=player",
+}
 
 
 def _address(path: str, house: Furnished) -> str:

@@ -69,9 +69,17 @@ def serve(settings: Settings, port: int | None, browser: bool, tell: Callable[[s
     if port is None and settings.port != PORT:
         tell(f"Port {PORT} is taken; this one is {settings.port}.")
     tell(f"Reedwright is at {address} (Ctrl-C ends it).")
+    threading.Thread(target=_readied, daemon=True).start()
     if browser:
         threading.Thread(target=_show, args=(server, address), daemon=True).start()
     _until_ended(server, listening)
+
+
+def _readied() -> None:
+    """Load what draws and arranges, about a second's work, before the first page asks for it."""
+    from reedwright.web.start.demo import demo_sheet
+
+    demo_sheet()
 
 
 class _Server(uvicorn.Server):

@@ -103,12 +103,12 @@ def _get(args: argparse.Namespace) -> int:
 
 
 def _harps(args: argparse.Namespace) -> int:
+    from reedwright.shelf.belongings.from_bench import take_in_bench
     from reedwright.shelf.belongings.harps import (
         harps_on,
         history_on,
         keep_harp,
         lay_out_for_bench,
-        take_in_bench,
     )
 
     if (args.name is None) != (args.harp is None):

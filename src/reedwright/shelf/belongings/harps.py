@@ -2,10 +2,10 @@
 
 A harp is kept as the file that the bench writes for it (docs/harp-history.md): its name, what
 harp it is, and whatever was measured, done and noted. The bench goes on to write its own files;
-`take_in_bench` takes their new states in, and `lay_out_for_bench` writes a harp's file again where
+`from_bench` takes their new states in, and `lay_out_for_bench` writes a harp's file again where
 the bench's folder was lost.
 
-Public: `keep_harp`, `take_in_bench`, `lay_out_for_bench`, `harps_on`, `history_on`.
+Public: `keep_harp`, `lay_out_for_bench`, `harps_on`, `history_on`.
 """
 
 from __future__ import annotations
@@ -16,7 +16,6 @@ from reedwright.files import write_whole
 from reedwright.folders.names import unused_file_name
 from reedwright.harp.making import parse_harp
 from reedwright.harp.model import Harp
-from reedwright.shelf.belongings.texts import keep_text, text_of
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Form, Item, Kind, ShelfError
 from reedwright.workshop.history.keeping import bench_folder, histories
@@ -38,32 +37,6 @@ def keep_harp(shelf: Shelf, name: str, harp: str) -> Item:
         if any(item.name == called for item in shelf.items(Kind.HARP)):
             raise ShelfError(f"A harp called '{called}' is on the shelf already.")
         return shelf.add(Kind.HARP, called, Form.TOML, head_text(called, harp), said="added")
-
-
-def take_in_bench(shelf: Shelf, folder: Path | None = None) -> tuple[Item, ...]:
-    """Keep what is new in the histories of the bench; returns the harps that have something new.
-
-    What was undone or changed on the shelf stays so until the bench writes something new, and a
-    harp that was taken off the shelf stays off. Files that cannot be read are left out
-    (`unreadable` of the bench tells of them).
-    """
-    found = []
-    with shelf.change():
-        kept = {item.name: item for item in shelf.items(Kind.HARP)}
-        gone = {item.name for item in shelf.items(Kind.HARP, removed=True)} - set(kept)
-        for history in histories(folder):
-            text = text_of(history.path)
-            there = kept.get(history.name)
-            if history.name in gone or (there is not None and _was(shelf, there, text)):
-                continue
-            item = keep_text(shelf, Kind.HARP, history.name, Form.TOML, text, "from the bench")
-            found.append(item)
-    return tuple(found)
-
-
-def _was(shelf: Shelf, item: Item, text: str) -> bool:
-    """Whether the harp has said this before: then the bench has nothing new to tell of it."""
-    return any(state.text == text for state in shelf.states(item.id))
 
 
 def lay_out_for_bench(shelf: Shelf, folder: Path | None = None) -> tuple[Path, ...]:

@@ -4,7 +4,9 @@ A list is kept as TOML that can be read and edited: its tunes by title and by th
 the same when the shelf is exported and brought back. An evening of sets is a list, too; its form is
 that of `reedwright.tab.sets` (docs/sets.md), and its tunes are found in it likewise.
 
-Public: `keep_list`, `keep_evening`, `list_text`.
+A book in the making is a list, too: its text is the book's plan, and its `about` says so.
+
+Public: `keep_list`, `keep_evening`, `list_text`, `WHAT`, `BOOK`.
 """
 
 from __future__ import annotations
@@ -18,9 +20,13 @@ from reedwright.shelf.belongings.texts import keep_text
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Form, Item, Kind, Role, ShelfError
 
+WHAT, BOOK = "what", "book"
+"""In a state's `about`, of the plan of a book."""
+
 
 def keep_list(shelf: Shelf, name: str, tunes: Sequence[Item], said: str = "") -> Item:
-    """The list of that name has these tunes from now on, in this order."""
+    """The list of that name has these tunes from now on, in this order. Raises `ShelfError` where
+    a book has that name."""
     called = " ".join(name.split())
     if not called:
         raise ShelfError("A list needs a name, such as 'Tuesday beginners'.")
@@ -38,6 +44,11 @@ def keep_evening(shelf: Shelf, name: str, text: str, tunes: Sequence[int], said:
 
 def _keep(shelf: Shelf, name: str, text: str, tunes: Sequence[int], said: str) -> Item:
     with shelf.change():
+        if any(
+            item.name == name and item.state.about.get(WHAT) == BOOK
+            for item in shelf.items(Kind.LIST)
+        ):
+            raise ShelfError(f"A book is called '{name}' already. Give the list another name.")
         kept = keep_text(shelf, Kind.LIST, name, Form.TOML, text, said)
         shelf.link(kept.id, Role.ON, tunes)
     return kept

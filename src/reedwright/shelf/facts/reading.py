@@ -52,8 +52,9 @@ def tune_of_state(attachments: Attachments, name: str, state: State) -> Tune:
 
 
 def raw_tune(text: str, header: str = "") -> RawTune:
-    """The lines of a tune that stands alone, and those of its file's header (numbered 0)."""
-    lines = text.removesuffix("\n").split("\n")
+    """The lines of a tune that stands alone, and those of its file's header (numbered 0). Lines may
+    end as on any system."""
+    lines = [line.removesuffix("\r") for line in text.removesuffix("\n").split("\n")]
     heads = header.removesuffix("\n").split("\n") if header else []
     return RawTune(
         [Line(number, line) for number, line in enumerate(lines, start=1)],

@@ -18,6 +18,7 @@ from reedwright.harp.model import Harp
 from reedwright.pack.site.drawing import inlined
 from reedwright.page.bench.content import chart_words
 from reedwright.page.harpchart import chart_svg
+from reedwright.shelf.belongings.from_bench import new_from_bench, take_in_bench
 from reedwright.shelf.belongings.harps import keep_harp
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile, Kind
@@ -40,7 +41,7 @@ from reedwright.web.bench.course import (
     entry_rows,
     signed,
 )
-from reedwright.web.bench.kept import harp_on, harps_kept, new_from_bench, take_in, with_entry
+from reedwright.web.bench.kept import harp_on, harps_kept, with_entry
 from reedwright.web.desk import AtDesk
 from reedwright.web.templating import page
 from reedwright.workshop.history.keeping import add_conversion, add_note, unreadable
@@ -113,7 +114,7 @@ def new_harp(request: Request, desk: AtDesk, asked: Annotated[NewHarp, Form()]) 
 def taken_in(desk: AtDesk) -> Response:
     """Take in what the command line has measured since."""
     with desk.shelf() as shelf:
-        take_in(shelf)
+        take_in_bench(shelf)
     return RedirectResponse("/bench", 303)
 
 

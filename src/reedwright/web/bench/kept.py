@@ -1,15 +1,15 @@
-"""Harps on the shelf with what was measured and done: entries added, taken back, taken in.
+"""Harps on the shelf with what was measured and done: entries added and taken back.
 
 The bench's own functions add an entry to a file; here that file is a passing one, and what it then
 says becomes the harp's next state on the shelf. So each entry can be undone, and a page that shows
 an older state is told so instead of writing over another's.
 
-Public: `HarpOnShelf`, `harp_on`, `harps_kept`, `with_entry`, `new_from_bench`, `take_in`.
+Public: `HarpOnShelf`, `harp_on`, `harps_kept`, `with_entry`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import NamedTuple
@@ -18,13 +18,10 @@ from reedwright.errors import ReedwrightError
 from reedwright.harp.making import parse_harp
 from reedwright.harp.model import Harp
 from reedwright.shelf.belongings.harps import history_on
-from reedwright.shelf.belongings.texts import keep_text, text_of
 from reedwright.shelf.keeping.shelf import Shelf
-from reedwright.shelf.model import Form, Item, Kind, NotOnShelf
-from reedwright.workshop.history.keeping import histories
+from reedwright.shelf.model import Item, Kind, NotOnShelf
 from reedwright.workshop.history.model import History
 from reedwright.workshop.history.reading import read_history
-from reedwright.workshop.history.writing import entry_text
 
 
 class HarpOnShelf(NamedTuple):
@@ -83,57 +80,3 @@ def with_entry(
             text = path.read_bytes().decode("utf-8")
         shelf.revise(item, text, said=said, made_from=made_from)
     return harp_on(shelf, item)
-
-
-def new_from_bench(shelf: Shelf, folder: Path | None = None) -> tuple[History, ...]:
-    """The bench's histories that say something which the shelf has not heard before.
-
-    A harp that was taken off the shelf stays off.
-    """
-    found = []
-    with shelf.reading():
-        kept = {item.name: item for item in shelf.items(Kind.HARP)}
-        gone = {item.name for item in shelf.items(Kind.HARP, removed=True)} - set(kept)
-        for history in histories(folder):
-            there = kept.get(history.name)
-            if history.name in gone or (there and _said_before(shelf, there, history)):
-                continue
-            found.append(history)
-    return tuple(found)
-
-
-def _said_before(shelf: Shelf, item: Item, history: History) -> bool:
-    """Whether the shelf had this text, or one with all its entries (and its own besides)."""
-    text = text_of(history.path)
-    for state in shelf.states(item.id):
-        if state.text == text:
-            return True
-        known = read_history(history.path, state.text)
-        if known.harp == history.harp and set(history.entries) <= set(known.entries):
-            return True
-    return False
-
-
-def take_in(shelf: Shelf, folder: Path | None = None) -> tuple[Item, ...]:
-    """Take in what the command line's bench has written. Nothing of the shelf's own is lost:
-    entries that were added here stand behind the bench's."""
-    found = []
-    with shelf.change():
-        kept = {item.name: item for item in shelf.items(Kind.HARP)}
-        for history in new_from_bench(shelf, folder):
-            text = text_of(history.path)
-            there = kept.get(history.name)
-            if there is not None:
-                text = _with_own(text, history, history_on(shelf, there.id))
-            item = keep_text(shelf, Kind.HARP, history.name, Form.TOML, text, "from the bench")
-            found.append(item)
-    return tuple(found)
-
-
-def _with_own(text: str, of_bench: History, of_shelf: History) -> str:
-    """The bench's text with the entries behind it that only the shelf has."""
-    there = set(of_bench.entries)
-    own: Sequence[str] = [entry_text(each) for each in of_shelf.entries if each not in there]
-    whole = "".join([text if text.endswith("\n") else f"{text}\n", *own]) if own else text
-    read_history(of_bench.path, whole)  # nothing is kept that can't be read again
-    return whole

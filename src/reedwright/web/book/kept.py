@@ -14,13 +14,13 @@ from dataclasses import dataclass
 from reedwright.folders.names import unused_file_name
 from reedwright.harp.written import harp_text
 from reedwright.shelf.belongings.harps import harps_on
+from reedwright.shelf.belongings.lists import BOOK, WHAT
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Form, Item, Kind, NotOnShelf, Role
 from reedwright.web.book.asked import BookAsked, ChapterPart, TunePart
 from reedwright.web.book.planfile import plan_text, read_back
 
-MARK, FILE = "what", "file"
-BOOK = "book"
+FILE = "file"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ def new_book(shelf: Shelf, title: str, tunes: Sequence[int]) -> Item:
             Form.TOML,
             plan_text(asked, owned_texts(shelf)),
             said="begun",
-            about={MARK: BOOK, FILE: unused_file_name(title, "", used)},
+            about={WHAT: BOOK, FILE: unused_file_name(title, "", used)},
         )
         shelf.link(item.id, Role.ON, [part.tune for part in asked.tunes])
     return shelf.item(item.id)
@@ -72,21 +72,21 @@ def copy_name(title: str, used: set[str]) -> str:
 
 def books_on(shelf: Shelf) -> tuple[Item, ...]:
     """The last changed first."""
-    found = [item for item in shelf.items(Kind.LIST) if item.state.about.get(MARK) == BOOK]
+    found = [item for item in shelf.items(Kind.LIST) if item.state.about.get(WHAT) == BOOK]
     return tuple(sorted(found, key=lambda item: item.state.at, reverse=True))
 
 
 def _every(shelf: Shelf) -> list[Item]:
     """Those taken off the shelf, too."""
     found = [*shelf.items(Kind.LIST), *shelf.items(Kind.LIST, removed=True)]
-    return [item for item in found if item.state.about.get(MARK) == BOOK]
+    return [item for item in found if item.state.about.get(WHAT) == BOOK]
 
 
 def book_on(shelf: Shelf, number: int) -> KeptBook:
     """Raises `NotOnShelf`, `PlanError` for a plan that can't be read."""
     with shelf.reading():
         item = shelf.item(number)
-        if item.kind is not Kind.LIST or item.state.about.get(MARK) != BOOK:
+        if item.kind is not Kind.LIST or item.state.about.get(WHAT) != BOOK:
             raise NotOnShelf(f"There is no book with the number {number} on the shelf.")
         asked = read_back(item.state.text, owned_texts(shelf))
         return KeptBook(item, asked, titles_of(shelf, [part.tune for part in asked.tunes]))

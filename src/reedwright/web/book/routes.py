@@ -16,14 +16,13 @@ from starlette.exceptions import HTTPException
 from reedwright.pack.cautions import CAUTIONS
 from reedwright.player.loading import profile_files
 from reedwright.shelf.belongings.lessons import tunes_of
+from reedwright.shelf.belongings.lists import BOOK, WHAT
 from reedwright.shelf.finding.model import Wanted
 from reedwright.shelf.finding.searching import search
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Item, Kind, Role, ShelfError
 from reedwright.web.book.asked import BookAsked, PreviewAsked, SavedBook, SiteAsked
 from reedwright.web.book.kept import (
-    BOOK,
-    MARK,
     KeptBook,
     book_on,
     books_on,
@@ -325,7 +324,7 @@ def _told(kept: KeptBook) -> Kept:
 
 def _lists(shelf: Shelf) -> list[Item]:
     """Lists and lessons that a book can be made of."""
-    lists = [item for item in shelf.items(Kind.LIST) if item.state.about.get(MARK) != BOOK]
+    lists = [item for item in shelf.items(Kind.LIST) if item.state.about.get(WHAT) != BOOK]
     return [*lists, *shelf.items(Kind.LESSON)]
 
 

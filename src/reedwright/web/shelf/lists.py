@@ -16,13 +16,11 @@ from typing import Any
 
 import tomlkit
 
+from reedwright.shelf.belongings.lists import BOOK, WHAT
 from reedwright.shelf.facts.keeping import facts_on
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Form, Item, Kind, NotOnShelf, Role, ShelfError
 from reedwright.tab.words import counted
-
-MARK = "what"  # in `about`: what a list is a part of, where it is none of its own
-BOOK = "book"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +46,7 @@ def is_evening(item: Item) -> bool:
 
 def is_list(item: Item) -> bool:
     """Whether it is a list or an evening, and no book."""
-    return item.kind is Kind.LIST and item.state.about.get(MARK) != BOOK
+    return item.kind is Kind.LIST and item.state.about.get(WHAT) != BOOK
 
 
 def lists_on(shelf: Shelf) -> tuple[Item, ...]:
