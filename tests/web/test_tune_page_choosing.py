@@ -159,3 +159,22 @@ def test_notes_are_reached_by_arrows_and_said_in_words(page: Page, house: House)
     page.set_viewport_size({"width": 390, "height": 844})
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     assert violations(page) == []
+
+
+def test_a_choice_that_another_harp_cannot_honour_is_told_as_long_as_it_is_so(
+    page: Page, house: House
+) -> None:
+    number = house.shelve(GATE).id
+    set_on_harp(page, house, number, harp="G", octaves=0)
+    made_from = page.request.get(f"/tunes/{number}/version").json()
+    pinned = {"do": "play", "note": "n1", "way": "3 blow", "made_from": made_from}
+    assert page.request.post(f"/tunes/{number}/choices", data=pinned).ok
+    opened(page, number)
+    told = page.locator("#notices")
+    expect(told).to_be_hidden()
+    page.get_by_label("Harp", exact=True).select_option(label="A harp")
+    expect(told).to_contain_text("3 blow")
+    page.reload()
+    expect(told).to_contain_text("3 blow")
+    page.get_by_role("button", name="Undo").click()
+    expect(told).to_be_hidden()

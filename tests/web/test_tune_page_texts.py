@@ -1,7 +1,7 @@
 """The tune page's reckoning with texts and times, asked of its scripts in Chromium.
 
-Lines and columns are checked against Python's own `str.splitlines`, which the ABC reader uses;
-differences against the two texts that they must give back.
+Lines and columns are checked against Python's own `str.split`: a line ends with a line feed alone,
+also where other signs would end one for Unicode; differences against the two texts that they must give back.
 """
 
 from __future__ import annotations
@@ -61,12 +61,11 @@ def test_scripts_find_places_and_differences_and_times_as_they_must(
     def lines_and_columns_are_those_of_the_reader(text: str) -> None:
         places, wanted = [], []
         at = 0
-        for number, line in enumerate(text.splitlines(keepends=True) or [""], 1):
-            inside = line.splitlines()[0] if line else ""
-            for column in range(len(inside) + 1):
+        for number, line in enumerate(text.split("\n"), 1):
+            for column in range(len(line) + 1):
                 places.append([number, column + 1])
                 wanted.append(_utf16(text[: at + column]))
-            at += len(line)
+            at += len(line) + 1
         assert _ask(page, "places", "offsets", {"text": text, "places": places}) == wanted
 
     @FEW

@@ -70,6 +70,8 @@ function show() {
   the("#stale").textContent = now.stale_sheet
     ? "The music is the text's as it could last be read; what is marked in the text has to be mended first."
     : "There is no music yet: the text cannot be read as it stands.";
+  the("#notices").replaceChildren(...now.notices.map((text) => made("li", { textContent: text })));
+  the("#notices").hidden = !now.notices.length;
   the("#title").textContent = now.title;
   the("#harp-name").textContent = now.harp_name ? [now.harp_name, now.position].filter(Boolean).join(", ") : "";
   steps();

@@ -1,9 +1,8 @@
 // Places in a text: from the reader's lines and columns, which count whole characters from 1, to
 // offsets as the browser counts them, and back.
 
-// What ends a line for the reader (Python's str.splitlines), but for the carriage return, which no
-// text field has.
-const END = /[\n\v\f\x1c-\x1e\x85\u2028\u2029]/g;
+// What ends a line for the server; carriage returns no text field has.
+const END = /\n/g;
 
 export function lineStarts(text) {
   const starts = [0];
