@@ -1,7 +1,8 @@
 """The tune page's reckoning with texts and times, asked of its scripts in Chromium.
 
 Lines and columns are checked against Python's own `str.split`: a line ends with a line feed alone,
-also where other signs would end one for Unicode; differences against the two texts that they must give back.
+also where other signs would end one for Unicode; differences against the two texts that they must
+give back.
 """
 
 from __future__ import annotations
