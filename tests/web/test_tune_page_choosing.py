@@ -59,6 +59,8 @@ def test_a_note_is_pinned_forbidden_ornamented_breathed_after_and_let_go(
             page.locator('#music [data-note="n1"] .notehead').click()
         expect(panel).to_be_visible()
         expect(panel.get_by_role("heading", level=2)).to_be_focused()
+        # Above the text, however long that is: beside the music that was pressed.
+        assert panel.bounding_box()["y"] < page.locator("#text").bounding_box()["y"]  # type: ignore[index]
 
     open_note()
     assert "ar 1, note 1, D4" in panel.get_by_role("heading", level=2).inner_text()
