@@ -157,6 +157,12 @@ def test_one_tune_that_is_pasted_is_gone_to(client: Asked) -> None:
     assert told["go"] == "/tunes/1"
 
 
+def test_pasted_tunes_without_a_title_are_called_untitled(client: Asked) -> None:
+    for key in ("D", "A"):
+        client[0].post("/paste", json={"text": f"X:1\nM:6/8\nL:1/8\nK:{key}\ndfa afd|gfe d3|\n"})
+    assert _titles(client[1]) == ["untitled", "untitled"]
+
+
 @pytest.mark.parametrize(
     "body", [b'{"text": "\\ud800"}', b'{"text": ""}', b'{"text": 7}', b"{", b'{"text": "hello"}']
 )

@@ -153,10 +153,13 @@ def paste(sent: Paste, desk: AtDesk) -> dict[str, Any]:
     if not sent.text.strip():
         raise ReedwrightError("Nothing is pasted yet. ABC begins with a line such as X:1.")
     content = sent.text.replace("\r\n", "\n").encode("utf-8", "replace")
-    name = f"{PASTED} {secrets.token_hex(4)}.abc"
+    apart = f"{PASTED} {secrets.token_hex(4)}"
     if len(content) > AT_ONCE:
-        return {"go": _begun(desk, [Sent(name, io.BytesIO(content))], False), "facts": {}}
-    names = laid_down(desk.settings.shelf, [Sent(name, io.BytesIO(content))])
+        sending = [Sent(f"{apart}.abc", io.BytesIO(content))]
+        return {"go": _begun(desk, sending, False), "facts": {}}
+    # A tune without a title is called as its file is.
+    sending = [Sent(f"{apart}/untitled.abc", io.BytesIO(content))]
+    names = laid_down(desk.settings.shelf, sending)
     shown = dict.fromkeys(names, PASTED)
     task = TakingIn(desk.settings.shelf, shown, workers=1, keep_report=False)
     facts = dict(take_in(task, lambda share, doing: None).facts)
