@@ -1,10 +1,14 @@
 """Pages from templates. Everything put into one is escaped, but for `Markup` of our own drawings.
 
-Public: `page`, `fragment`.
+Times are shown as they are on this machine's clock, by two filters: `day` ("3 November 2026") and
+`moment` ("3 November 2026, 22:55").
+
+Public: `page`, `fragment`, `day`, `moment`.
 """
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +21,17 @@ from reedwright import __version__
 _HERE = Path(__file__).parent
 
 
+def day(at: datetime) -> str:
+    """The date of a time on this machine's clock; a time without a zone counts as being on it."""
+    here = at.astimezone()
+    return f"{here.day} {here:%B %Y}"  # %-d is not to be had everywhere
+
+
+def moment(at: datetime) -> str:
+    """The date and the time of day, hours and minutes, on this machine's clock."""
+    return f"{day(at)}, {at.astimezone():%H:%M}"
+
+
 def _environment() -> jinja2.Environment:
     found = jinja2.Environment(
         loader=jinja2.FileSystemLoader(_HERE / "templates"),
@@ -26,6 +41,8 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
     )
     found.globals["version"] = __version__
+    found.filters["day"] = day
+    found.filters["moment"] = moment
     return found
 
 

@@ -20,6 +20,7 @@ from markupsafe import Markup
 
 from reedwright.harp.model import Reed
 from reedwright.tab.words import counted
+from reedwright.web.templating import day
 from reedwright.workshop.history.comparing import BETWEEN_RECORDINGS, SURELY, latest
 from reedwright.workshop.history.model import Converted, HeardReed, History, Measured
 from reedwright.workshop.measuring.remarks import TOLERANCE, reed_words
@@ -129,8 +130,8 @@ def _words(points: Sequence[Point]) -> str:
         return "measured once"
     first, last = points[0], points[-1]
     return (
-        f"{signed(first.cents)} on {day_words(first.date)}, {signed(last.cents)} on "
-        f"{day_words(last.date)}; measured {len(points)} times"
+        f"{signed(first.cents)} on {day(first.date)}, {signed(last.cents)} on "
+        f"{day(last.date)}; measured {len(points)} times"
     )
 
 
@@ -139,11 +140,6 @@ def signed(cents: float) -> str:
     if abs(cents) < 0.05:
         return "0.0"
     return f"{cents:+.1f}".replace("-", "\N{MINUS SIGN}")
-
-
-def day_words(date: datetime) -> str:
-    """`28 November 2026`."""
-    return f"{date.day} {date:%B %Y}"
 
 
 def drift_words(found: Sequence[Course]) -> tuple[str, ...]:
@@ -173,7 +169,7 @@ def drift_words(found: Sequence[Course]) -> tuple[str, ...]:
             (
                 abs(by),
                 f"{reed_words(reed)} has {way} by {abs(by):.1f} cents since "
-                f"{day_words(first.date)}, against the other reeds. {why}",
+                f"{day(first.date)}, against the other reeds. {why}",
             )
         )
     said = [words for _, words in sorted(told, reverse=True)]

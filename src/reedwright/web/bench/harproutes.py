@@ -36,7 +36,6 @@ from reedwright.web.bench.asking import (
 from reedwright.web.bench.course import (
     as_it_is,
     courses,
-    day_words,
     drift_words,
     entry_rows,
     signed,
@@ -171,7 +170,6 @@ def _harp(
         wrong=wrong,
         note=note,
         signed=signed,
-        day_words=day_words,
         caution=SHORT_CAUTION,
     )
 
