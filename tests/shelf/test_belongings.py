@@ -25,7 +25,7 @@ from reedwright.shelf.belongings.harps import (
     lay_out_for_bench,
 )
 from reedwright.shelf.belongings.lessons import add_lesson, lessons_of, tunes_of
-from reedwright.shelf.belongings.lists import keep_list
+from reedwright.shelf.belongings.lists import BOOK, WHAT, keep_list
 from reedwright.shelf.belongings.naming import named_item, named_tunes
 from reedwright.shelf.belongings.profiles import keep_profile, profile_on
 from reedwright.shelf.changing import change_from_file, redo, rename, undo
@@ -290,6 +290,36 @@ def test_a_list_that_was_edited_by_hand_has_the_tunes_that_it_names(
     with pytest.raises(ShelfError, match="not a valid TOML file"):
         change_from_file(shelf, kept.id, path)
     assert tunes_of(shelf, kept.id) == (tunes[1],)
+
+
+def test_a_book_keeps_its_tunes_through_undo_and_redo_and_when_its_plan_is_edited(
+    shelf: Shelf, tmp_path: Path
+) -> None:
+    latch, key = tune(shelf, "Latch").id, tune(shelf, "Key").id
+
+    def plan(*tunes: int) -> str:
+        named = ", ".join(f'{{tune = "shelf:{number}"}}' for number in tunes)
+        return f'form = 1\ntitle = "Winter"\ntunes = [{named}]\n'
+
+    book = shelf.add(Kind.LIST, "Winter", Form.TOML, plan(latch), about={WHAT: BOOK}).id
+    shelf.link(book, Role.ON, [latch])
+    shelf.revise(book, plan(key, latch))
+    shelf.link(book, Role.ON, [key, latch])
+
+    def tunes() -> list[int]:
+        return [link.to for link in shelf.links(book, Role.ON)]
+
+    undo(shelf, book)
+    assert tunes() == [latch]
+    redo(shelf, book)
+    assert tunes() == [key, latch]
+    path = tmp_path / "book.toml"
+    chapter = (
+        f'[[chapter]]\ntitle = "Reels"\ntunes = ["shelf:{latch}", "shelf:{key}", "shelf:99"]\n'
+    )
+    path.write_text(f'form = 1\ntitle = "Winter"\n{chapter}', "utf-8")
+    change_from_file(shelf, book, path)
+    assert tunes() == [latch, key]
 
 
 def test_tunes_profiles_and_harps_are_named_by_what_they_say(shelf: Shelf) -> None:

@@ -12,9 +12,12 @@ import tomllib
 from pathlib import Path
 
 from reedwright.shelf.belongings.arrangements import USUAL
+from reedwright.shelf.belongings.lists import BOOK, WHAT
 from reedwright.shelf.belongings.texts import text_of
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Form, Item, Kind, Role, ShelfError
+
+LONGEST_NUMBER = 15  # digits: far beyond any item, and a whole number in SQLite
 
 
 def change_from_file(shelf: Shelf, item: int, path: Path, said: str = "") -> Item:
@@ -135,7 +138,8 @@ def _follow(shelf: Shelf, item: Item) -> None:
         refresh(shelf, items=[item.id])
         _compare(shelf, item.id)
     elif item.kind is Kind.LIST:
-        shelf.link(item.id, Role.ON, _tunes_in(shelf, item))
+        tunes = _tunes_of_book if item.state.about.get(WHAT) == BOOK else _tunes_in
+        shelf.link(item.id, Role.ON, tunes(shelf, item))
 
 
 def _tunes_in(shelf: Shelf, item: Item) -> list[int]:
@@ -157,3 +161,29 @@ def _tunes_in(shelf: Shelf, item: Item) -> list[int]:
 
     look(tomllib.loads(item.state.text))
     return found
+
+
+def _tunes_of_book(shelf: Shelf, item: Item) -> list[int]:
+    """The tunes that a book's plan names by their numbers (`shelf:12`), each once, in its order."""
+    from reedwright.pack.book.pool import LIBRARY_PREFIX
+
+    found: dict[int, None] = {}
+
+    def look(value: object) -> None:
+        if isinstance(value, str) and value.startswith(LIBRARY_PREFIX):
+            number = value.removeprefix(LIBRARY_PREFIX)
+            if number.isascii() and number.isdecimal() and len(number) <= LONGEST_NUMBER:
+                row = shelf.db.execute(
+                    "SELECT id FROM item WHERE id = ? AND kind = ?", (int(number), Kind.TUNE)
+                ).fetchone()
+                if row is not None:
+                    found[int(row[0])] = None
+        elif isinstance(value, dict):
+            for key in ("tune", "tunes", "chapter"):
+                look(value.get(key))
+        elif isinstance(value, list):
+            for each in value:
+                look(each)
+
+    look(tomllib.loads(item.state.text))
+    return list(found)
