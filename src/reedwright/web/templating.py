@@ -52,9 +52,10 @@ _ENVIRONMENT = _environment()
 def page(request: Request, template: str, status: int = 200, **values: Any) -> HTMLResponse:
     """A whole page; the template extends `base.html`, which needs `title`.
 
-    `here` (a word of base.html's navigation) may be given, and says which part it belongs to.
+    `here` (a word of base.html's navigation) may be given, and says which part it belongs to;
+    a tune's pages, which give tunenav.html its `part`, are of the shelf.
     """
-    values.setdefault("here", "")
+    values.setdefault("here", "shelf" if "part" in values else "")
     values["path"] = request.url.path
     return HTMLResponse(_ENVIRONMENT.get_template(template).render(**values), status)
 

@@ -77,6 +77,7 @@ def _mine(
         "harps/mine.html",
         status,
         title="My harps",
+        here="bench",
         harps=own_harps(shelf),
         gone=gone,
         just_off=next((item for item in gone if item.id == off), None),

@@ -70,7 +70,6 @@ def pack_page(tune: Number, request: Request, desk: AtDesk) -> HTMLResponse:
         request,
         "pack/pack.html",
         title=f"Pack of {found.tune.title}",
-        here="shelf",
         tune_item=found.item,
         part="pack",
         tune=found.tune,
