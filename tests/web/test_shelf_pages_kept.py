@@ -13,6 +13,7 @@ from webhouse import KETTLE, House
 
 from reedwright.shelf.belongings.arrangements import keep_choices
 from reedwright.shelf.belongings.files import keep_take
+from reedwright.shelf.belongings.lists import keep_list
 from reedwright.shelf.facts.tunes import revise_tune
 from reedwright.shelf.keeping.opening import open_shelf
 from reedwright.shelf.likenesses.deciding import settings_of
@@ -20,6 +21,7 @@ from reedwright.shelf.likenesses.finding_out import find_likenesses
 from reedwright.tab.choices.model import TuneChoices
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
+from reedwright.web.book.kept import new_book
 from reedwright.web.shelf.keeping import changed_lines
 from reedwright.web.shelf.saving import Saving, back_up_work, check_work, export_work
 
@@ -188,3 +190,18 @@ def test_a_check_says_that_all_is_whole_or_what_is_not(changed: Asked) -> None:
 
 def test_the_page_for_copies_counts_what_there_is(changed: Asked) -> None:
     assert "The shelf holds 1 tune." in changed[0].get("/shelf/safety").text
+
+
+def test_books_and_sets_are_linked_to_where_they_are(changed: Asked) -> None:
+    asker, house = changed
+    with open_shelf(house.settings.shelf) as shelf:
+        book = new_book(shelf, "Winter Tunes", [1]).id
+        evening = keep_list(shelf, "Saturday", [shelf.item(1)]).id
+        shelf.remove(book)
+    back = asker.post(f"/shelf/removed/{book}/put-back")
+    assert (back.url.path, back.status_code) == (f"/books/{book}", 200)
+    kept, first = asker.get("/shelf/1").text, asker.get("/").text
+    assert f'"/books/{book}"' in kept and f'"/sets/{evening}"' in kept
+    assert f'"/sets/{evening}"' in first and "Winter Tunes" not in first
+    tuning = asker.get("/bench/tuning").text
+    assert "Saturday" in tuning and "Winter Tunes" not in tuning

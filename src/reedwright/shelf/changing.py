@@ -12,7 +12,7 @@ import tomllib
 from pathlib import Path
 
 from reedwright.shelf.belongings.arrangements import USUAL
-from reedwright.shelf.belongings.lists import BOOK, WHAT
+from reedwright.shelf.belongings.lists import is_book
 from reedwright.shelf.belongings.texts import text_of
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Form, Item, Kind, Role, ShelfError
@@ -138,7 +138,7 @@ def _follow(shelf: Shelf, item: Item) -> None:
         refresh(shelf, items=[item.id])
         _compare(shelf, item.id)
     elif item.kind is Kind.LIST:
-        tunes = _tunes_of_book if item.state.about.get(WHAT) == BOOK else _tunes_in
+        tunes = _tunes_of_book if is_book(item) else _tunes_in
         shelf.link(item.id, Role.ON, tunes(shelf, item))
 
 

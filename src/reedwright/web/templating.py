@@ -17,6 +17,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from reedwright import __version__
+from reedwright.web.addresses import address_of
 
 _HERE = Path(__file__).parent
 
@@ -41,6 +42,7 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
     )
     found.globals["version"] = __version__
+    found.filters["address"] = address_of
     found.filters["day"] = day
     found.filters["moment"] = moment
     return found

@@ -6,7 +6,7 @@ that of `reedwright.tab.sets` (docs/sets.md), and its tunes are found in it like
 
 A book in the making is a list, too: its text is the book's plan, and its `about` says so.
 
-Public: `keep_list`, `keep_evening`, `list_text`, `WHAT`, `BOOK`.
+Public: `keep_list`, `keep_evening`, `list_text`, `is_book`, `lists_on`, `books_of`, `WHAT`, `BOOK`.
 """
 
 from __future__ import annotations
@@ -22,6 +22,20 @@ from reedwright.shelf.model import Form, Item, Kind, Role, ShelfError
 
 WHAT, BOOK = "what", "book"
 """In a state's `about`, of the plan of a book."""
+
+
+def is_book(item: Item) -> bool:
+    return item.kind is Kind.LIST and item.state.about.get(WHAT) == BOOK
+
+
+def lists_on(shelf: Shelf) -> tuple[Item, ...]:
+    """All lists and evenings, without the books, in the order in which they came."""
+    return tuple(item for item in shelf.items(Kind.LIST) if not is_book(item))
+
+
+def books_of(shelf: Shelf, removed: bool = False) -> tuple[Item, ...]:
+    """All books, in the order in which they came. `removed`: those taken off."""
+    return tuple(item for item in shelf.items(Kind.LIST, removed) if is_book(item))
 
 
 def keep_list(shelf: Shelf, name: str, tunes: Sequence[Item], said: str = "") -> Item:
@@ -44,10 +58,7 @@ def keep_evening(shelf: Shelf, name: str, text: str, tunes: Sequence[int], said:
 
 def _keep(shelf: Shelf, name: str, text: str, tunes: Sequence[int], said: str) -> Item:
     with shelf.change():
-        if any(
-            item.name == name and item.state.about.get(WHAT) == BOOK
-            for item in shelf.items(Kind.LIST)
-        ):
+        if any(item.name == name for item in books_of(shelf)):
             raise ShelfError(f"A book is called '{name}' already. Give the list another name.")
         kept = keep_text(shelf, Kind.LIST, name, Form.TOML, text, said)
         shelf.link(kept.id, Role.ON, tunes)

@@ -18,6 +18,7 @@ from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.harp.making import make_harp
 from reedwright.page.content import signs_in_print
 from reedwright.player.loading import all_profiles
+from reedwright.shelf.belongings.lists import lists_on
 from reedwright.shelf.finding.model import Hit, Wanted
 from reedwright.shelf.finding.searching import search as found_by_words
 from reedwright.shelf.keeping.shelf import Shelf
@@ -71,7 +72,7 @@ def _tuning(
         here="bench",
         asked=asked,
         wrong=wrong,
-        lists=list(shelf.items(Kind.LIST)),
+        lists=lists_on(shelf),
         many=shelf.counts().get(Kind.TUNE, 0),
         players=[(name, name) for name in all_profiles()],
         choices=choices(),

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from reedwright.folders.names import unused_file_name
 from reedwright.harp.written import harp_text
 from reedwright.shelf.belongings.harps import harps_on
-from reedwright.shelf.belongings.lists import BOOK, WHAT
+from reedwright.shelf.belongings.lists import BOOK, WHAT, books_of, is_book
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Form, Item, Kind, NotOnShelf, Role
 from reedwright.web.book.asked import BookAsked, ChapterPart, TunePart
@@ -50,7 +50,8 @@ def new_book(shelf: Shelf, title: str, tunes: Sequence[int]) -> Item:
             TunePart(kind="tune", tune=tune) for tune in dict.fromkeys(tunes)
         ]
         asked = BookAsked(title=title, parts=parts)
-        used = {str(item.state.about.get(FILE, "")) for item in _every(shelf)}
+        every = (*books_of(shelf), *books_of(shelf, removed=True))
+        used = {str(item.state.about.get(FILE, "")) for item in every}
         item = shelf.add(
             Kind.LIST,
             called,
@@ -72,21 +73,14 @@ def copy_name(title: str, used: set[str]) -> str:
 
 def books_on(shelf: Shelf) -> tuple[Item, ...]:
     """The last changed first."""
-    found = [item for item in shelf.items(Kind.LIST) if item.state.about.get(WHAT) == BOOK]
-    return tuple(sorted(found, key=lambda item: item.state.at, reverse=True))
-
-
-def _every(shelf: Shelf) -> list[Item]:
-    """Those taken off the shelf, too."""
-    found = [*shelf.items(Kind.LIST), *shelf.items(Kind.LIST, removed=True)]
-    return [item for item in found if item.state.about.get(WHAT) == BOOK]
+    return tuple(sorted(books_of(shelf), key=lambda item: item.state.at, reverse=True))
 
 
 def book_on(shelf: Shelf, number: int) -> KeptBook:
     """Raises `NotOnShelf`, `PlanError` for a plan that can't be read."""
     with shelf.reading():
         item = shelf.item(number)
-        if item.kind is not Kind.LIST or item.state.about.get(WHAT) != BOOK:
+        if not is_book(item):
             raise NotOnShelf(f"There is no book with the number {number} on the shelf.")
         asked = read_back(item.state.text, owned_texts(shelf))
         return KeptBook(item, asked, titles_of(shelf, [part.tune for part in asked.tunes]))

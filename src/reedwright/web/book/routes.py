@@ -16,7 +16,7 @@ from starlette.exceptions import HTTPException
 from reedwright.pack.cautions import CAUTIONS
 from reedwright.player.loading import profile_files
 from reedwright.shelf.belongings.lessons import tunes_of
-from reedwright.shelf.belongings.lists import BOOK, WHAT
+from reedwright.shelf.belongings.lists import lists_on
 from reedwright.shelf.finding.model import Wanted
 from reedwright.shelf.finding.searching import search
 from reedwright.shelf.keeping.shelf import Shelf
@@ -324,8 +324,7 @@ def _told(kept: KeptBook) -> Kept:
 
 def _lists(shelf: Shelf) -> list[Item]:
     """Lists and lessons that a book can be made of."""
-    lists = [item for item in shelf.items(Kind.LIST) if item.state.about.get(WHAT) != BOOK]
-    return [*lists, *shelf.items(Kind.LESSON)]
+    return [*lists_on(shelf), *shelf.items(Kind.LESSON)]
 
 
 def _tunes(shelf: Shelf, source: str, words: str) -> list[int]:

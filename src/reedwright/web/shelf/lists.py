@@ -3,8 +3,8 @@
 A list is TOML (docs/shelf.md): `title`, `notes`, and `[[tune]]` with `title`, `uid`, `notes`. An
 evening that was planned has `[[set]]` instead (docs/sets.md), and is shown as it was planned.
 
-Public: `ListTune`, `Content`, `content_of`, `is_list`, `is_evening`, `lists_on`, `new_list`,
-`change`, `place_of_change`.
+Public: `ListTune`, `Content`, `content_of`, `is_list`, `is_evening`, `list_on`, `new_list`,
+`change`, `unused_name`, `kind_of`.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from typing import Any
 
 import tomlkit
 
-from reedwright.shelf.belongings.lists import BOOK, WHAT
+from reedwright.shelf.belongings.lists import is_book
 from reedwright.shelf.facts.keeping import facts_on
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Form, Item, Kind, NotOnShelf, Role, ShelfError
@@ -46,13 +46,7 @@ def is_evening(item: Item) -> bool:
 
 def is_list(item: Item) -> bool:
     """Whether it is a list or an evening, and no book."""
-    return item.kind is Kind.LIST and item.state.about.get(WHAT) != BOOK
-
-
-def lists_on(shelf: Shelf) -> tuple[Item, ...]:
-    """All lists and evenings, by their names."""
-    found = (item for item in shelf.items(Kind.LIST) if is_list(item))
-    return tuple(sorted(found, key=lambda item: item.name.casefold()))
+    return item.kind is Kind.LIST and not is_book(item)
 
 
 def list_on(shelf: Shelf, number: int) -> Item:

@@ -13,6 +13,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Resp
 
 from reedwright.errors import ReedwrightError
 from reedwright.shelf import changing
+from reedwright.shelf.belongings.lists import lists_on
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile, Item
 from reedwright.web.desk import AtDesk
@@ -23,7 +24,6 @@ from reedwright.web.shelf.lists import (
     change,
     is_evening,
     list_on,
-    lists_on,
     new_list,
 )
 from reedwright.web.shelf.numbers import MOST, Number
@@ -53,7 +53,8 @@ _TOLD: dict[int | str, dict[str, Any]] = {
 @router.get("/sets", response_class=HTMLResponse)
 def sets(request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
-        rows = [(item, len(shelf.links(item.id)), is_evening(item)) for item in lists_on(shelf)]
+        found = sorted(lists_on(shelf), key=lambda item: item.name.casefold())
+        rows = [(item, len(shelf.links(item.id)), is_evening(item)) for item in found]
     return page(request, "shelf/sets.html", title="Sets", here="sets", rows=rows)
 
 

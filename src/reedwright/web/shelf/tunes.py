@@ -14,8 +14,9 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from reedwright.shelf import changing
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.likenesses.deciding import accept, count_offers, offers, refuse, take_back
-from reedwright.shelf.model import Item, Kind, NotOnShelf, Role
+from reedwright.shelf.model import Kind, NotOnShelf, Role
 from reedwright.tune.likeness.differing import differing_words
+from reedwright.web.addresses import address_of
 from reedwright.web.desk import AtDesk
 from reedwright.web.shelf.keeping import kept_of
 from reedwright.web.shelf.numbers import MOST, Number
@@ -74,12 +75,7 @@ def removed(request: Request, desk: AtDesk) -> HTMLResponse:
 def put_back_any(number: Number, desk: AtDesk) -> RedirectResponse:
     with desk.shelf() as shelf:
         item = shelf.put_back(number)
-    return RedirectResponse(_page_of(item) or "/shelf/removed", 303)
-
-
-def _page_of(item: Item) -> str:
-    where = {Kind.TUNE: "/shelf", Kind.LIST: "/sets"}.get(item.kind)
-    return f"{where}/{item.id}" if where else ""
+    return RedirectResponse(address_of(item) or "/shelf/removed", 303)
 
 
 @router.get("/shelf/{number}", response_class=HTMLResponse)

@@ -11,6 +11,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from markupsafe import Markup
 
+from reedwright.shelf.belongings.lists import lists_on
 from reedwright.shelf.model import Kind
 from reedwright.web.desk import AtDesk
 from reedwright.web.music.drawing import NARROW
@@ -35,7 +36,7 @@ def start(request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         counts = shelf.counts()
         lately = latest_tunes(shelf, MOST_LATELY)
-        lists = list(shelf.items(Kind.LIST))[-MOST_LISTS:][::-1]
+        lists = lists_on(shelf)[-MOST_LISTS:][::-1]
     values: dict[str, Any] = {"drawn": None}
     if not counts.get(Kind.TUNE):
         drawn = demo.demo_sheet()
