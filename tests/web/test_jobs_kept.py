@@ -177,3 +177,34 @@ def test_progress_is_told_in_one_piece_and_only_where_something_changed() -> Non
         (0.2, "b"),
         (1.0, "ü"),
     ]
+
+
+def test_what_was_brought_for_a_job_is_gone_however_the_job_ends(tmp_path: Path) -> None:
+    """Done, failed, killed, stopped at work, stopped while it waits, not begun."""
+
+    def brought(name: str) -> Path:
+        folder = tmp_path / name
+        folder.mkdir()
+        (folder / "take.wav").write_bytes(b"sound")
+        return folder
+
+    def given(name: str, work: Callable[..., object]) -> Job:
+        return jobs.begin("test", name, "/", work, None, [brought(name)])  # type: ignore[arg-type]
+
+    jobs = Jobs(1, 1)
+    try:
+        for work in (joblike.at_once, joblike.refused, joblike.killed):
+            ended(jobs, given(work.__name__, work))
+            assert not any(tmp_path.iterdir()), work
+        begun_one = until(jobs, given("long", joblike.deaf), lambda job: job.doing == "deaf")
+        waiting = given("waiting", joblike.at_once)
+        with pytest.raises(TooManyJobs):
+            given("one too many", joblike.at_once)
+        assert {each.name for each in tmp_path.iterdir()} == {"long", "waiting"}
+        jobs.stop(waiting.name)
+        assert {each.name for each in tmp_path.iterdir()} == {"long"}
+        jobs._workers[begun_one.name].process.kill()
+        ended(jobs, begun_one)
+        assert not any(tmp_path.iterdir())
+    finally:
+        jobs.close()

@@ -5,9 +5,6 @@ Public: `router`.
 
 from __future__ import annotations
 
-import shutil
-import tempfile
-from pathlib import Path
 from typing import Annotated, Any, Literal
 from urllib.parse import quote
 
@@ -30,6 +27,7 @@ from reedwright.web.bench.recordings import RecordingTask, keep_entry, measure
 from reedwright.web.bench.tuningroutes import done_job
 from reedwright.web.desk import AtDesk
 from reedwright.web.jobs.model import Job, NoSuchJob
+from reedwright.web.sound_sent import called, for_a_job
 from reedwright.web.templating import page
 from reedwright.workshop.measuring.orders import asked_orders
 
@@ -82,11 +80,10 @@ def recording(desk: AtDesk, sound: UploadFile, asked: Annotated[Recording, Form(
         raise ReedwrightError(" ".join(wrong.values()))
     if asked.order.strip():
         asked_orders(asked.order, aim.targets.harp)
-    name = (sound.filename or "the recording")[:80]
-    with tempfile.NamedTemporaryFile(prefix="reedwright-reeds-", delete=False) as file:
-        shutil.copyfileobj(sound.file, file)
+    name = called(sound.filename or "the recording")
+    path = for_a_job(sound.file, name)
     task = RecordingTask(
-        Path(file.name),
+        path,
         name,
         aim.targets,
         aim.words,
@@ -96,13 +93,8 @@ def recording(desk: AtDesk, sound: UploadFile, asked: Annotated[Recording, Form(
         asked.mine,
         aim.before or {},
     )
-    try:
-        job = desk.jobs.begin(
-            MEASURING, f"Measuring the reeds of {name}", "/bench/listen", measure, task
-        )
-    except ReedwrightError:
-        task.sound.unlink(missing_ok=True)
-        raise
+    title = f"Measuring the reeds of {name}"
+    job = desk.jobs.begin(MEASURING, title, "/bench/listen", measure, task, [path.parent])
     return Begun(job=job.name)
 
 

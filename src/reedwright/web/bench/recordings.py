@@ -20,6 +20,7 @@ from reedwright.sound.recording.model import Trouble
 from reedwright.tab.words import with_article
 from reedwright.web.bench.kept import HarpOnShelf, with_entry
 from reedwright.web.jobs.model import Outcome, Progress
+from reedwright.web.sound_sent import named
 from reedwright.workshop.history.keeping import add_measurement, start_history
 from reedwright.workshop.history.model import History
 from reedwright.workshop.history.reading import read_history
@@ -32,7 +33,7 @@ from reedwright.workshop.targets.model import Targets
 
 
 class RecordingTask(NamedTuple):
-    """`sound`: a passing file of ours, which is removed; `name`: what the user calls it. `harp`: as
+    """`sound`: a passing file of ours; `name`: what the user calls it. `harp`: as
     `parse_harp` reads it. `when`: before work, after it, or as a check. `item`: the harp that it is
     to be kept with, 0 for none; `before`: Hz of its reeds as last measured."""
 
@@ -52,7 +53,7 @@ def measure(task: RecordingTask, progress: Progress) -> Outcome:
     troubles: list[str] = []
 
     def trouble(each: Trouble) -> None:
-        troubles.append(_named(each.message, task))
+        troubles.append(named(each.message, task.sound, task.name))
 
     try:
         measured = measure_recording(
@@ -65,9 +66,7 @@ def measure(task: RecordingTask, progress: Progress) -> Outcome:
             trouble=trouble,
         )
     except ReedwrightError as error:
-        raise ReedwrightError(_named(str(error), task)) from None
-    finally:
-        task.sound.unlink(missing_ok=True)
+        raise ReedwrightError(named(str(error), task.sound, task.name)) from None
     other = better_key(measured)
     return Outcome(
         facts={
@@ -80,11 +79,6 @@ def measure(task: RecordingTask, progress: Progress) -> Outcome:
         notices=tuple(troubles),
         go="/bench/measured",
     )
-
-
-def _named(words: str, task: RecordingTask) -> str:
-    """Our passing file's place means nothing to anybody."""
-    return words.replace(str(task.sound), task.name)
 
 
 def _entry(measured: Measurement, harp: str, when: str) -> str:

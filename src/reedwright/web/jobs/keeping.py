@@ -11,7 +11,7 @@ import shutil
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -19,6 +19,7 @@ from math import inf
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from multiprocessing.context import SpawnProcess
+from pathlib import Path
 from typing import Any
 
 from reedwright.processes import deaf_while_starting
@@ -63,6 +64,7 @@ class Jobs:
         self._at_work: set[str] = set()
         self._workers: dict[str, _Worker] = {}
         self._told: dict[str, float] = {}  # to stop, and when
+        self._brought: dict[str, tuple[Path, ...]] = {}
         self._changed = threading.Condition()
         self._listeners: list[Callable[[], None]] = []
         self._closed = False
@@ -72,8 +74,27 @@ class Jobs:
 
     # -- what pages ask for -----------------------------------------------------------------
 
-    def begin(self, kind: str, title: str, page: str, work: Work, task: Any) -> Job:
-        """Have work done. Raises `TooManyJobs`."""
+    def begin(
+        self,
+        kind: str,
+        title: str,
+        page: str,
+        work: Work,
+        task: Any,
+        brought: Sequence[Path] = (),
+    ) -> Job:
+        """Have work done. `brought`: passing files and folders of ours that the task is about; they
+        are gone when it is over, however that comes, and where it is not begun. Raises
+        `TooManyJobs`."""
+        try:
+            return self._begin(kind, title, page, work, task, tuple(brought))
+        except TooManyJobs:
+            _remove(brought)
+            raise
+
+    def _begin(
+        self, kind: str, title: str, page: str, work: Work, task: Any, brought: tuple[Path, ...]
+    ) -> Job:
         with self._changed:
             unfinished = sum(not job.over for job in self._jobs.values())
             if self._closed:
@@ -85,6 +106,7 @@ class Jobs:
                 )
             job = Job(secrets.token_urlsafe(9), kind, title, page, datetime.now(UTC))
             self._jobs[job.name] = job
+            self._brought[job.name] = brought
             self._forget([name for name, each in self._jobs.items() if each.over][:-KEPT])
             self._waiting.append(_Asked(job.name, work, task))
             self._change(job.name)
@@ -235,10 +257,12 @@ class Jobs:
             self._changed.notify_all()
 
     def _change(self, name: str, **changes: Any) -> None:
-        """While `_changed` is held."""
+        """While `_changed` is held. What was brought is gone before anybody hears of the end."""
         job = self._jobs[name]
         self._moment += 1
         self._jobs[name] = replace(job, version=job.version + 1, moment=self._moment, **changes)
+        if self._jobs[name].over:
+            _remove(self._brought.pop(name, ()))
         self._tell()
 
     def _tell(self) -> None:
@@ -282,4 +306,14 @@ def _see_off(worker: _Worker) -> None:
 
 def _clear(job: Job) -> None:
     if job.outcome.passing is not None:
-        shutil.rmtree(job.outcome.passing, ignore_errors=True)
+        _remove([job.outcome.passing])
+
+
+def _remove(places: Iterable[Path]) -> None:
+    """Files, and folders with all that is in them. One that is held open (Windows) is left."""
+    for place in places:
+        if place.is_dir():
+            shutil.rmtree(place, ignore_errors=True)
+        else:
+            with suppress(OSError):
+                place.unlink(missing_ok=True)

@@ -5,8 +5,6 @@ Public: `PackTask`, `make`.
 
 from __future__ import annotations
 
-import shutil
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -22,6 +20,7 @@ from reedwright.web.jobs.model import Outcome, Progress
 from reedwright.web.music.opening import opened
 from reedwright.web.pack.asked import PackAsked, wanted_arrangement
 from reedwright.web.pack.kept import keep
+from reedwright.web.sound_sent import lent
 
 LOOP = "-loop-"  # in the names of loops
 NO_LOOPS = "At this tempo no bars stand out as hard, so there are no loops."
@@ -69,7 +68,7 @@ def make(task: PackTask, progress: Progress) -> Outcome:
 
 @contextmanager
 def _take(shelf: Shelf, task: PackTask) -> Iterator[Path | None]:
-    """The recording as a file of a name of our making, with the ending that it came with."""
+    """The recording under its item's name, with the ending that it came with."""
     number = task.asked.take
     if number is None:
         yield None
@@ -79,8 +78,7 @@ def _take(shelf: Shelf, task: PackTask) -> Iterator[Path | None]:
         link.to for link in shelf.links(number, Role.OF)
     ):
         raise NotOnShelf("There is no such take of this tune on the shelf.")
-    with tempfile.TemporaryDirectory(prefix="reedwright-take-") as folder:
-        ending = file_name(Path(str(item.state.about.get("file", ""))).suffix, "")[:5]
-        path = Path(folder) / f"{file_name(item.name, str(number))}.{ending}"
-        shutil.copyfile(shelf.attachments.path(item.state.attachment), path)
+    ending = Path(str(item.state.about.get("file", ""))).suffix
+    name = f"{file_name(item.name, str(number))}{ending}"
+    with lent(shelf.attachments.path(item.state.attachment), name) as path:
         yield path

@@ -17,6 +17,7 @@ from reedwright.shelf.filling.told import Told
 from reedwright.shelf.keeping.opening import open_shelf
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.web.jobs.model import Outcome, Progress
+from reedwright.web.sound_sent import named
 from reedwright.web.start.uploads import as_sent, cleared
 
 SHOWN = 200  # of each kind on the page; the file has all of them
@@ -50,9 +51,7 @@ def take_in(task: TakingIn, progress: Progress) -> Outcome:
         file = folder / REPORT
         write_report(report, file)
         text = file.read_text(encoding="utf-8")
-        for place, shown in task.names.items():
-            text = text.replace(place, shown)
-        file.write_text(text, encoding="utf-8")
+        file.write_text(as_sent_in(text, task.names), encoding="utf-8")
         return Outcome(facts=facts, files={REPORT: file}, go=task.go, passing=folder)
     finally:
         cleared(task.names)
@@ -105,7 +104,7 @@ def _told(told: Sequence[Told], names: Mapping[str, str]) -> list[dict[str, Any]
 
 
 def as_sent_in(message: str, names: Mapping[str, str]) -> str:
-    """A sentence with the names of files as they were sent."""
+    """A text with the names of files as they were sent."""
     for place, shown in names.items():
-        message = message.replace(place, shown)
+        message = named(message, Path(place), shown)
     return message

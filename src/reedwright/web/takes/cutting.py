@@ -5,10 +5,7 @@ Public: `CutTask`, `CutAsked`, `cut`.
 
 from __future__ import annotations
 
-import os
 import re
-import shutil
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
@@ -24,8 +21,8 @@ from reedwright.takes.work import TakeWishes, listen, make_take
 from reedwright.web.jobs.model import Outcome, Progress
 from reedwright.web.music.arranging import arranged, harps_to_choose_from
 from reedwright.web.music.opening import opened
+from reedwright.web.sound_sent import called, lent, named
 from reedwright.web.takes.kept import take_kept
-from reedwright.web.takes.sending import called, named
 
 LISTENING_SHARE = 0.4  # of the work, about
 _BARS = re.compile(r"\s*(\d{1,4})\s*(?:[-–]\s*(\d{1,4})\s*)?$")
@@ -90,12 +87,7 @@ def cut(task: CutTask, progress: Progress) -> Outcome:
     title = file_name(tune.tune.title, str(task.tune))[:40]
     stem = called(take.file).rpartition(".")[0] or called(take.file)
     name = f"{title} {stem}"
-    with tempfile.TemporaryDirectory(prefix="reedwright-take-") as passing:
-        path = Path(passing) / called(take.file)
-        try:
-            os.link(take.path, path)
-        except OSError:
-            shutil.copyfile(take.path, path)
+    with lent(take.path, take.file) as path:
         try:
             listened = listen(path, lambda share, doing: progress(LISTENING_SHARE * share, doing))
             done = make_take(

@@ -29,8 +29,8 @@ from reedwright.takes.work import listen
 from reedwright.web.jobs.model import Outcome, Progress
 from reedwright.web.music.arranging import arranged, harps_to_choose_from
 from reedwright.web.music.opening import OpenTune, opened
+from reedwright.web.sound_sent import named
 from reedwright.web.takes.kept import take_kept
-from reedwright.web.takes.sending import named
 from reedwright.web.takes.shown import RULES, shown
 
 FOLDER = "heard"

@@ -18,9 +18,9 @@ from reedwright.errors import ReedwrightError
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.sound.recording.blocks import blocks
 from reedwright.sound.recording.opening import open_recording
+from reedwright.web.sound_sent import named
 from reedwright.web.takes.hearing import FOLDER
 from reedwright.web.takes.kept import TakeKept
-from reedwright.web.takes.sending import named
 
 RATE = 44_100  # samples a second
 _FULL = 32767  # of 16 bits

@@ -16,12 +16,12 @@ from reedwright.shelf.belongings.files import keep_take
 from reedwright.tab.words import counted
 from reedwright.web.desk import AtDesk, Desk
 from reedwright.web.music.opening import opened
+from reedwright.web.sound_sent import called, laid_down
 from reedwright.web.takes.answers import NOT_THERE, REFUSED, Begun, Number
 from reedwright.web.takes.cutting import CutAsked, CutTask, cut
 from reedwright.web.takes.hearing import HearTask, found, hear, key_of, report_of
 from reedwright.web.takes.kept import take_kept, takes_kept
 from reedwright.web.takes.plain import plain_sound
-from reedwright.web.takes.sending import called, laid_down
 from reedwright.web.takes.unknownroutes import router as unknown
 from reedwright.web.templating import page
 

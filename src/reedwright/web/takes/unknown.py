@@ -25,7 +25,7 @@ from reedwright.tune.likeness.finding import find_any
 from reedwright.tune.likeness.model import FEWEST_NOTES, Match, NotFindable
 from reedwright.tune.likeness.words import match_report
 from reedwright.web.jobs.model import Outcome, Progress
-from reedwright.web.takes.sending import named
+from reedwright.web.sound_sent import named
 
 MOST_FOUND = 10
 HARDLY = 0.65  # a score under which it is hardly the tune (docs/finding.md)
@@ -59,7 +59,7 @@ class Known(BaseModel):
 
 @dataclass(frozen=True, slots=True)
 class UnknownTask:
-    """`sound`: a passing file of ours, which is removed; `name`: what the user calls it."""
+    """`sound`: a passing file of ours; `name`: what the user calls it."""
 
     shelf: Path
     sound: Path
@@ -72,8 +72,6 @@ def _heard(task: UnknownTask, progress: Progress) -> Listened:
         return listen(task.sound, lambda share, doing: progress(LISTENING_SHARE * share, doing))
     except ReedwrightError as error:
         raise ReedwrightError(named(str(error), task.sound, task.name)) from None
-    finally:
-        task.sound.unlink(missing_ok=True)
 
 
 def _troubles(listened: Listened, task: UnknownTask) -> tuple[str, ...]:

@@ -5,9 +5,6 @@ Public: `router`.
 
 from __future__ import annotations
 
-import os
-import shutil
-import tempfile
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -15,7 +12,6 @@ from fastapi import APIRouter, Form, Query, Request, UploadFile
 from fastapi.responses import HTMLResponse
 from pydantic import BaseModel, Field
 
-from reedwright.errors import ReedwrightError
 from reedwright.pack.cautions import TAKE_RIGHTS
 from reedwright.shelf.facts.tunes import add_tune
 from reedwright.tab.choices.model import TuneChoices
@@ -25,15 +21,16 @@ from reedwright.web.desk import AtDesk, Desk
 from reedwright.web.jobs.model import Job, NoSuchJob, Standing
 from reedwright.web.music.arranging import arranged, harps_to_choose_from
 from reedwright.web.music.drawing import WIDE, sheet
+from reedwright.web.sound_sent import called, for_a_job
 from reedwright.web.takes.answers import NOT_THERE, REFUSED, Begun, Number
 from reedwright.web.takes.kept import take_kept, takes_kept
-from reedwright.web.takes.sending import called, laid_down
 from reedwright.web.takes.unknown import Known, UnknownTask, look_for, note_down
 from reedwright.web.templating import fragment, page
 
 router = APIRouter()
 
 NOTING, LOOKING = "note-down", "look-for"
+_LOOKING_FOR = "Looking for the tune of"
 JobName = Annotated[str, Query(max_length=40)]
 
 
@@ -68,8 +65,7 @@ def unknown(
     known = Known(title=title, type=type, meter=meter, key=key)
     known.wishes()  # what can't be read is told now
     name = called(sound.filename or "recording")
-    with laid_down(sound.file, name) as path:
-        return _begin(desk, what, path, name, known)
+    return _begin(desk, what, for_a_job(sound.file, name), name, known)
 
 
 @router.post("/tunes/{tune}/takes/{take}/which", response_model=Begun, responses=REFUSED)
@@ -77,24 +73,15 @@ def which_is_it(tune: Number, take: Number, desk: AtDesk) -> Begun:
     """Look for a kept take among the shelf's tunes, as it does not fit its own."""
     with desk.shelf() as shelf:
         kept = take_kept(shelf, tune, take)
-    return _begin(desk, LOOKING, kept.path, called(kept.file), Known())
+    name = called(kept.file)
+    return _begin(desk, LOOKING, for_a_job(kept.path, name), name, Known())
 
 
 def _begin(desk: Desk, what: str, sound: Path, name: str, known: Known) -> Begun:
-    """The job has a copy of its own, which it removes."""
-    suffix = Path(name).suffix
-    handle, passing = tempfile.mkstemp(prefix="reedwright-", suffix=suffix)
-    os.close(handle)
-    words = "Writing down" if what == NOTING else "Looking for the tune of"
-    try:
-        shutil.copyfile(sound, passing)
-        task = UnknownTask(desk.settings.shelf, Path(passing), name, known)
-        job = desk.jobs.begin(
-            what, f"{words} {name}", "/takes", note_down if what == NOTING else look_for, task
-        )
-    except (ReedwrightError, OSError):
-        Path(passing).unlink(missing_ok=True)
-        raise
+    """`sound`: a copy for this job alone."""
+    words, work = ("Writing down", note_down) if what == NOTING else (_LOOKING_FOR, look_for)
+    task = UnknownTask(desk.settings.shelf, sound, name, known)
+    job = desk.jobs.begin(what, f"{words} {name}", "/takes", work, task, [sound.parent])
     return Begun(job=job.name, go=f"/takes/{'noted' if what == NOTING else 'which'}?job={job.name}")
 
 
