@@ -300,6 +300,10 @@ class Shelf:
             self._go_to(item, goal, tip)
         return self.item(item)
 
+    def can_redo(self, item: int) -> bool:
+        """Whether undoing or going back has left something to go forward to."""
+        return self._tip(item) != self.item(item).state.number
+
     def go_to(self, item: int, number: int) -> Item:
         """To any state that the item has had, of any branch. Undoing goes on from there, and
         redoing comes back where the state lies on the way here. Raises `NotOnShelf`."""

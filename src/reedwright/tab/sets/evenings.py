@@ -122,8 +122,8 @@ def plan_evening(
     if not made.sets:
         raise SetsError(
             "No set can be made of these tunes: no two of one type are playable within the limit. "
-            'A file of rules may allow types to be mixed, mixed = [["jig", "reel"]], or sets of '
-            "one, size = [1, 4] (docs/sets.md)."
+            "Allow types to be mixed or sets of one tune; in a file of rules "
+            '(docs/sets.md) as mixed = [["jig", "reel"]] or size = [1, 4].'
         )
     order, ordered = _ordered(stage, made.sets)
     evening = Evening(

@@ -121,8 +121,7 @@ def story_of(shelf: Shelf, item: Item) -> Story:
 
 def can_redo(shelf: Shelf, item: Item) -> bool:
     """Whether undoing or going back has left something to go forward to."""
-    row = shelf.db.execute("SELECT left_at FROM item WHERE id = ?", (item.id,)).fetchone()
-    return row is not None and int(row[0]) not in (0, item.state.number)
+    return shelf.can_redo(item.id)
 
 
 def _state(state: State, by_number: dict[int, State], item: Item) -> StateShown:
