@@ -24,7 +24,7 @@ def _add(page: Page, words: str, title: str) -> None:
 
 
 def _saved(page: Page) -> None:
-    expect(page.locator("#set-said")).to_have_text("Saved")
+    expect(page.locator("#set-state")).to_have_text("Saved.")
 
 
 def _middle(handle: Locator) -> tuple[float, float]:
@@ -44,7 +44,7 @@ def test_a_set_is_put_in_order_by_mouse_finger_and_keyboard_alike(page: Page, ho
         _add(page, words, title)
     expect(_titles(page)).to_have_text([KETTLE_ON, FERRY_AT, LAMP_ON])
     _saved(page)
-    expect(page.locator("#harps")).to_contain_text("will do")
+    expect(page.locator("#harps-said")).to_contain_text("will do")
     assert not violations(page)
     turned = [LAMP_ON, KETTLE_ON, FERRY_AT]
     handles = page.locator("#in-set .handle")

@@ -7,6 +7,7 @@ high. The samples of the sound are judged by others' readers (SciPy's, mutagen).
 from __future__ import annotations
 
 import io
+import re
 import time
 import zipfile
 from collections.abc import Iterator
@@ -289,6 +290,9 @@ def test_a_take_is_recorded_heard_and_looked_at_in_the_browser(
         page.keyboard.press("ArrowRight")
         page.keyboard.press("ArrowRight")
         expect(page.locator("#wave-here")).to_contain_text("0:02")
+        place = page.get_by_role("slider", name="Place in the take")
+        expect(place).to_have_attribute("aria-valuenow", "2.0")
+        expect(place).to_have_attribute("aria-valuetext", re.compile("^0:02.0"))
         inked = page.evaluate(
             "() => { const c = document.getElementById('wave-canvas');"
             " const d = c.getContext('2d').getImageData(0, 0, c.width, c.height).data;"

@@ -1,16 +1,18 @@
 // The microphone's sound, as it is: what browsers do to voices would bend reeds.
 export class NoMicrophone extends Error {}
 
-const WORDS = {
-  NotAllowedError: "The browser was given no leave to use the microphone. Allow it by the sign beside the page's address, then press Listen again. Or use a recording, below.",
-  NotFoundError: "No microphone was found. Plug one in and press Listen again, or use a recording, below.",
-  NotReadableError: "The microphone can't be used: perhaps another program has it. Close that one and press Listen again, or use a recording, below.",
-};
+// By the error's name; `press` is the button that asked.
+const words = (press) => ({
+  NotAllowedError: `The browser was given no leave to use the microphone. Allow it by the sign beside the page's address, then press ${press} again. Or use a recording instead.`,
+  NotFoundError: `No microphone was found. Plug one in and press ${press} again, or use a recording instead.`,
+  NotReadableError: `The microphone can't be used: perhaps another program has it. Close that one and press ${press} again, or use a recording instead.`,
+});
 
-// `heard(buffer)` is given blocks of 32-bit floats. Throws NoMicrophone with what to do.
-export async function microphone(heard) {
+// `heard(buffer)` is given blocks of 32-bit floats; `press` is the word on the button that asks.
+// Throws NoMicrophone with what to do.
+export async function microphone(heard, press = "Listen") {
   if (!window.isSecureContext || !navigator.mediaDevices?.getUserMedia || !window.AudioWorkletNode) {
-    throw new NoMicrophone("Browsers give the microphone only to pages of this machine, or over https. Open Reedwright at its own machine (127.0.0.1), or use a recording, below.");
+    throw new NoMicrophone("Browsers give the microphone only to pages of this machine, or over https. Open Reedwright at its own machine (127.0.0.1), or use a recording instead.");
   }
   let stream;
   try {
@@ -18,9 +20,20 @@ export async function microphone(heard) {
       audio: { channelCount: 1, echoCancellation: false, noiseSuppression: false, autoGainControl: false },
     });
   } catch (error) {
-    throw new NoMicrophone(WORDS[error.name] ?? `The microphone can't be used (${error.name}). Use a recording, below.`);
+    throw new NoMicrophone(words(press)[error.name] ?? `The microphone can't be used (${error.name}). Use a recording instead.`);
   }
-  const context = new AudioContext();
+  let context = null;
+  try {
+    context = new AudioContext();
+    return await joined(stream, context, heard);
+  } catch (error) { // the browser would go on showing that the microphone is open
+    for (const track of stream.getTracks()) track.stop();
+    context?.close();
+    throw new NoMicrophone(`The microphone was opened, but its sound can't be read (${error.name}). Load the page and press ${press} again, or use a recording instead.`);
+  }
+}
+
+async function joined(stream, context, heard) {
   await context.audioWorklet.addModule("/static/js/bench/worklet.js");
   const source = context.createMediaStreamSource(stream);
   const reeds = new AudioWorkletNode(context, "reeds", { numberOfInputs: 1, numberOfOutputs: 0, channelCount: 1, channelCountMode: "explicit" });

@@ -16,7 +16,7 @@ if (root) begin();
 
 function begin() {
   const at = (id) => document.getElementById(id);
-  const [list, empty, said, moving, conflict] = ["in-set", "empty", "set-said", "moving", "conflict"].map(at);
+  const [list, empty, said, state, moving, conflict] = ["in-set", "empty", "set-said", "set-state", "moving", "conflict"].map(at);
   const [undo, redo, name, notes, add, offered, offeredSaid] = ["undo", "redo", "set-name", "set-notes", "add", "offered", "offered-said"].map(at);
   const address = `/sets/${root.dataset.number}`;
   let view = JSON.parse(at("set-view").textContent);
@@ -30,6 +30,13 @@ function begin() {
     changed: () => save(),
     say: (words) => { moving.textContent = words; },
   });
+
+  // Not aloud: what comes at each pause of typing, and would be spoken over and over.
+  function tell(words, aloud = true) {
+    const spoken = aloud ? words : "";
+    if (said.textContent !== spoken) said.textContent = spoken;
+    state.textContent = aloud ? "" : words;
+  }
 
   function show(next) {
     view = next;
@@ -117,7 +124,7 @@ function begin() {
 
   function typed() {
     unsaved = true;
-    said.textContent = "Saving";
+    if (!lost) tell("Saving …", false);
     clearTimeout(typing);
     typing = setTimeout(save, PAUSE);
   }
@@ -129,14 +136,14 @@ function begin() {
     unsaved = true;
     if (saving || stopped) return;
     saving = true;
-    said.textContent = "Saving";
+    if (!lost) tell("Saving …", false);
     try {
       while (unsaved && !stopped) {
         unsaved = false;
         const next = await ask(`${address}/content`, { json: content() });
         // What was changed while this was on its way stands on the page and is sent next.
         if (unsaved) view = next;
-        else took(next, "Saved");
+        else took(next, "Saved.", false);
         lost = false;
       }
     } catch (error) {
@@ -150,13 +157,13 @@ function begin() {
     if (!(error instanceof Trouble)) throw error;
     lost = error.kind === "lost";
     if (error.status === 409) return decide(error.data);
-    said.textContent = error.kind === "lost" ? "Kept here until Reedwright is back" : error.message;
+    tell(lost ? "Kept here until Reedwright is back" : error.message);
   }
 
-  function took(next, words) {
+  function took(next, words, aloud = true) {
     const changed = next.state !== view.state || next.tunes.length !== view.tunes.length;
     show(next);
-    said.textContent = words;
+    tell(words, aloud);
     if (changed) document.body.dispatchEvent(new CustomEvent("set-changed"));
   }
 
@@ -165,7 +172,7 @@ function begin() {
     stopped = true;
     const titles = (tunes) => element("ol", {}, ...tunes.map((tune) => element("li", { textContent: tune.title })));
     const mine = element("button", { type: "button", textContent: "Keep mine" });
-    const other = element("button", { type: "button", textContent: "Take that" });
+    const other = element("button", { type: "button", textContent: "Take theirs" });
     const over = () => {
       stopped = false;
       conflict.hidden = true;
@@ -184,7 +191,7 @@ function begin() {
         unsaved = false;
         took(next, "Yours is kept among its states");
       } catch (error) {
-        said.textContent = error.message;
+        tell(error.message);
       }
     });
     conflict.replaceChildren(
@@ -193,7 +200,7 @@ function begin() {
       element("p", { textContent: "Whichever you take, the other stays among its states." }),
       element("p", { className: "bar" }, mine, other));
     conflict.hidden = false;
-    said.textContent = "Not saved yet";
+    tell("Not saved yet");
     mine.focus();
   }
 
@@ -206,9 +213,9 @@ function begin() {
     } catch (error) {
       if (error.status === 409) {
         show(error.data.view);
-        said.textContent = "It was changed on another page; this is how it is now";
+        tell("It was changed on another page; this is how it is now");
       } else {
-        said.textContent = error.message;
+        tell(error.message);
       }
     }
     saving = false;

@@ -52,7 +52,10 @@ async function draw() {
   function tell() {
     const note = wave.note(wave.now);
     const time = `${Math.floor(wave.now / 60)}:${(wave.now % 60).toFixed(1).padStart(4, "0")}`;
-    byId("wave-here").textContent = note ? `${time}, ${note.where}${note.part ? `, part ${note.part}` : ""}: ${note.name} ${note.way} ${note.words}` : time;
+    const words = note ? `${time}, ${note.where}${note.part ? `, part ${note.part}` : ""}: ${note.name} ${note.way} ${note.words}` : time;
+    byId("wave-here").textContent = words;
+    holder.setAttribute("aria-valuenow", wave.now.toFixed(1));
+    holder.setAttribute("aria-valuetext", words);
   }
 
   function go(seconds) {
@@ -67,7 +70,8 @@ async function draw() {
     wave.now = sound.currentTime;
     if (follow.checked && (wave.now < wave.from || wave.now > wave.from + 0.8 * wave.across)) wave.show(wave.now - 0.1 * wave.across);
     else wave.draw();
-    if (!sound.paused) requestAnimationFrame(frame);
+    if (sound.paused) tell(); // not while it plays: a screen reader would speak over it
+    else requestAnimationFrame(frame);
   }
 
   const zoom = (factor) => wave.show(wave.now - wave.across * factor * ((wave.now - wave.from) / wave.across), wave.across * factor);
@@ -83,7 +87,7 @@ async function draw() {
     wave.show(wave.from + (along / wave.width) * wave.across);
   }, { passive: false });
   holder.addEventListener("keydown", (event) => {
-    const steps = { ArrowRight: STEP, ArrowLeft: -STEP, PageDown: wave.across, PageUp: -wave.across };
+    const steps = { ArrowRight: STEP, ArrowUp: STEP, ArrowLeft: -STEP, ArrowDown: -STEP, PageDown: wave.across, PageUp: -wave.across };
     if (event.key in steps) go(wave.now + steps[event.key]);
     else if (event.key === "Home") go(0);
     else if (event.key === "End") go(heard.seconds);
