@@ -65,6 +65,12 @@ def saved(browser: TestClient, book: int, **changes: object) -> dict[str, Any]:
     return found
 
 
+def step(browser: TestClient, book: int, way: str) -> dict[str, Any]:
+    asked = {"made_from": kept(browser, book)["state"]}
+    found: dict[str, Any] = browser.post(f"/books/{book}/{way}", json=asked).json()
+    return found
+
+
 def done(browser: TestClient, path: str, asked: object = None) -> dict[str, Any]:
     answer = browser.post(path, json=asked)
     assert answer.status_code == 200, answer.text
@@ -104,15 +110,21 @@ def test_every_change_is_a_state_that_can_be_undone_and_nobodys_is_lost(client: 
     kettle, ferry = house.shelve(KETTLE), house.shelve(FERRY)
     book = begun(browser)
     first = kept(browser, book)
-    assert not first["undo"]
+    assert not first["undo"] and not first["redo"]
     turned = saved(browser, book, title="Other", parts=first["book"]["parts"][::-1])
     assert [part["tune"] for part in turned["book"]["parts"]] == [ferry.id, kettle.id]
-    assert (turned["name"], turned["undo"]) == ("Other", True)
+    assert (turned["name"], turned["undo"], turned["redo"]) == ("Other", True, False)
     with open_shelf(house.settings.shelf) as shelf:
         assert [link.to for link in shelf.links(book)] == [ferry.id, kettle.id]
-    again = browser.post(f"/books/{book}/undo").json()
+    for stale in ("undo", "redo"):  # of a tab that has the first state
+        answer = browser.post(f"/books/{book}/{stale}", json={"made_from": first["state"]})
+        assert (answer.status_code, answer.json()["kind"]) == (409, "changed-meanwhile")
+    again = step(browser, book, "undo")
+    with open_shelf(house.settings.shelf) as shelf:
+        assert [link.to for link in shelf.links(book)] == [kettle.id, ferry.id]
     assert again["book"] == first["book"] and again["name"] == "Winter Tunes"
-    assert browser.post(f"/books/{book}/redo").json()["book"] == turned["book"]
+    assert (again["undo"], again["redo"]) == (False, True)
+    assert step(browser, book, "redo")["book"] == turned["book"]
 
     # Two tabs: the second one's change is refused, and can be made from what is there.
     late = {"book": first["book"] | {"maker": "Ada Fenwick"}, "made_from": first["state"]}
@@ -123,6 +135,11 @@ def test_every_change_is_a_state_that_can_be_undone_and_nobodys_is_lost(client: 
 
     browser.post(f"/books/{book}/remove")
     assert ">Other<" not in browser.get("/books").text
+    page = browser.get(f"/books/{book}").text
+    assert "It is off the shelf, and kept." in page and "book-form" not in page
+    late = {"book": now["book"], "made_from": now["state"]}
+    answer = browser.post(f"/books/{book}/plan", json=late | {"book": first["book"]})
+    assert answer.status_code == 422 and "off the shelf" in answer.json()["message"]
     browser.post(f"/books/{book}/put-back")
     assert ">Other<" in browser.get("/books").text
 

@@ -1,6 +1,6 @@
 """A book as its page asks for it: every setting checked, and nothing in it a path.
 
-Public: `BookAsked`, `TunePart`, `ChapterPart`, `FewestAsked`, `LookAsked`, `SavedBook`,
+Public: `BookAsked`, `TunePart`, `ChapterPart`, `FewestAsked`, `LookAsked`, `SavedBook`, `From`,
 `PreviewAsked`, `SiteAsked`.
 """
 
@@ -110,6 +110,12 @@ class SavedBook(BaseModel):
     """`made_from`: the number of the state that the page has."""
 
     book: BookAsked
+    made_from: Annotated[int, Field(ge=1, le=2**53)]
+
+
+class From(BaseModel):
+    """`made_from`: the number of the state that the page has."""
+
     made_from: Annotated[int, Field(ge=1, le=2**53)]
 
 

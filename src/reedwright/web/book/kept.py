@@ -3,12 +3,13 @@
 Every change is a state, so that each can be undone. `about` holds the marks: that it is a book,
 and the name of its files, which stays when the title changes.
 
-Public: `KeptBook`, `new_book`, `books_on`, `book_on`, `keep_book`, `copy_name`, `owned_texts`.
+Public: `KeptBook`, `new_book`, `books_on`, `book_on`, `keep_book`, `step_of_book`,
+`copy_name`, `owned_texts`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from reedwright.folders.names import unused_file_name
@@ -16,7 +17,7 @@ from reedwright.harp.written import harp_text
 from reedwright.shelf.belongings.harps import harps_on
 from reedwright.shelf.belongings.lists import BOOK, WHAT, books_of, is_book
 from reedwright.shelf.keeping.shelf import Shelf
-from reedwright.shelf.model import Form, Item, Kind, NotOnShelf, Role
+from reedwright.shelf.model import ChangedMeanwhile, Form, Item, Kind, NotOnShelf, Role, ShelfError
 from reedwright.web.book.asked import BookAsked, ChapterPart, TunePart
 from reedwright.web.book.planfile import plan_text, read_back
 
@@ -96,9 +97,11 @@ def titles_of(shelf: Shelf, tunes: Sequence[int]) -> dict[int, str]:
 
 
 def keep_book(shelf: Shelf, number: int, asked: BookAsked, made_from: int, said: str) -> Item:
-    """Its next state. Raises `ChangedMeanwhile`, `NotOnShelf`, and what a harp's text may be
-    refused for."""
+    """Its next state. Raises `ChangedMeanwhile`, `NotOnShelf`, `ShelfError` for a book that was
+    taken off the shelf, and what a harp's text may be refused for."""
     before = book_on(shelf, number)
+    if before.item.removed:
+        raise ShelfError(f"{before.item.name} is off the shelf. Put it back to change it.")
     text = plan_text(asked, owned_texts(shelf))
     if text == before.item.state.text:
         return before.item
@@ -111,3 +114,15 @@ def keep_book(shelf: Shelf, number: int, asked: BookAsked, made_from: int, said:
         tunes = dict.fromkeys(part.tune for part in asked.tunes if part.tune in there)
         shelf.link(kept.id, Role.ON, list(tunes))
     return shelf.item(number)
+
+
+def step_of_book(
+    shelf: Shelf, number: int, made_from: int, step: Callable[[Shelf, int], Item]
+) -> None:
+    """Undo or redo from the state that a page has. Raises as `keep_book` does, and `ShelfError`
+    where there is nothing to undo or redo."""
+    with shelf.change():
+        item = book_on(shelf, number).item
+        if item.state.number != made_from:
+            raise ChangedMeanwhile(f"{item.name} was changed meanwhile. Look at what it says now.")
+        step(shelf, number)

@@ -15,19 +15,21 @@ from starlette.exceptions import HTTPException
 
 from reedwright.pack.cautions import CAUTIONS
 from reedwright.player.loading import profile_files
+from reedwright.shelf import changing
 from reedwright.shelf.belongings.lessons import tunes_of
 from reedwright.shelf.belongings.lists import lists_on
 from reedwright.shelf.finding.model import Wanted
 from reedwright.shelf.finding.searching import search
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Item, Kind, Role, ShelfError
-from reedwright.web.book.asked import BookAsked, PreviewAsked, SavedBook, SiteAsked
+from reedwright.web.book.asked import BookAsked, From, PreviewAsked, SavedBook, SiteAsked
 from reedwright.web.book.kept import (
     KeptBook,
     book_on,
     books_on,
     keep_book,
     new_book,
+    step_of_book,
 )
 from reedwright.web.book.making import (
     BookTask,
@@ -58,12 +60,14 @@ REFUSED: dict[int | str, dict[str, Any]] = ASKED | {
 
 
 class Kept(BaseModel):
-    """`state`: the number of the state that the book has now; `undo`: whether there is one before
-    it. `titles`: of its tunes by their numbers, those that are still on the shelf."""
+    """`state`: the number of the state that the book has now; `undo` and `redo`: whether there is
+    one before it, and one to go forward to. `titles`: of its tunes by their numbers, those that are
+    still on the shelf."""
 
     state: int
     name: str
     undo: bool
+    redo: bool
     book: BookAsked
     titles: dict[int, str]
 
@@ -158,6 +162,7 @@ def book_page(book: Number, request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         kept = book_on(shelf, book)
         lists = _lists(shelf)
+        told = _told(shelf, kept)
     settings = desk.settings
     jobs = [*desk.jobs.all(KIND, f"/books/{book}"), *desk.jobs.all(KIND_OF_SITE, f"/books/{book}")]
     return page(
@@ -166,7 +171,7 @@ def book_page(book: Number, request: Request, desk: AtDesk) -> HTMLResponse:
         title=kept.asked.title,
         here="books",
         kept=kept,
-        data=_told(kept).model_dump(),
+        data=told.model_dump(),
         lists=lists,
         players_offered=[(name, name) for name in profile_files()],
         cautions=CAUTIONS,
@@ -191,19 +196,17 @@ def save(book: Number, asked: SavedBook, desk: AtDesk) -> Kept:
         return _kept(shelf, book)
 
 
-@router.post("/books/{book}/undo", response_model=Kept, responses=NOT_THERE)
-def undo(book: Number, desk: AtDesk) -> Kept:
+@router.post("/books/{book}/undo", response_model=Kept, responses=CHANGED)
+def undo(book: Number, asked: From, desk: AtDesk) -> Kept:
     with desk.shelf() as shelf:
-        book_on(shelf, book)
-        shelf.undo(book)
+        step_of_book(shelf, book, asked.made_from, changing.undo)
         return _kept(shelf, book)
 
 
-@router.post("/books/{book}/redo", response_model=Kept, responses=NOT_THERE)
-def redo(book: Number, desk: AtDesk) -> Kept:
+@router.post("/books/{book}/redo", response_model=Kept, responses=CHANGED)
+def redo(book: Number, asked: From, desk: AtDesk) -> Kept:
     with desk.shelf() as shelf:
-        book_on(shelf, book)
-        shelf.redo(book)
+        step_of_book(shelf, book, asked.made_from, changing.redo)
         return _kept(shelf, book)
 
 
@@ -308,15 +311,16 @@ def _begun(desk: Desk, book: int, site: SiteAsked | None) -> dict[str, Any]:
 
 
 def _kept(shelf: Shelf, book: int) -> Kept:
-    return _told(book_on(shelf, book))
+    return _told(shelf, book_on(shelf, book))
 
 
-def _told(kept: KeptBook) -> Kept:
+def _told(shelf: Shelf, kept: KeptBook) -> Kept:
     state = kept.item.state
     return Kept(
         state=state.number,
         name=kept.item.name,
         undo=state.parent > 0,
+        redo=shelf.can_redo(kept.item.id),
         book=kept.asked,
         titles=kept.titles,
     )

@@ -116,10 +116,12 @@ async function more(left, place) {
 goto.addEventListener("change", () => preview.draw({ page: Number(goto.value) }));
 
 const undo = document.getElementById("undo");
+const redo = document.getElementById("redo");
 const keeping = new Keeping(address, data.state, {
   read,
   kept(answer) {
     undo.disabled = !answer.undo;
+    redo.disabled = !answer.redo;
     document.getElementById("book-title").textContent = answer.book.title;
   },
   say: (words) => { saved.textContent = words; },
@@ -132,11 +134,13 @@ const keeping = new Keeping(address, data.state, {
   },
 });
 undo.disabled = !data.undo;
+redo.disabled = !data.redo;
 for (const which of ["undo", "redo"]) {
   document.getElementById(which).addEventListener("click", async () => {
     try {
       const answer = await keeping.step(which);
       if (!answer) return;
+      say();
       write(answer.book, answer.titles);
       saved.textContent = which === "undo" ? "The last change is undone." : "It is done again.";
       preview.draw();
@@ -243,7 +247,14 @@ document.getElementById("remove").addEventListener("click", async () => {
     keeping.dirty = false;
     await ask(`${address}/remove`, { method: "POST" });
     const back = element("button", { type: "button", textContent: "Put it back" });
-    back.addEventListener("click", async () => { await ask(`${address}/put-back`, { method: "POST" }); location.reload(); });
+    back.addEventListener("click", async () => {
+      try {
+        await ask(`${address}/put-back`, { method: "POST" });
+        location.reload();
+      } catch (error) {
+        saved.textContent = error.message;
+      }
+    });
     say(element("p", { textContent: "The book is taken off the shelf. What was made of it stays." }), element("p", { className: "bar" }, back, element("a", { href: "/books", textContent: "All books" })));
     trouble.scrollIntoView({ block: "nearest" });
     back.focus();

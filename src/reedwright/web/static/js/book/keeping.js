@@ -52,7 +52,15 @@ export class Keeping {
 
   async step(which) {
     if (!(await this.save())) return null;
-    const answer = await ask(`${this.address}/${which}`, { method: "POST" });
+    let answer;
+    try {
+      answer = await ask(`${this.address}/${which}`, { json: { made_from: this.state } });
+    } catch (error) {
+      if (error.kind !== "changed-meanwhile") throw error;
+      this.dirty = true; // what is on the page is not what the shelf has
+      this.conflict(error.message);
+      return null;
+    }
     this.state = answer.state;
     this.kept(answer);
     return answer;
