@@ -13,6 +13,7 @@ from fastapi.testclient import TestClient
 from webhouse import KETTLE, House
 
 from reedwright.harp import tunings as harp_files
+from reedwright.shelf.belongings.harps import keep_harp
 from reedwright.shelf.facts.tunes import add_tune
 from reedwright.shelf.keeping.opening import open_shelf
 from reedwright.tab.arrange import arrange
@@ -553,3 +554,13 @@ def test_addresses_of_what_is_not_there_say_so(client: Asked) -> None:
         assert app.get(f"/tunes/{tune}/notes/{note}").status_code == 404
     assert app.get(f"/tunes/{2**70}/view").status_code == 422
     assert app.get(f"/tunes/{tune}/sound?speed=9").status_code == 422
+
+
+def test_where_harps_are_kept_the_easiest_is_said_to_be_one_of_them(client: Asked) -> None:
+    asker, house = client
+    number = house.shelve().id
+    assert ">The easiest</option>" in asker.get(f"/tunes/{number}").text
+    with open_shelf(house.settings.shelf) as shelf:
+        keep_harp(shelf, "the red one", "C")
+    assert ">The easiest of mine</option>" in asker.get(f"/tunes/{number}").text
+    assert view_of(asker, number)["harp_name"].startswith("C harp")

@@ -18,6 +18,7 @@ from markupsafe import Markup
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile
 from reedwright.web.desk import AtDesk
+from reedwright.web.music.arranging import harps_to_choose_from
 from reedwright.web.music.standing import Version, stand, version_of
 from reedwright.web.music.stepping import CHANGED, keep_step, redo_step, undo_step
 from reedwright.web.templating import page
@@ -74,6 +75,7 @@ def _page(
     with desk.shelf() as shelf:
         view = view_of(shelf, tune, width)
         item = shelf.item(tune)
+        own_harps = harps_to_choose_from(shelf) is not None
     json = view.model_dump_json()
     for sign in "<>&":  # so that no text ends the script that it stands in
         json = json.replace(sign, f"\\u{ord(sign):04x}")
@@ -85,6 +87,7 @@ def _page(
         part=part,
         view=view.model_dump(),
         view_json=Markup(json),
+        own_harps=own_harps,
         width=width,
     )
 
