@@ -11,15 +11,17 @@ from __future__ import annotations
 
 import re
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from reedwright.errors import ReedwrightError
 from reedwright.page.breaking import BarWidth, Breaking, breakings
+from reedwright.page.knownsystems import Drawn, system_keys
 from reedwright.page.systemsvg import OVERHANG, TabText, finished_system
 from reedwright.page.tabfont import printed
 from reedwright.page.tabroom import standins
@@ -161,11 +163,14 @@ class Engraver:
             self._measured[ratio] = self._measure(look)
         return self._measured[ratio]
 
-    def engrave(self, plan: Plan) -> tuple[System, ...]:
+    def engrave(
+        self, plan: Plan, known: MutableMapping[str, Drawn] | None = None
+    ) -> tuple[System, ...]:
+        """The systems of a plan. `known`: systems drawn before, by what they were drawn from; those
+        that are in it are not drawn again, and new ones are put in."""
         look = plan.look
         sizes = _sizes(self.rows, _grace_ids(self._bars), look)
         source = _with_breaks(self.measured(look).source, plan.starts)
-        pages = _render(source, look, self.width, "encoded", self.tune.title)
         texts = {
             id_: tuple(
                 TabText(number, printed(row.texts[id_]), size)
@@ -176,11 +181,21 @@ class Engraver:
         }
         labels = [row.name for row in self.rows] if len(self.rows) > 1 else []
         edges = [0, *plan.starts, len(self._bars)]
+        drawn: dict[int, Drawn] = {}
+        keys: list[str] = []
+        if known is not None:
+            keys = system_keys(source, edges, texts, repr((look, self.width, labels)))
+            drawn = {k: known[key] for k, key in enumerate(keys) if key in known}
+        wanted = [k for k in range(len(edges) - 1) if k not in drawn]
+        if wanted:
+            pages = _render(source, look, self.width, "encoded", self.tune.title, wanted)
+            for k, page in zip(wanted, pages, strict=True):
+                drawn[k] = finished_system(page, texts, look.millimetre, labels)
+                if known is not None:
+                    known[keys[k]] = drawn[k]
         return tuple(
-            System(
-                *finished_system(page, texts, look.millimetre, labels), tuple(range(first, last))
-            )
-            for page, first, last in zip(pages, edges[:-1], edges[1:], strict=True)
+            System(*drawn[k], tuple(range(first, last)))
+            for k, (first, last) in enumerate(pairwise(edges))
         )
 
     def _musicxml(self, look: Look) -> str:
@@ -267,8 +282,15 @@ def _toolkit() -> Any:
     return verovio.toolkit()
 
 
-def _render(source: str, look: Look, width: float, breaks: str, title: str) -> list[str]:
-    """The pages of a MusicXML text; one system is one page."""
+def _render(
+    source: str,
+    look: Look,
+    width: float,
+    breaks: str,
+    title: str,
+    wanted: Sequence[int] | None = None,
+) -> list[str]:
+    """The pages of a MusicXML text, or those that are wanted (from 0); one system is one page."""
     with _LOCK:
         toolkit = _toolkit()
         toolkit.resetXmlIdSeed(SEED)
@@ -278,7 +300,8 @@ def _render(source: str, look: Look, width: float, breaks: str, title: str) -> l
                 f"{title}: the music could not be engraved. Look for odd lengths with "
                 "`reedwright read`, or report the tune as a fault of Reedwright."
             )
-        return [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+        numbers = range(toolkit.getPageCount()) if wanted is None else wanted
+        return [toolkit.renderToSVG(number + 1) for number in numbers]
 
 
 def _options(look: Look, width: float, breaks: str, single: bool) -> Mapping[str, object]:

@@ -11,6 +11,8 @@ from __future__ import annotations
 
 import hashlib
 import re
+import threading
+from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -19,6 +21,7 @@ from typing import NamedTuple
 from reedwright.pack.site.drawing import inlined
 from reedwright.page.content import lesson_content, lesson_notes
 from reedwright.page.engraving import Engraver, Look
+from reedwright.page.knownsystems import Drawn
 from reedwright.page.settings import PageSettings
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.notation import tab_rows
@@ -74,6 +77,29 @@ class Sheet:
 _DRAWN: Remembered[Sheet] = Remembered(40_000_000, lambda sheet: sheet.size)
 
 
+class _Lately(OrderedDict[str, Drawn]):
+    """Systems by their keys; those that were not wanted for longest are forgotten."""
+
+    def __init__(self, most: int) -> None:
+        super().__init__()
+        self._most = most
+        self._lock = threading.Lock()
+
+    def __getitem__(self, key: str) -> Drawn:
+        with self._lock:
+            self.move_to_end(key)
+            return super().__getitem__(key)
+
+    def __setitem__(self, key: str, drawn: Drawn) -> None:
+        with self._lock:
+            super().__setitem__(key, drawn)
+            while len(self) > self._most:
+                self.popitem(last=False)
+
+
+_SYSTEMS = _Lately(2_000)  # some 15 kB each
+
+
 def drawn_print(arrangement: Arrangement) -> str:
     """What tells arrangements apart by all that can be seen or heard of them."""
     seen = (
@@ -123,7 +149,7 @@ def _sheet(arrangement: Arrangement, width: Width, tab_style: str, prefix: str) 
         width.millimetres,
         Fraction(1),
     )
-    systems = engraver.engrave(engraver.plan(width.look))
+    systems = engraver.engrave(engraver.plan(width.look), _SYSTEMS)
     return Sheet(
         systems=tuple(
             inlined(_pointed(system.svg, system.bars), f"{prefix}s{k}-", content.music_words, k > 0)
