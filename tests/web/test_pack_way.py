@@ -60,8 +60,11 @@ def test_a_pack_from_its_settings_to_its_files(page: Page, house: House) -> None
     page.get_by_role("button", name="Make the pack").click()
     job = page.locator("#pack-jobs reedwright-job")
     expect(job.locator("progress")).to_be_visible()
-    page.get_by_role("button", name="Stop: Pack of The Kettle on the Landing").click()
+    page.get_by_role("button", name="Stop: Pack of The Kettle on the Landing").press("Enter")
     expect(job).to_contain_text("stopped")
+    expect(job.locator(":focus")).to_contain_text("stopped")  # who stood on Stop stands there
+    told = "Pack of The Kettle on the Landing: stopped."
+    expect(job.get_by_role("status")).to_have_text(told)  # spoken; the steps before were not
     assert not house.settings.made.exists() or not any(house.settings.made.iterdir())
 
     # Made, and the page is loaded anew while the job is at work.

@@ -95,7 +95,9 @@ class Job extends HTMLElement {
     this.words.textContent = job.doing || WORDS[job.standing];
     if (!over) {
       this.bar.value = job.share;
-      this.stop.disabled = job.doing === "being stopped";
+      const ending = job.doing === "being stopped";
+      if (ending && document.activeElement === this.stop) this.words.focus();
+      this.stop.disabled = ending;
       return;
     }
     this.over = true;
@@ -103,9 +105,11 @@ class Job extends HTMLElement {
     this.dispatchEvent(new CustomEvent("job-over", { bubbles: true, detail: job }));
   }
 
-  // Built anew only at the beginning and the end, so that who stands on Stop keeps standing there.
+  // Built anew only at the beginning and the end, so that who stands on Stop keeps standing there;
+  // at the end, who stood there stands on the words that say so.
   lay(job, over) {
-    this.words = element("span", { className: "quiet" });
+    const stood = this.contains(document.activeElement);
+    this.words = element("span", { className: "quiet", tabIndex: -1 });
     this.words.setAttribute("role", "status");
     const parts = [element("span", { className: "job-title", textContent: job.title }), " ", this.words];
     this.bar = over ? null : element("progress", { max: 1, value: job.share });
@@ -121,6 +125,7 @@ class Job extends HTMLElement {
     for (const notice of job.notices) parts.push(element("p", { className: "quiet", textContent: notice }));
     if (job.standing === "done") parts.push(...this.made(job));
     this.replaceChildren(...parts);
+    if (stood) this.words.focus();
   }
 
   made(job) {

@@ -116,8 +116,12 @@ make.addEventListener("click", async () => {
 
 jobs.addEventListener("job-over", async (event) => {
   if (event.detail.standing !== "done") return;
-  const answer = await ask(`${address}/kept`, { raw: true });
-  document.getElementById("kept").innerHTML = await answer.text(); // our own server's, escaped there
+  try {
+    const answer = await ask(`${address}/kept`, { raw: true });
+    document.getElementById("kept").innerHTML = await answer.text(); // our own server's, escaped there
+  } catch (error) {
+    say(error.message);
+  }
 });
 
 write(kept(LAST));
