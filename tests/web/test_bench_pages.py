@@ -24,10 +24,11 @@ from reedwright.errors import ReedwrightError
 from reedwright.harp.making import make_harp, parse_harp
 from reedwright.harp.model import Breath, Reed
 from reedwright.harp.tunings import all_tunings
+from reedwright.harp.written import harp_text
 from reedwright.shelf.belongings.from_bench import take_in_bench
 from reedwright.shelf.belongings.harps import history_on, keep_harp
 from reedwright.shelf.keeping.opening import open_shelf
-from reedwright.web.bench.asking import Wrong, harp_words, harps_asked, number
+from reedwright.web.bench.asking import Wrong, harps_asked, number
 from reedwright.web.bench.course import courses, drift_words
 from reedwright.web.bench.kept import with_entry
 from reedwright.workshop.history.keeping import add_measurement, add_note, start_history
@@ -432,7 +433,7 @@ def test_a_harp_as_words_is_read_as_the_same_harp(
     key: str, tuning: str, register: str, valves: str
 ) -> None:
     harp = make_harp(key, tuning, register, valves)
-    assert parse_harp(harp_words(harp)) == harp
+    assert parse_harp(harp_text(harp)) == harp
 
 
 @given(st.text(max_size=60))

@@ -1,10 +1,9 @@
-"""What the forms of the bench ask for, as harps and wishes; what is wrong, beside its field.
+"""What the forms of the bench ask for besides a harp; what is wrong, beside its field.
 
-Names of tunings and temperaments are looked up among those that are known. A path is never taken
-from a browser, though the command line takes one.
+Names of temperaments are looked up among those that are known, as those of tunings are: a path is
+never taken from a browser, though the command line takes one.
 
-Public: `HarpAsked`, `WishesAsked`, `Wrong`, `harp_asked`, `harps_asked`, `wishes_asked`, `number`,
-`harp_words`, `choices`, `harp_fields`.
+Public: `WishesAsked`, `Wrong`, `harps_asked`, `wishes_asked`, `number`, `choices`.
 """
 
 from __future__ import annotations
@@ -16,34 +15,21 @@ from typing import Annotated
 
 from pydantic import BaseModel, Field
 
-from reedwright.datafiles import is_path
 from reedwright.errors import ReedwrightError
-from reedwright.harp.making import AS_MADE, REGISTERS, HarpError, make_harp, parse_harp
 from reedwright.harp.model import Harp
-from reedwright.harp.naming import KEYS
-from reedwright.harp.tunings import all_tunings
-from reedwright.page.content import signs_in_print
+from reedwright.web.harpform import Word, harp_choices
+from reedwright.web.music.naming import harp_named
 from reedwright.workshop.targets.checking import check_wishes
 from reedwright.workshop.targets.finding import all_reed_temperaments
 from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.targets.model import BeatWish, TargetWishes
 from reedwright.workshop.targets.setting import parse_beat_wish
 
-Word = Annotated[str, Field(max_length=80)]
 Line = Annotated[str, Field(max_length=400)]
 Lines = Annotated[str, Field(max_length=2000)]
 
 MOST_HARPS = 12  # planned in one go: a day's work at the bench, judgement
 MOST_PAIRS = 40  # set to beat
-
-
-class HarpAsked(BaseModel):
-    """A harp as a form says it."""
-
-    key: Word = "G"
-    in_register: Word = "ordinary"
-    tuning: Word = "richter"
-    valves: Word = ""
 
 
 class WishesAsked(BaseModel):
@@ -79,53 +65,6 @@ def number(text: str) -> float:
     return found
 
 
-def harp_asked(asked: HarpAsked, wrong: Wrong, prefix: str = "") -> Harp | None:
-    """The harp; None, and told in `wrong` by `prefix` and field, where it can't be made."""
-    if asked.in_register not in REGISTERS:
-        wrong[f"{prefix}in_register"] = "Choose one of the list."
-    if asked.tuning not in all_tunings():
-        wrong[f"{prefix}tuning"] = "There is no tuning of that name any more; choose another."
-    if any(name in wrong for name in (f"{prefix}in_register", f"{prefix}tuning")):
-        return None
-    try:
-        make_harp(asked.key, asked.tuning)
-    except ReedwrightError as error:
-        wrong[f"{prefix}key"] = str(error)
-        return None
-    try:
-        valves = asked.valves.strip() or AS_MADE
-        return make_harp(asked.key, asked.tuning, asked.in_register, valves)
-    except ReedwrightError as error:
-        wrong[f"{prefix}valves"] = str(error)
-        return None
-
-
-def harp_words(harp: Harp) -> str:
-    """The harp as one text that `parse_harp` reads, so that it can be kept and sent."""
-    register = "" if harp.register == "ordinary" else f"{harp.register} "
-    text = f"{register}{harp.key}:{harp.tuning.name}"
-    as_made = make_harp(harp.key, harp.tuning, harp.register)
-    if harp.isolated == as_made.isolated:
-        return text
-    if not harp.isolated:
-        return f"{text}:none"
-    half = make_harp(harp.key, harp.tuning, harp.register, "half")
-    full = make_harp(harp.key, harp.tuning, harp.register, "full")
-    for name, each in (("half", half), ("full", full)):
-        if harp.isolated == each.isolated:
-            return f"{text}:{name}"
-    reeds = " ".join(f"{reed.breath.value} {reed.hole}" for reed in sorted(harp.isolated))
-    return f"{text}:{reeds}"
-
-
-def harp_fields(harp: Harp) -> HarpAsked:
-    """The fields that ask for this harp."""
-    _, _, valves = (*harp_words(harp).split(":"), "")[:3]
-    return HarpAsked(
-        key=harp.key, in_register=harp.register, tuning=harp.tuning.name, valves=valves[:80]
-    )
-
-
 def harps_asked(text: str, wrong: Wrong, field: str) -> tuple[Harp, ...]:
     """Harps in a line, `C, G:richter-raised-3-blow, low D`; one may be named twice."""
     found: list[Harp] = []
@@ -133,7 +72,7 @@ def harps_asked(text: str, wrong: Wrong, field: str) -> tuple[Harp, ...]:
         if not part.strip():
             continue
         try:
-            found.append(_named(part))
+            found.append(harp_named(part))
         except ReedwrightError as error:
             wrong[field] = str(error)
             return ()
@@ -141,16 +80,6 @@ def harps_asked(text: str, wrong: Wrong, field: str) -> tuple[Harp, ...]:
         wrong[field] = f"{len(found)} harps are too many for one plan; {MOST_HARPS} at most."
         return ()
     return tuple(found)
-
-
-def _named(text: str) -> Harp:
-    tuning = (*text.split(":"), "")[1].strip()
-    if tuning and (is_path(tuning) or tuning not in all_tunings()):
-        raise HarpError(
-            f"There is no tuning named '{tuning}'. Write key:tuning, such as "
-            "G:richter-raised-3-blow."
-        )
-    return parse_harp(text)
 
 
 def wishes_asked(asked: WishesAsked, wrong: Wrong, harp: Harp | None = None) -> TargetWishes:
@@ -207,11 +136,6 @@ def _sentence(error: ReedwrightError) -> str:
 def choices() -> Mapping[str, list[tuple[str, str]]]:
     """What the lists of the forms offer: value and words."""
     return {
-        "keys": [(key, signs_in_print(key)) for key in KEYS],
-        "registers": [(name, name) for name in REGISTERS],
-        "tunings": [
-            (tuning.name, "standard" if tuning.name == "richter" else tuning.title)
-            for tuning in all_tunings().values()
-        ],
+        **harp_choices(),
         "temperaments": [(each.name, each.title) for each in all_reed_temperaments().values()],
     }

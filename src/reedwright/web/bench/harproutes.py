@@ -15,6 +15,7 @@ from pydantic import BaseModel, Field
 from reedwright.errors import ReedwrightError
 from reedwright.harp.cautions import CAUTIONS, SHORT_CAUTION
 from reedwright.harp.model import Harp
+from reedwright.harp.written import harp_text
 from reedwright.pack.site.drawing import inlined
 from reedwright.page.bench.content import chart_words
 from reedwright.page.harpchart import chart_svg
@@ -23,16 +24,7 @@ from reedwright.shelf.belongings.harps import keep_harp
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile, Kind
 from reedwright.web.bench.answers import OF_THE_SHELF, POSTED
-from reedwright.web.bench.asking import (
-    HarpAsked,
-    Lines,
-    Word,
-    Wrong,
-    choices,
-    harp_asked,
-    harp_fields,
-    harp_words,
-)
+from reedwright.web.bench.asking import Lines, Wrong, choices
 from reedwright.web.bench.course import (
     as_it_is,
     courses,
@@ -40,8 +32,10 @@ from reedwright.web.bench.course import (
     entry_rows,
     signed,
 )
-from reedwright.web.bench.kept import harp_on, harps_kept, with_entry
+from reedwright.web.bench.kept import with_entry
 from reedwright.web.desk import AtDesk
+from reedwright.web.harpform import HarpAsked, Word, harp_asked, harp_fields
+from reedwright.web.ownharps import own_harp, own_harps
 from reedwright.web.templating import page
 from reedwright.workshop.history.keeping import add_conversion, add_note, unreadable
 from reedwright.workshop.history.recalling import recalled
@@ -83,7 +77,7 @@ def _bench(
         status,
         title="Bench",
         here="bench",
-        harps=harps_kept(shelf),
+        harps=own_harps(shelf),
         waiting=new_from_bench(shelf),
         gone=tuple(shelf.items(Kind.HARP, removed=True)),
         unreadable=unreadable(),
@@ -102,7 +96,7 @@ def new_harp(request: Request, desk: AtDesk, asked: Annotated[NewHarp, Form()]) 
     with desk.shelf() as shelf:
         if harp is not None:
             try:
-                kept = keep_harp(shelf, asked.name, harp_words(harp))
+                kept = keep_harp(shelf, asked.name, harp_text(harp))
                 return _to(kept.id)
             except ReedwrightError as error:
                 wrong["name"] = str(error)
@@ -121,7 +115,7 @@ def taken_in(desk: AtDesk) -> Response:
 def on_or_off(item: Number, desk: AtDesk, asked: Annotated[OnShelf, Form()]) -> Response:
     """Take a harp off the shelf, or put it back; its history is kept either way."""
     with desk.shelf() as shelf:
-        harp_on(shelf, item)
+        own_harp(shelf, item)
         if asked.there:
             shelf.put_back(item)
         else:
@@ -139,7 +133,7 @@ def _harp(
     request: Request, shelf: Shelf, item: int, wrong: Wrong, status: int = 200, note: str = ""
 ) -> HTMLResponse:
     with shelf.reading():
-        own = harp_on(shelf, item)
+        own = own_harp(shelf, item)
         states = shelf.states(item)
     targets = None if own.harp is None else reed_targets(own.harp)
     drawn = () if targets is None else courses(own.history, targets)
@@ -219,7 +213,7 @@ def made_other(
     with desk.shelf() as shelf:
         if harp is None:
             return _harp(request, shelf, item, wrong, 422)
-        words = harp_words(harp)
+        words = harp_text(harp)
         try:
             with_entry(
                 shelf,
@@ -245,7 +239,7 @@ def undone(
     with desk.shelf() as shelf:
         try:
             with shelf.change():
-                now = harp_on(shelf, item)
+                now = own_harp(shelf, item)
                 if now.item.state.number != asked.state:
                     raise ChangedMeanwhile(
                         f"{now.item.name} was changed meanwhile ({now.item.state.said}). Look at "

@@ -4,7 +4,7 @@ The bench's own functions add an entry to a file; here that file is a passing on
 says becomes the harp's next state on the shelf. So each entry can be undone, and a page that shows
 an older state is told so instead of writing over another's.
 
-Public: `HarpOnShelf`, `harp_on`, `harps_kept`, `with_entry`.
+Public: `with_entry`.
 """
 
 from __future__ import annotations
@@ -12,51 +12,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import NamedTuple
 
-from reedwright.errors import ReedwrightError
-from reedwright.harp.making import parse_harp
-from reedwright.harp.model import Harp
-from reedwright.shelf.belongings.harps import history_on
 from reedwright.shelf.keeping.shelf import Shelf
-from reedwright.shelf.model import Item, Kind, NotOnShelf
+from reedwright.web.ownharps import OwnHarp, own_harp
 from reedwright.workshop.history.model import History
 from reedwright.workshop.history.reading import read_history
-
-
-class HarpOnShelf(NamedTuple):
-    """A harp of one's own: its item, its history, and the harp that it is now.
-
-    `harp` is None where its tuning was a file that is gone; `wrong` says so then.
-    """
-
-    item: Item
-    history: History
-    harp: Harp | None
-    wrong: str = ""
-
-
-def harp_on(shelf: Shelf, item: int) -> HarpOnShelf:
-    """Raises `NotOnShelf`, `HistoryError`."""
-    kept = shelf.item(item)
-    if kept.kind is not Kind.HARP:
-        raise NotOnShelf(f"There is no harp with the number {item} on the shelf.")
-    return _harp_on(shelf, kept)
-
-
-def _harp_on(shelf: Shelf, item: Item) -> HarpOnShelf:
-    history = history_on(shelf, item.id)
-    try:
-        return HarpOnShelf(item, history, parse_harp(history.harp_now))
-    except ReedwrightError as error:
-        return HarpOnShelf(item, history, None, str(error))
-
-
-def harps_kept(shelf: Shelf) -> tuple[HarpOnShelf, ...]:
-    """All harps on the shelf, by name."""
-    with shelf.reading():
-        items = sorted(shelf.items(Kind.HARP), key=lambda item: item.name.casefold())
-        return tuple(_harp_on(shelf, item) for item in items)
 
 
 def with_entry(
@@ -65,7 +25,7 @@ def with_entry(
     add: Callable[[History], History],
     said: str,
     made_from: int | None = None,
-) -> HarpOnShelf:
+) -> OwnHarp:
     """The harp with an entry more, as its next state.
 
     `add` is one of the bench's functions that add an entry to a history's file. Raises what it
@@ -79,4 +39,4 @@ def with_entry(
             add(read_history(path, now.state.text))
             text = path.read_bytes().decode("utf-8")
         shelf.revise(item, text, said=said, made_from=made_from)
-    return harp_on(shelf, item)
+    return own_harp(shelf, item)

@@ -35,7 +35,7 @@ from reedwright.web.bench.frames import (
     said_in,
     sound_in,
 )
-from reedwright.web.bench.kept import harp_on, with_entry
+from reedwright.web.bench.kept import with_entry
 from reedwright.web.bench.meter import (
     Aim,
     Aimed,
@@ -46,6 +46,7 @@ from reedwright.web.bench.meter import (
     what_words,
 )
 from reedwright.web.desk import AtDesk, Desk
+from reedwright.web.ownharps import own_harp
 from reedwright.workshop.history.keeping import add_measurement
 from reedwright.workshop.measuring.another_harp import better_key
 from reedwright.workshop.measuring.model import Measurement, Tone
@@ -271,7 +272,7 @@ class _Line:
         with self._desk.shelf() as shelf:
             _check_harp(measured, keep)
             with shelf.change():
-                own = harp_on(shelf, keep.item)
+                own = own_harp(shelf, keep.item)
                 if own.harp is not None and not same_reeds(own.harp, measured.targets.harp):
                     raise ReedwrightError(
                         f"Nothing was kept: {own.item.name} is {with_article(own.harp.name)}, and "

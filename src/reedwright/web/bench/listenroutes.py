@@ -17,16 +17,17 @@ from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.harp.making import parse_harp
 from reedwright.page.content import signs_in_print
 from reedwright.web.bench.answers import OF_THE_SHELF, POSTED, WORK
-from reedwright.web.bench.asking import Word, choices
+from reedwright.web.bench.asking import choices
 from reedwright.web.bench.course import signed
 from reedwright.web.bench.dial import dial
-from reedwright.web.bench.kept import HarpOnShelf, harp_on, harps_kept
 from reedwright.web.bench.line import same_reeds
 from reedwright.web.bench.meter import Aimed, aim_of
 from reedwright.web.bench.recordings import RecordingTask, keep_entry, measure
 from reedwright.web.bench.tuningroutes import done_job
 from reedwright.web.desk import AtDesk
+from reedwright.web.harpform import Word
 from reedwright.web.jobs.model import Job, NoSuchJob
+from reedwright.web.ownharps import OwnHarp, own_harp, own_harps
 from reedwright.web.sound_sent import called, for_a_job
 from reedwright.web.templating import page
 from reedwright.workshop.measuring.orders import asked_orders
@@ -47,7 +48,7 @@ class Recording(Aimed):
 @router.get("/listen", response_class=HTMLResponse, responses=OF_THE_SHELF)
 def listen(request: Request, desk: AtDesk, asked: Annotated[Aimed, Query()]) -> HTMLResponse:
     with desk.shelf() as shelf:
-        harps = harps_kept(shelf)
+        harps = own_harps(shelf)
         aim, wrong = aim_of(shelf, asked)
     return page(
         request,
@@ -110,11 +111,11 @@ def _measured(
     request: Request, desk: AtDesk, done: Job | None, trouble: str, status: int = 200
 ) -> HTMLResponse:
     facts: Any = done.outcome.facts if done else {}
-    fitting: list[HarpOnShelf] = []
+    fitting: list[OwnHarp] = []
     if done is not None:
         heard = parse_harp(facts["harp"])
         with desk.shelf() as shelf:
-            fitting = [own for own in harps_kept(shelf) if own.harp and same_reeds(own.harp, heard)]
+            fitting = [own for own in own_harps(shelf) if own.harp and same_reeds(own.harp, heard)]
     return page(
         request,
         "bench/measured.html",
@@ -146,7 +147,7 @@ def keep(request: Request, job: str, desk: AtDesk, asked: Annotated[Kept, Form()
     facts: Any = done.outcome.facts
     try:
         with desk.shelf() as shelf, shelf.change():
-            own = harp_on(shelf, asked.item)
+            own = own_harp(shelf, asked.item)
             if own.harp is None or not same_reeds(own.harp, parse_harp(facts["harp"])):
                 raise ReedwrightError(f"{own.item.name} has other reeds than those measured.")
             many = len(facts["measured"]["reeds"])

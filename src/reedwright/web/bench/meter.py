@@ -23,9 +23,10 @@ from pydantic import BaseModel, Field
 from reedwright.harp.layout import note_name
 from reedwright.harp.model import Breath, Reed
 from reedwright.harp.naming import frequency, spell
+from reedwright.harp.written import harp_text
 from reedwright.page.content import signs_in_print
 from reedwright.shelf.keeping.shelf import Shelf
-from reedwright.web.bench.asking import Wrong, harp_words
+from reedwright.web.bench.asking import Wrong
 from reedwright.web.bench.planning import TargetsAsked, tuned
 from reedwright.workshop.history.comparing import latest
 from reedwright.workshop.measuring.listening import LiveTone, ReedListener
@@ -82,7 +83,7 @@ def aim_of(shelf: Shelf, asked: Aimed) -> tuple[Aim | None, Wrong]:
         found.wrong["hole"] = f"This harp has {found.targets.harp.tuning.holes} holes."
         return None, found.wrong
     if found.own is None:
-        words, before = harp_words(found.targets.harp), None
+        words, before = harp_text(found.targets.harp), None
     else:
         words, before = found.own.history.harp_now, latest(found.own.history, sure=True)
     return Aim(found.targets, words, reed, not asked.played, before), found.wrong

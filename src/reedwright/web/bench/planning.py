@@ -20,17 +20,9 @@ from reedwright.page.content import signs_in_print
 from reedwright.page.settings import PAPERS as CUTTING_PAPERS
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.tab.words import with_article
-from reedwright.web.bench.asking import (
-    HarpAsked,
-    Line,
-    WishesAsked,
-    Word,
-    Wrong,
-    harp_asked,
-    harps_asked,
-    wishes_asked,
-)
-from reedwright.web.bench.kept import HarpOnShelf, harp_on
+from reedwright.web.bench.asking import Line, WishesAsked, Wrong, harps_asked, wishes_asked
+from reedwright.web.harpform import HarpAsked, Word, harp_asked
+from reedwright.web.ownharps import OwnHarp, own_harp
 from reedwright.workshop.conversion.costs import SWAP_OVER
 from reedwright.workshop.conversion.model import Conversion, WorkList
 from reedwright.workshop.conversion.planning import plan_conversion, rank_stocks
@@ -96,7 +88,7 @@ class Planned:
     ranked: tuple[Conversion, ...] = ()
     valves: tuple[ValvePlan | None, ...] = ()
     told: tuple[str, ...] = ()
-    own: HarpOnShelf | None = None
+    own: OwnHarp | None = None
     wrong: Wrong = field(default_factory=Wrong)
 
 
@@ -166,7 +158,7 @@ def _stock_wishes(asked: PlanAsked, wishes: TargetWishes, wrong: Wrong) -> Targe
     return TargetWishes(a4=a4, pressure=wishes.pressure)
 
 
-def _start(shelf: Shelf, asked: PlanAsked, wrong: Wrong) -> tuple[HarpOnShelf | None, Harp | None]:
+def _start(shelf: Shelf, asked: PlanAsked, wrong: Wrong) -> tuple[OwnHarp | None, Harp | None]:
     """The harp that the work starts from, and whose it is; none where the plan is to choose."""
     if asked.start == "named":
         named = HarpAsked(
@@ -181,7 +173,7 @@ def _start(shelf: Shelf, asked: PlanAsked, wrong: Wrong) -> tuple[HarpOnShelf | 
     if not asked.mine:
         wrong["mine"] = "Say which of your harps it is."
         return None, None
-    own = harp_on(shelf, asked.mine)
+    own = own_harp(shelf, asked.mine)
     if own.harp is None:
         wrong["mine"] = own.wrong
     return own, own.harp
@@ -193,7 +185,7 @@ def _valves(harp: Harp) -> ValvePlan | None:
 
 
 def _told(
-    plan: Conversion, own: HarpOnShelf | None, measured: Mapping[Reed, float] | None
+    plan: Conversion, own: OwnHarp | None, measured: Mapping[Reed, float] | None
 ) -> tuple[str, ...]:
     """What the plan rests on, where it starts from a harp of one's own."""
     if own is None:
@@ -219,13 +211,13 @@ class Tuned:
 
     targets: Targets | None
     wrong: Wrong
-    own: HarpOnShelf | None = None
+    own: OwnHarp | None = None
 
 
 def tuned(shelf: Shelf, asked: TargetsAsked) -> Tuned:
     """What each reed is to sound: of the harp of the fields, or of one on the shelf (`mine`)."""
     wrong = Wrong()
-    own = harp_on(shelf, asked.mine) if asked.mine else None
+    own = own_harp(shelf, asked.mine) if asked.mine else None
     harp = own.harp if own is not None else harp_asked(asked, wrong)
     if own is not None and own.harp is None:
         wrong["mine"] = own.wrong
@@ -351,7 +343,7 @@ def _bench_sheet(plan: Planned, asked: PaperAsked, day: str | None) -> bytes:
 
 
 def _measured(
-    own: HarpOnShelf | None, targets: Targets
+    own: OwnHarp | None, targets: Targets
 ) -> tuple[Measurement | None, Measurement | None]:
     return (None, None) if own is None else before_and_after(own.history, targets)
 

@@ -14,10 +14,9 @@ from fastapi.responses import HTMLResponse, Response
 from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.page.content import signs_in_print
 from reedwright.web.bench.answers import OF_THE_SHELF, PAPER
-from reedwright.web.bench.asking import HarpAsked, choices
+from reedwright.web.bench.asking import choices
 from reedwright.web.bench.course import signed
 from reedwright.web.bench.harproutes import chart
-from reedwright.web.bench.kept import harps_kept
 from reedwright.web.bench.planning import (
     PAPERS,
     PaperAsked,
@@ -30,6 +29,8 @@ from reedwright.web.bench.planning import (
     tuned,
 )
 from reedwright.web.desk import AtDesk
+from reedwright.web.harpform import HarpAsked
+from reedwright.web.ownharps import own_harps
 from reedwright.web.templating import page
 from reedwright.workshop.conversion.changewords import change_lines
 from reedwright.workshop.conversion.handwork import caution_words
@@ -45,7 +46,7 @@ MOST_RANKED = 5
 @router.get("/plan", response_class=HTMLResponse, responses=OF_THE_SHELF)
 def plan(request: Request, desk: AtDesk, asked: Annotated[PlanAsked, Query()]) -> HTMLResponse:
     with desk.shelf() as shelf:
-        harps = harps_kept(shelf)
+        harps = own_harps(shelf)
         found = planned(shelf, asked) if asked.ask else None
     made = found.worklist if found else None
     conversions = made.conversions if made else ()
@@ -98,7 +99,7 @@ def targets(
     request: Request, desk: AtDesk, asked: Annotated[TargetsAsked, Query()]
 ) -> HTMLResponse:
     with desk.shelf() as shelf:
-        harps = harps_kept(shelf)
+        harps = own_harps(shelf)
         found = tuned(shelf, asked)
     made = found.targets
     return page(

@@ -18,8 +18,9 @@ from reedwright.harp.model import Reed
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.sound.recording.model import Trouble
 from reedwright.tab.words import with_article
-from reedwright.web.bench.kept import HarpOnShelf, with_entry
+from reedwright.web.bench.kept import with_entry
 from reedwright.web.jobs.model import Outcome, Progress
+from reedwright.web.ownharps import OwnHarp
 from reedwright.web.sound_sent import named
 from reedwright.workshop.history.keeping import add_measurement, start_history
 from reedwright.workshop.history.model import History
@@ -88,7 +89,7 @@ def _entry(measured: Measurement, harp: str, when: str) -> str:
         return entry_text(add_measurement(begun, measured, when).entries[-1])
 
 
-def keep_entry(shelf: Shelf, item: int, entry: str, said: str) -> HarpOnShelf:
+def keep_entry(shelf: Shelf, item: int, entry: str, said: str) -> OwnHarp:
     """The harp with an entry that a job has made. Raises `HistoryError`, `NotOnShelf`."""
 
     def add(history: History) -> History:

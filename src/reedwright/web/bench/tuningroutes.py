@@ -25,10 +25,11 @@ from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Kind
 from reedwright.tab.expression import ValveComparison, compare_valves, valves_report
 from reedwright.web.bench.answers import OF_THE_SHELF, POSTED
-from reedwright.web.bench.asking import HarpAsked, Line, Word, Wrong, choices, harp_asked
+from reedwright.web.bench.asking import Line, Wrong, choices
 from reedwright.web.bench.harproutes import chart
 from reedwright.web.bench.tunings import SearchAsked, keep_tuning, search, search_task
 from reedwright.web.desk import AtDesk, Desk
+from reedwright.web.harpform import HarpAsked, Word, harp_asked
 from reedwright.web.jobs.model import Job, NoSuchJob, Standing
 from reedwright.web.music.arranging import settled
 from reedwright.web.music.opening import opened

@@ -30,7 +30,8 @@ from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Kind, Role
 from reedwright.tab.words import counted
 from reedwright.tune.model import Tune
-from reedwright.web.bench.asking import Line, Word, Wrong
+from reedwright.web.bench.asking import Line, Wrong
+from reedwright.web.harpform import Word
 from reedwright.web.jobs.model import Outcome, Progress
 from reedwright.workshop.search.model import Found, SearchResult, SearchWishes, layout_words
 

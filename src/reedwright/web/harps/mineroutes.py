@@ -19,8 +19,9 @@ from reedwright.shelf.belongings.harps import keep_harp
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Item, Kind, NotOnShelf
 from reedwright.web.desk import AtDesk
+from reedwright.web.harpform import HarpAsked, harp_asked, harp_choices
 from reedwright.web.harps.asked import Word
-from reedwright.web.harps.mine import HarpAsked, harp_asked, harp_choices, own_harps
+from reedwright.web.ownharps import own_harps
 from reedwright.web.templating import page
 
 router = APIRouter(prefix="/harps")

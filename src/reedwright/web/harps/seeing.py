@@ -25,11 +25,11 @@ from reedwright.tab.choices.resolving import FITS_AGAIN
 from reedwright.tab.choices.session import USUAL_PLAYER, Session
 from reedwright.tab.words import moved_words
 from reedwright.web.harps.asked import pick_of, picked
-from reedwright.web.harps.mine import own_harps
 from reedwright.web.harps.players import PlayerChoice, player_choices, player_of
 from reedwright.web.music.opening import Looked
 from reedwright.web.music.standing import Version, stand, version_between
 from reedwright.web.music.stepping import CHANGED, keep_step
+from reedwright.web.ownharps import own_harps
 
 UNREADABLE = "The text has to be mended before a harp is chosen."
 
