@@ -41,6 +41,13 @@ L:1/8
 K:D
 |:dAF DFA|gfe dcB|dAF DFA|bag a3|fdf fga|gfe dcB|gfe dcB|Adc d3:|
 """
+OPENED = """const open = navigator.mediaDevices.getUserMedia.bind(navigator.mediaDevices);
+navigator.mediaDevices.getUserMedia = async (what) => (window.opened = await open(what));
+const add = AudioWorklet.prototype.addModule;
+window.unread = true;
+AudioWorklet.prototype.addModule = function (address) {
+  return unread ? Promise.reject(new DOMException("", "AbortError")) : add.call(this, address);
+};"""
 SLIP = 5  # among the notes heard: the B in bar 2
 
 
@@ -275,8 +282,13 @@ def test_a_take_is_recorded_heard_and_looked_at_in_the_browser(
         )
         page = chromium.new_page(base_url=house.url)
         page.on("pageerror", lambda error: wrong.append(str(error)))
+        page.add_init_script(OPENED)
         page.goto(f"/tunes/{tune.id}/takes")
         assert not violations(page)
+        page.get_by_role("button", name="Record", exact=True).click()
+        expect(page.locator("#record-said")).to_contain_text("press Record again")
+        assert page.evaluate("opened.getTracks().every((each) => each.readyState === 'ended')")
+        page.evaluate("unread = false")
         page.get_by_role("button", name="Record", exact=True).click()
         expect(page.locator("#record-time")).to_have_text("0:06", timeout=20_000)
         page.get_by_role("button", name="Stop").click()

@@ -91,7 +91,10 @@ class Job extends HTMLElement {
   show(job) {
     if (this.over) return;
     const over = OVER.includes(job.standing);
-    if (!this.bar || over) this.lay(job, over);
+    const seen = Boolean(this.bar);
+    if (!seen || over) this.lay(job, over);
+    // Aloud only that it began and how it ended, where that was seen: not every step.
+    if (seen === over) this.tellAloud([`${job.title}: ${WORDS[job.standing]}.`, job.message].filter(Boolean).join(" "));
     this.words.textContent = job.doing || WORDS[job.standing];
     if (!over) {
       this.bar.value = job.share;
@@ -110,7 +113,6 @@ class Job extends HTMLElement {
   lay(job, over) {
     const stood = this.contains(document.activeElement);
     this.words = element("span", { className: "quiet", tabIndex: -1 });
-    this.words.setAttribute("role", "status");
     const parts = [element("span", { className: "job-title", textContent: job.title }), " ", this.words];
     this.bar = over ? null : element("progress", { max: 1, value: job.share });
     if (!over) {
@@ -124,8 +126,20 @@ class Job extends HTMLElement {
     parts.push(this.said);
     for (const notice of job.notices) parts.push(element("p", { className: "quiet", textContent: notice }));
     if (job.standing === "done") parts.push(...this.made(job));
-    this.replaceChildren(...parts);
+    // What speaks stays where it is: a live region that is put in anew says nothing.
+    if (this.aloud?.parentNode !== this) {
+      this.aloud = element("span", { className: "unseen" });
+      this.aloud.setAttribute("role", "status");
+      this.append(this.aloud);
+    }
+    for (const child of [...this.childNodes]) if (child !== this.aloud) child.remove();
+    this.prepend(...parts);
     if (stood) this.words.focus();
+  }
+
+  // Later than it was put in, or it would not be spoken.
+  tellAloud(words) {
+    setTimeout(() => { this.aloud.textContent = words; }, 100);
   }
 
   made(job) {
