@@ -4,6 +4,7 @@
 // All jobs of a page come by one stream, which is closed when nothing runs and while the page is
 // not looked at: a browser has few connections for one server.
 import { ask, Trouble } from "./ask.js";
+import { element } from "./dom.js";
 
 const WORDS = { waiting: "waiting its turn", working: "at work", done: "done", stopped: "stopped", failed: "did not work" };
 const OVER = ["done", "stopped", "failed"];
@@ -193,10 +194,16 @@ export function fileRow(address, file, what = "") {
   return row;
 }
 
-export function element(name, properties = {}, ...children) {
-  const made = Object.assign(document.createElement(name), properties);
-  made.append(...children);
-  return made;
+// A job that was begun from this page, shown in `place`: instead of what is there, or above it.
+// `brief`: without its files.
+export function showJob(place, name, { above = false, brief = false } = {}) {
+  const shown = document.createElement("reedwright-job");
+  if (brief) shown.dataset.brief = "";
+  shown.dataset.name = name;
+  if (above) place.prepend(shown);
+  else place.replaceChildren(shown);
 }
+
+export { element };
 
 customElements.define("reedwright-job", Job);

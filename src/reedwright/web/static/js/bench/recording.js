@@ -1,5 +1,6 @@
 // A recording of reeds is given over and measured as a job; then its page is opened.
 import { ask } from "../ask.js";
+import { showJob } from "../jobs.js";
 
 const form = document.getElementById("recording");
 const wrong = document.getElementById("recording-wrong");
@@ -16,9 +17,7 @@ form.addEventListener("submit", async (event) => {
   button.disabled = true;
   try {
     const { job } = await ask("/bench/recordings", { form: data });
-    const shown = document.createElement("reedwright-job");
-    shown.dataset.name = job;
-    jobs.prepend(shown);
+    showJob(jobs, job, { above: true });
     form.reset();
   } catch (error) {
     wrong.textContent = error.message;

@@ -1,27 +1,19 @@
 // The music of a harp, or of two: what differs is marked above its note, and either can be heard.
+import { shape } from "../dom.js";
+import { frame, groups, PAD } from "../tune/marks.js";
 import { Player } from "../tune/player.js";
 
-const SVG = "http://www.w3.org/2000/svg";
-const PAD = 40; // of the drawing's units, about 1 mm
-const DIAMOND = 110; // its height, in the same units
-
-function drawn(name, attributes) {
-  const made = document.createElementNS(SVG, name);
-  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-  return made;
-}
-
-const group = (music, id) => music.querySelector(`[data-note="${CSS.escape(id)}"]`);
+const DIAMOND = 110; // its height, of the drawing's units
 
 function markDifferences(music) {
   for (const id of music.dataset.marked.split(" ").filter(Boolean)) {
-    const note = group(music, id);
+    const [note] = groups(music, id);
     if (!note) continue;
     const box = note.getBBox();
     const x = box.x + box.width / 2;
     const y = box.y - PAD - DIAMOND / 2;
     const half = DIAMOND / 2;
-    note.append(drawn("path", { class: "differs", d: `M${x} ${y - half}L${x + half} ${y}L${x} ${y + half}L${x - half} ${y}Z` }));
+    note.append(shape("path", { class: "differs", d: `M${x} ${y - half}L${x + half} ${y}L${x} ${y + half}L${x - half} ${y}Z` }));
   }
 }
 
@@ -39,10 +31,9 @@ function follow(button) {
     times: (speed, countIn) => `${base}/times?${button.dataset.query}&speed=${speed}&count_in=${countIn}`,
     mark: (id) => {
       heard?.remove();
-      const note = id && group(music, id);
+      const [note] = id ? groups(music, id) : [];
       if (!note) return;
-      const box = note.getBBox();
-      heard = drawn("rect", { class: "heard", x: box.x - PAD, y: box.y - PAD, width: box.width + 2 * PAD, height: box.height + 2 * PAD });
+      heard = frame(note, { class: "heard" });
       note.prepend(heard);
     },
     ended: over,

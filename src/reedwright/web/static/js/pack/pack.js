@@ -1,6 +1,8 @@
 // The pack's page: settings, the page that follows them, the job that makes the pack.
 import { ask } from "../ask.js";
-import { element } from "../jobs.js";
+import { element } from "../dom.js";
+import { showJob } from "../jobs.js";
+import { keepData, keptData } from "../kept.js";
 import { Preview } from "./preview.js";
 
 const place = document.getElementById("pack");
@@ -13,8 +15,6 @@ const WORDS = ["paper", "tab_style", "tempo", "amount", "second_time", "balance"
 const OF_ONE_TUNE = ["tempo", "take", "take_beside", "take_parts"]; // not for the next tune
 
 // Settings are kept in this browser: by tune, and as last used for tunes that have none.
-const kept = (name) => { try { return JSON.parse(localStorage.getItem(name) ?? "null"); } catch { return null; } };
-const keep = (name, value) => { try { localStorage.setItem(name, JSON.stringify(value)); } catch { /* not kept */ } };
 const MINE = `pack:${place.dataset.uid}`;
 const LAST = "pack:last";
 const usual = written();
@@ -84,15 +84,15 @@ form.addEventListener("input", (event) => {
   }
   say("");
   const values = written();
-  keep(MINE, values);
+  keepData(MINE, values);
   for (const name of OF_ONE_TUNE) values[name] = usual[name];
-  keep(LAST, values);
+  keepData(LAST, values);
   preview.change();
 });
 
 document.getElementById("usual").addEventListener("click", () => {
   write(usual);
-  keep(MINE, usual);
+  keepData(MINE, usual);
   preview.change();
 });
 
@@ -103,10 +103,7 @@ make.addEventListener("click", async () => {
   say("");
   try {
     const job = await ask(`${address}/make`, { json: asked() });
-    const shown = document.createElement("reedwright-job");
-    shown.dataset.brief = "";
-    shown.dataset.name = job.name;
-    jobs.replaceChildren(shown);
+    showJob(jobs, job.name, { brief: true });
   } catch (error) {
     say(error.message);
   } finally {
@@ -124,6 +121,6 @@ jobs.addEventListener("job-over", async (event) => {
   }
 });
 
-write(kept(LAST));
-write(kept(MINE));
+write(keptData(LAST));
+write(keptData(MINE));
 preview.draw();

@@ -1,6 +1,6 @@
 // Tunes brought in: files chosen, a folder, things dropped on the page, ABC pasted.
 import { ask } from "../ask.js";
-import { element } from "../jobs.js";
+import { element } from "../dom.js";
 
 const files = document.getElementById("files");
 const said = document.getElementById("files-said");

@@ -1,6 +1,7 @@
 // The demo tune sounds, and the note that sounds is marked.
 import { ask } from "../ask.js";
 import { Chart } from "../tune/chart.js";
+import { frame, groups } from "../tune/marks.js";
 import { Player } from "../tune/player.js";
 
 const play = document.getElementById("play");
@@ -36,7 +37,7 @@ const player = new Player({
   mark(id, hole, breath) {
     for (const old of document.querySelectorAll(".sounds")) old.classList.remove("sounds");
     for (const old of music.querySelectorAll(".here")) old.remove();
-    if (id !== null) for (const note of music.querySelectorAll(`[data-note="${CSS.escape(id)}"]`)) mark(note);
+    if (id !== null) for (const note of groups(music, id)) mark(note);
     sounding.textContent = hole ? `hole ${hole} ${breath} ${breath === "blow" ? "↑" : "↓"}` : "";
     chart.show(hole ? { hole, breath } : null);
   },
@@ -51,12 +52,7 @@ const player = new Player({
 // By a frame around the note and its tab as well as by colour.
 function mark(note) {
   note.classList.add("sounds");
-  const box = note.getBBox();
-  const frame = document.createElementNS("http://www.w3.org/2000/svg", "rect");
-  const room = 90;
-  for (const [name, value] of [["x", box.x - room], ["y", box.y - room], ["width", box.width + 2 * room], ["height", box.height + 2 * room], ["rx", 60]]) frame.setAttribute(name, value);
-  frame.classList.add("here");
-  note.append(frame);
+  note.append(frame(note, { class: "here", pad: 90, rx: 60 }));
   const line = note.closest("svg").getBoundingClientRect();
   if (line.top < 0 || line.bottom > innerHeight) note.closest("svg").scrollIntoView({ behavior: still.matches ? "auto" : "smooth", block: "center" });
 }

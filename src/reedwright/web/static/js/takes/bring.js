@@ -44,6 +44,7 @@ function over(status, answer) {
   } else if (status === -1) {
     say("Not sent.");
   } else if (status === 0) {
+    document.dispatchEvent(new CustomEvent("reedwright:lost"));
     say("Reedwright does not answer. The recording is still on this page: send it again when Reedwright is back.", true);
   } else {
     say(answer?.message ?? `That did not work (${status}).`, true);

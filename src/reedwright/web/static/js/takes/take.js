@@ -1,5 +1,6 @@
 // The page of one take: its drawing goes with its sound; hearing, cutting, taking off the shelf.
 import { ask } from "../ask.js";
+import { showJob } from "../jobs.js";
 import { Wave } from "./wave.js";
 
 const byId = (id) => document.getElementById(id);
@@ -115,9 +116,7 @@ cut?.addEventListener("submit", async (event) => {
   try {
     if (speeds.some((speed) => !(speed >= 20 && speed <= 150))) throw new Error("Speeds are numbers from 20 to 150, with commas between.");
     const { job } = await ask(cut.dataset.to, { json: asked });
-    const shown = document.createElement("reedwright-job");
-    shown.dataset.name = job;
-    byId("cutting").prepend(shown);
+    showJob(byId("cutting"), job, { above: true });
   } catch (error) {
     wrong.textContent = error.message;
     wrong.hidden = false;

@@ -1,5 +1,6 @@
 // The harp's chart: a ring round the hole that sounds and its reed, up for blow and down for draw.
-const SVG = "http://www.w3.org/2000/svg";
+import { shape } from "../dom.js";
+
 const ROOM = 5; // of the drawing's units, between the ring and what it holds
 
 export class Chart {
@@ -19,13 +20,9 @@ export class Chart {
     if (!mouth) return;
     const hole = box(mouth);
     const reed = reedAt(svg, hole, sounding.breath);
-    const ring = document.createElementNS(SVG, "rect");
-    ring.classList.add("mark-hole");
     const [left, right] = [Math.min(hole.x, reed.x) - ROOM, Math.max(hole.x + hole.width, reed.x + reed.width) + ROOM];
     const [top, foot] = [Math.min(hole.y, reed.y) - ROOM, Math.max(hole.y + hole.height, reed.y + reed.height) + ROOM];
-    const shape = { x: left, y: top, width: right - left, height: foot - top, rx: 8 };
-    for (const [name, value] of Object.entries(shape)) ring.setAttribute(name, value);
-    svg.append(ring);
+    svg.append(shape("rect", { class: "mark-hole", x: left, y: top, width: right - left, height: foot - top, rx: 8 }));
   }
 }
 

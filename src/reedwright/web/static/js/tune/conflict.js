@@ -1,5 +1,6 @@
 // Two windows changed one tune: both texts are shown, and the user says what becomes of them.
 import { Trouble } from "../ask.js";
+import { element } from "../dom.js";
 import { difference } from "./difference.js";
 import { plain } from "./tune.js";
 
@@ -67,13 +68,10 @@ export class Conflict {
     }
     const found = difference(plain(this.tune.view.text), this.tune.text);
     this.lines.replaceChildren(...found.map(([whose, line]) => {
-      const item = document.createElement("li");
-      item.className = whose;
-      const sign = Object.assign(document.createElement("span"), { className: "sign", textContent: SIGNS[whose] });
+      const sign = element("span", { className: "sign", textContent: SIGNS[whose] });
       sign.setAttribute("aria-hidden", "true");
-      const words = Object.assign(document.createElement("span"), { className: "unseen", textContent: WORDS[whose] ? `${WORDS[whose]}: ` : "" });
-      item.append(sign, words, line);
-      return item;
+      const words = element("span", { className: "unseen", textContent: WORDS[whose] ? `${WORDS[whose]}: ` : "" });
+      return element("li", { className: whose }, sign, words, line);
     }));
   }
 

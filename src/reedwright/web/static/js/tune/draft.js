@@ -1,5 +1,7 @@
 // What was typed and is not saved yet, kept in the browser: it outlives a reload, a closed window
 // and a crash. Each window has a name of its own, so that two never take each other's.
+import { forget, keepData, keptData, keysFrom } from "../kept.js";
+
 const WINDOW = "reedwright-window";
 const STALE = 120_000; // milliseconds; an older draft of a window that cannot be asked is left over
 
@@ -14,35 +16,35 @@ export class Draft {
   get key() { return this.beginning + this.name; }
 
   keep(text, madeFrom, base) {
-    if (this.keeps) put(this.key, { text, made_from: madeFrom, base, at: Date.now() });
+    if (this.keeps) keepData(this.key, { text, made_from: madeFrom, base, at: Date.now() });
   }
 
   drop() {
-    if (this.keeps) remove(this.key);
+    if (this.keeps) forget(this.key);
   }
 
   // What this window, or one that is no longer there, could not save: {text, made_from, base}.
   async left() {
     const taken = await this.#takeName();
-    const own = taken ? get(this.key) : null;
+    const own = taken ? keptData(this.key) : null;
     if (own) return own;
     const alive = await namesHeld();
-    for (const key of keys(this.beginning)) {
+    for (const key of keysFrom(this.beginning)) {
       const name = key.slice(this.beginning.length);
-      const found = get(key);
+      const found = keptData(key);
       const gone = alive ? !alive.has(WINDOW + name) : Date.now() - (found?.at ?? 0) > STALE;
       if (!found || name === this.name || !gone) continue;
-      remove(key);
-      put(this.key, found);
+      forget(key);
+      keepData(this.key, found);
       return found;
     }
     return null;
   }
 
   // A text that gave way to another window's; the user may want it back.
-  putAside(text) { put(this.asideKey, { text }); }
-  get aside() { return get(this.asideKey)?.text ?? null; }
-  dropAside() { remove(this.asideKey); }
+  putAside(text) { keepData(this.asideKey, { text }); }
+  get aside() { return keptData(this.asideKey)?.text ?? null; }
+  dropAside() { forget(this.asideKey); }
 
   // Holds this window's name while it lives. A window that was doubled takes a new one.
   async #takeName() {
@@ -77,20 +79,4 @@ function newName() {
 
 function session(key) {
   try { return sessionStorage.getItem(key); } catch { return null; }
-}
-
-function keys(beginning) {
-  try { return Object.keys(localStorage).filter((key) => key.startsWith(beginning)); } catch { return []; }
-}
-
-function get(key) {
-  try { return JSON.parse(localStorage.getItem(key)); } catch { return null; }
-}
-
-function put(key, value) {
-  try { localStorage.setItem(key, JSON.stringify(value)); } catch { /* full or forbidden: the page still has it */ }
-}
-
-function remove(key) {
-  try { localStorage.removeItem(key); } catch { /* nothing there */ }
 }

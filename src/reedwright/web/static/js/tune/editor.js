@@ -2,6 +2,7 @@
 //
 // The field's own undoing, spelling, screen reader and touch keyboard stay as the browser has them.
 // Under it lies the same text, unseen, in the same type; its marked words carry the waves.
+import { element } from "../dom.js";
 import { lineStarts, moved, movedOffset, stretch } from "./places.js";
 
 export class Editor {
@@ -107,16 +108,10 @@ export class Editor {
     if (this.list.dataset.key === key) return; // focus stays where it is
     this.list.dataset.key = key;
     this.list.replaceChildren(...this.#problems.map((problem, index) => {
-      const item = document.createElement("li");
-      const button = document.createElement("button");
-      button.type = "button";
-      button.className = "plain";
+      const button = element("button", { type: "button", className: "plain", textContent: `Line ${problem.line}, column ${problem.column}` });
       button.dataset.problem = index;
-      button.textContent = `Line ${problem.line}, column ${problem.column}`;
-      const words = document.createElement("span");
-      words.textContent = `${errors && problem.severity !== "error" ? "To note: " : ""}${problem.message}`;
-      item.append(button, " ", words);
-      return item;
+      const words = `${errors && problem.severity !== "error" ? "To note: " : ""}${problem.message}`;
+      return element("li", {}, button, " ", element("span", { textContent: words }));
     }));
   }
 
@@ -159,11 +154,9 @@ function pieces(text, marks) {
       made.push(piece);
       return;
     }
-    const span = document.createElement("span");
-    span.className = over.map((mark) => mark.kind).join(" ");
+    const span = element("span", { className: over.map((mark) => mark.kind).join(" "), textContent: piece });
     const problem = over.find((mark) => mark.index !== undefined);
     if (problem) span.dataset.problem = problem.index;
-    span.textContent = piece;
     made.push(span);
   });
   return made;

@@ -1,7 +1,8 @@
 // The engraved music: every note can be chosen by pointer and by keyboard, bars can be selected,
 // and the note that sounds is marked. Marks are drawn into the note's own group in the drawing.
-const SVG = "http://www.w3.org/2000/svg";
-const PAD = 40; // of the drawing's units, about 1 mm, around what is marked
+import { element, shape } from "../dom.js";
+import { frame, PAD } from "./marks.js";
+
 const REACH = 40; // pixels; a press further from every note means none
 
 export class Music {
@@ -35,8 +36,7 @@ export class Music {
       if (this.#systems[k] === svg) return;
       let place = this.root.children[k];
       if (!place) {
-        place = document.createElement("div");
-        place.className = "music-line";
+        place = element("div", { className: "music-line" });
         this.root.append(place);
       }
       place.innerHTML = svg; // our own drawing, made by the server
@@ -101,23 +101,19 @@ export class Music {
   #box(group, kind) {
     if (!group) return;
     const box = group.getBBox();
-    const marks = document.createElementNS(SVG, "g");
-    marks.classList.add(`mark-${kind}`);
-    const [x, y, width, height] = [box.x - PAD, box.y - PAD, box.width + 2 * PAD, box.height + 2 * PAD];
-    marks.append(shape("rect", { x, y, width, height, rx: PAD }));
-    if (kind === "sounding") marks.append(shape("rect", { class: "foot", x, y: y + height, width, height: PAD * 1.4 }));
+    const marks = shape("g", { class: `mark-${kind}` }, frame(group, { rx: PAD }));
+    if (kind === "sounding") {
+      marks.append(shape("rect", { class: "foot", x: box.x - PAD, y: box.y + box.height + PAD, width: box.width + 2 * PAD, height: PAD * 1.4 }));
+    }
     group.prepend(marks);
   }
 
   // A small square under the tab: this note's way is pinned.
   #pin(group) {
     const box = group.getBBox();
-    const marks = document.createElementNS(SVG, "g");
-    marks.classList.add("mark-pin");
     const size = 110;
     const x = box.x + box.width / 2 - size / 2;
-    marks.append(shape("rect", { x, y: box.y + box.height + 30, width: size, height: size }));
-    group.append(marks);
+    group.append(shape("g", { class: "mark-pin" }, shape("rect", { x, y: box.y + box.height + 30, width: size, height: size })));
   }
 
   #markBars() {
@@ -132,9 +128,7 @@ export class Music {
       const width = Math.max(...lines.map((line) => line.x + line.width)) - x;
       const y = Math.min(...lines.map((line) => line.y)) - 3 * PAD;
       const height = Math.max(...lines.map((line) => line.y)) + 3 * PAD - y;
-      const marks = document.createElementNS(SVG, "g");
-      marks.classList.add("mark-loop");
-      marks.append(shape("rect", { x, y, width, height }));
+      const marks = shape("g", { class: "mark-loop" }, shape("rect", { x, y, width, height }));
       if (index === first) marks.append(shape("rect", { class: "edge", x, y, width: 50, height }));
       if (index === last) marks.append(shape("rect", { class: "edge", x: x + width - 50, y, width: 50, height }));
       measure.prepend(marks);
@@ -249,12 +243,6 @@ export class Music {
     }
     return best;
   }
-}
-
-function shape(name, attributes) {
-  const made = document.createElementNS(SVG, name);
-  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
-  return made;
 }
 
 function middle(group) {

@@ -1,9 +1,11 @@
 // The tune page put together.
 import { ask, Trouble } from "../ask.js";
+import { element } from "../dom.js";
+import { keep, kept } from "../kept.js";
 import { Conflict } from "./conflict.js";
 import { Editor } from "./editor.js";
 import { Music } from "./music.js";
-import { made, Panel } from "./panel.js";
+import { Panel } from "./panel.js";
 import { Playing } from "./playing.js";
 import { Tune } from "./tune.js";
 
@@ -24,7 +26,7 @@ const STATES = {
 
 // A sentence for eye and ear; perhaps with a link at its end.
 function say(text, link) {
-  said.replaceChildren(text, ...(link ? [made("a", { href: link.href, textContent: link.text })] : []));
+  said.replaceChildren(text, ...(link ? [element("a", { href: link.href, textContent: link.text })] : []));
 }
 
 const music = new Music(the("#music"), {
@@ -62,7 +64,7 @@ function show() {
   the("#chart").innerHTML = sheet?.chart ?? ""; // our own drawing, made by the server
   the("#words").textContent = sheet?.tab ?? "";
   the("#signs").replaceChildren(...(sheet?.signs ?? []).flatMap(([sign, text]) => [
-    made("dt", { className: "tab", textContent: sign }), made("dd", { textContent: text }),
+    element("dt", { className: "tab", textContent: sign }), element("dd", { textContent: text }),
   ]));
   the("#facts").textContent = (sheet?.facts ?? []).map(([label, text]) => (label ? `${label}: ${text}` : text)).join(" · ");
   remarks(sheet?.remarks);
@@ -70,7 +72,7 @@ function show() {
   the("#stale").textContent = now.stale_sheet
     ? "The music is the text's as it could last be read; what is marked in the text has to be mended first."
     : "There is no music yet: the text cannot be read as it stands.";
-  the("#notices").replaceChildren(...now.notices.map((text) => made("li", { textContent: text })));
+  the("#notices").replaceChildren(...now.notices.map((text) => element("li", { textContent: text })));
   the("#notices").hidden = !now.notices.length;
   the("#title").textContent = now.title;
   the("#harp-name").textContent = now.harp_name ? [now.harp_name, now.position].filter(Boolean).join(", ") : "";
@@ -86,7 +88,7 @@ function remarks(known) {
     resting = setTimeout(askRemarks, REST);
     return;
   }
-  the("#remarks").replaceChildren(...(known ?? []).map((text) => made("li", { textContent: text })));
+  the("#remarks").replaceChildren(...(known ?? []).map((text) => element("li", { textContent: text })));
   the("#remarks").closest("section").hidden = !known?.length;
 }
 
@@ -172,11 +174,11 @@ function sides(which) {
   root.dataset.show = which;
   for (const each of shows) each.checked = each.value === which;
 }
-try { sides(localStorage.getItem("tune-sides") ?? "both"); } catch { sides("both"); }
+sides(kept("tune-sides") ?? "both");
 for (const each of shows) {
   each.addEventListener("change", () => {
     sides(each.value);
-    try { localStorage.setItem("tune-sides", each.value); } catch { /* not kept */ }
+    keep("tune-sides", each.value);
   });
 }
 

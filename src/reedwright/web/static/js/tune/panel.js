@@ -1,5 +1,6 @@
 // One note: what plays it now and why, what else could and what that costs, ornaments and breath.
 import { ask, Trouble } from "../ask.js";
+import { element } from "../dom.js";
 
 export class Panel {
   #asked = null;
@@ -79,7 +80,7 @@ export class Panel {
       if (error.name === "AbortError" || asked.signal.aborted) return;
       if (!(error instanceof Trouble)) throw error;
       this.body.removeAttribute("aria-busy");
-      this.body.replaceChildren(made("p", { className: "trouble", textContent: error.message }));
+      this.body.replaceChildren(element("p", { className: "trouble", textContent: error.message }));
     }
   }
 
@@ -102,32 +103,32 @@ export class Panel {
   }
 
   #draw(found) {
-    const parts = [made("p", { className: "now" }, strong(found.now?.words ?? "No hole plays it"), sign(found.now?.sign))];
-    if (found.words) parts.push(made("p", { className: "quiet", textContent: found.words }));
+    const parts = [element("p", { className: "now" }, strong(found.now?.words ?? "No hole plays it"), sign(found.now?.sign))];
+    if (found.words) parts.push(element("p", { className: "quiet", textContent: found.words }));
     parts.push(this.#ways(found.ways), this.#ornaments(found.ornaments), this.#breath(found.breath));
     parts.push(choice("Clear all choices of this note", "clear", { do: "clear" }));
     this.body.replaceChildren(...parts.filter(Boolean));
   }
 
   #ways(ways) {
-    if (!ways.length) return made("p", { textContent: "This harp does not have the note." });
+    if (!ways.length) return element("p", { textContent: "This harp does not have the note." });
     const items = ways.map((way) => {
-      const name = made("p", { className: "way" }, strong(way.words), sign(way.sign));
-      if (way.current) name.append(" ", made("span", { className: "quiet", textContent: "plays now" }));
-      if (way.pinned) name.append(" ", made("span", { className: "told", textContent: "pinned" }));
-      if (way.forbidden) name.append(" ", made("span", { className: "told", textContent: "forbidden" }));
-      const cost = made("p", { className: "quiet", textContent: effort(way) });
-      const why = way.why.map((text) => made("p", { className: "quiet", textContent: text }));
-      const bar = made("p", { className: "bar" });
+      const name = element("p", { className: "way" }, strong(way.words), sign(way.sign));
+      if (way.current) name.append(" ", element("span", { className: "quiet", textContent: "plays now" }));
+      if (way.pinned) name.append(" ", element("span", { className: "told", textContent: "pinned" }));
+      if (way.forbidden) name.append(" ", element("span", { className: "told", textContent: "forbidden" }));
+      const cost = element("p", { className: "quiet", textContent: effort(way) });
+      const why = way.why.map((text) => element("p", { className: "quiet", textContent: text }));
+      const bar = element("p", { className: "bar" });
       bar.append(way.pinned
         ? choice("Let it go", `pin ${way.way}`, { do: "unpin", way: way.way }, `Let go: ${way.words}`)
         : choice("Pin", `pin ${way.way}`, { do: "play", way: way.way }, `Pin ${way.words}`));
       bar.append(way.forbidden
         ? choice("Allow", `forbid ${way.way}`, { do: "allow", way: way.way }, `Allow ${way.words}`)
         : choice("Forbid", `forbid ${way.way}`, { do: "never", way: way.way }, `Forbid ${way.words}`));
-      return made("li", {}, name, cost, ...why, bar);
+      return element("li", {}, name, cost, ...why, bar);
     });
-    return section("Ways to play it", made("ul", { className: "rows ways" }, ...items));
+    return section("Ways to play it", element("ul", { className: "rows ways" }, ...items));
   }
 
   #ornaments(ornaments) {
@@ -138,16 +139,16 @@ export class Panel {
         ? choice("Take away", `ornament ${each.kind}`, { do: "ornament", kind: "none" }, `Take away the ${each.word}`)
         : choice("Add", `ornament ${each.kind}`, { do: "ornament", kind: each.kind }, `Add a ${each.word}`);
       if (!each.possible && !each.chosen) act.setAttribute("aria-disabled", "true");
-      return made("li", {}, act, " ", strong(each.word), " ", made("span", { className: "quiet", textContent: words }));
+      return element("li", {}, act, " ", strong(each.word), " ", element("span", { className: "quiet", textContent: words }));
     });
-    const leave = made("p", { className: "bar" }, choice("As the music says", "ornament back", { do: "ornament", kind: "as written" }, "Ornaments as the music says"));
-    return section("Ornaments", made("ul", { className: "rows" }, ...items), leave);
+    const leave = element("p", { className: "bar" }, choice("As the music says", "ornament back", { do: "ornament", kind: "as written" }, "Ornaments as the music says"));
+    return section("Ornaments", element("ul", { className: "rows" }, ...items), leave);
   }
 
   #breath(breath) {
     if (!breath) return null;
-    const now = made("p", { className: "quiet", textContent: [breath.now ? "There is a breath after this note." : "No breath is marked after this note.", breath.why].filter(Boolean).join(" ") });
-    const bar = made("p", { className: "bar" });
+    const now = element("p", { className: "quiet", textContent: [breath.now ? "There is a breath after this note." : "No breath is marked after this note.", breath.why].filter(Boolean).join(" ") });
+    const bar = element("p", { className: "bar" });
     const wish = breath.wish ?? null;
     if (wish !== null) bar.append(choice("As the music says", "breathe back", { do: "breathe", breathe: null }, "Breath as the music says"));
     if (wish !== true && (!breath.now || wish === false)) bar.append(choice("Breathe after it", "breathe yes", { do: "breathe", breathe: true }));
@@ -156,29 +157,23 @@ export class Panel {
   }
 }
 
-export function made(name, properties = {}, ...children) {
-  const element = Object.assign(document.createElement(name), properties);
-  element.append(...children.filter((each) => each !== null && each !== undefined));
-  return element;
-}
-
 function strong(text) {
-  return made("strong", { textContent: text });
+  return element("strong", { textContent: text });
 }
 
 function sign(text) {
   if (!text) return null;
-  const element = made("span", { className: "tab sign", textContent: ` ${text}` });
-  element.setAttribute("aria-hidden", "true");
-  return element;
+  const shown = element("span", { className: "tab sign", textContent: ` ${text}` });
+  shown.setAttribute("aria-hidden", "true");
+  return shown;
 }
 
 function section(title, ...children) {
-  return made("section", {}, made("h3", { textContent: title }), ...children);
+  return element("section", {}, element("h3", { textContent: title }), ...children);
 }
 
 function choice(text, name, body, label) {
-  const button = made("button", { type: "button", textContent: text });
+  const button = element("button", { type: "button", textContent: text });
   button.dataset.choice = name;
   button.dataset.body = JSON.stringify(body);
   if (label) button.setAttribute("aria-label", label);

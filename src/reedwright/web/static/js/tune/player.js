@@ -3,7 +3,7 @@
 // The sound is one file for each speed, at its own pitch; the times say when its notes begin and
 // end, in seconds of that file. What is heard now is reckoned from the audio clock, never from
 // timers: the clock says which moment of sound leaves the loudspeaker.
-import { Trouble } from "../ask.js";
+import { ask, Trouble } from "../ask.js";
 
 const SOON = 0.06; // seconds from asking until the first sample sounds: room to prepare it
 const FADE = 0.012; // seconds; no click where the sound begins or is cut off
@@ -221,8 +221,8 @@ export class Player {
       this.#fetching = fetching;
       const { signal } = fetching;
       found = Promise.all([
-        answered(key, signal).then((answer) => answer.arrayBuffer()),
-        answered(this.addresses.times(speed, countIn), signal).then((answer) => answer.json()),
+        ask(key, { raw: true, signal }).then((answer) => answer.arrayBuffer()),
+        ask(this.addresses.times(speed, countIn), { signal }),
       ]).then(([bytes, times]) => {
         if (this.#fetching === fetching) this.#fetching = null;
         return { bytes, times };
@@ -291,22 +291,6 @@ function place({ at, lead, begin, loop }, time) {
   const position = begin + Math.max(0, gone - lead);
   if (!loop || position < loop[1]) return position;
   return loop[0] + ((position - loop[0]) % (loop[1] - loop[0]));
-}
-
-async function answered(address, signal) {
-  let answer;
-  try {
-    answer = await fetch(address, { signal });
-  } catch (error) {
-    if (error.name === "AbortError") throw error;
-    document.dispatchEvent(new CustomEvent("reedwright:lost"));
-    throw new Trouble("Reedwright does not answer, so there is no sound just now.", "lost", 0);
-  }
-  if (!answer.ok) {
-    const said = await answer.json().catch(() => ({}));
-    throw new Trouble(said.message ?? `The sound could not be made (${answer.status}).`, said.kind, answer.status);
-  }
-  return answer;
 }
 
 function words(error) {

@@ -1,5 +1,6 @@
 // The music stand: a tune as large as the screen allows, turned page by page.
 import { Trouble } from "../ask.js";
+import { keep, kept } from "../kept.js";
 import { KeptAwake } from "./awake.js";
 import { Pages } from "./pages.js";
 import { Playing } from "./playing.js";
@@ -11,8 +12,6 @@ const TAB_SIZES = [1.5, 2, 2.6, 3.4, 4.4]; // rem
 
 const root = document.getElementById("stand");
 const the = (selector) => root.querySelector(selector);
-const kept = (key, usual) => { try { return localStorage.getItem(`stand-${key}`) ?? usual; } catch { return usual; } };
-const keep = (key, value) => { try { localStorage.setItem(`stand-${key}`, value); } catch { /* not kept */ } };
 
 const view = JSON.parse(document.getElementById("view").textContent);
 const tune = new Tune(view, "stand", false);
@@ -26,9 +25,9 @@ const pages = new Pages(the("#sheet"), (page, count) => {
 sheet.onSystem = (item) => pages.showItem(item);
 const playing = new Playing(the("#play"), tune, { music: sheet, hole: the("#hole"), say, calm: true });
 
-let shows = kept("shows", "music") === "tab" ? "tab" : "music";
-let width = WIDTHS.includes(kept("width", "")) ? kept("width", "") : "stand";
-let tabSize = Math.min(TAB_SIZES.length - 1, Math.max(0, Number(kept("tab-size", "1")) || 0));
+let shows = kept("stand-shows") === "tab" ? "tab" : "music";
+let width = WIDTHS.includes(kept("stand-width")) ? kept("stand-width") : "stand";
+let tabSize = Math.min(TAB_SIZES.length - 1, Math.max(0, Number(kept("stand-tab-size") ?? 1) || 0));
 
 function lay() {
   for (const button of root.querySelectorAll("[data-shows]")) {
@@ -55,12 +54,12 @@ function show() {
 async function size(by) {
   if (shows === "tab") {
     tabSize += by;
-    keep("tab-size", tabSize);
+    keep("stand-tab-size", tabSize);
     lay();
     return;
   }
   width = WIDTHS[WIDTHS.indexOf(width) + by];
-  keep("width", width);
+  keep("stand-width", width);
   await wider();
 }
 
@@ -85,12 +84,12 @@ the("#on").addEventListener("click", () => pages.turn(1));
 the("#black").addEventListener("click", () => {
   const on = the("#black").getAttribute("aria-pressed") !== "true";
   black(on);
-  keep("black", on ? "yes" : "no");
+  keep("stand-black", on ? "yes" : "no");
 });
 for (const button of root.querySelectorAll("[data-shows]")) {
   button.addEventListener("click", () => {
     shows = button.dataset.shows;
-    keep("shows", shows);
+    keep("stand-shows", shows);
     lay();
   });
 }
@@ -121,7 +120,7 @@ new ResizeObserver(() => {
 document.fonts.ready.then(lay);
 tune.addEventListener("view", show);
 
-black(kept("black", document.documentElement.dataset.theme === "dark" ? "yes" : "no") === "yes");
+black(kept("stand-black") === "yes" || (kept("stand-black") === null && document.documentElement.dataset.theme === "dark"));
 show();
 tune.watch();
 new KeptAwake(say).begin();

@@ -1,4 +1,5 @@
 // What the stand shows: systems of music, or the tab alone in bars; with the note that sounds.
+import { element } from "../dom.js";
 import { Music } from "./music.js";
 
 export class StandSheet {
@@ -40,9 +41,7 @@ export class StandSheet {
   // Blow stands above the line and draw below it; the sign says it again. Taken from the drawing,
   // which has the ornaments, too.
   #bar(bar, measures, notes) {
-    const made = document.createElement("div");
-    made.className = "bar-tab";
-    made.append(piece("bar-number", bar.number));
+    const made = element("div", { className: "bar-tab" }, piece("bar-number", bar.number));
     for (const group of measures.flatMap((measure) => [...measure.querySelectorAll("[data-note]")])) {
       const id = group.dataset.note;
       const text = group.querySelector("text")?.textContent ?? "";
@@ -56,8 +55,5 @@ export class StandSheet {
 }
 
 function piece(name, text) {
-  const made = document.createElement("span");
-  made.className = name;
-  made.textContent = text;
-  return made;
+  return element("span", { className: name, textContent: text });
 }
