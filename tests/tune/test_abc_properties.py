@@ -134,3 +134,29 @@ def test_no_input_takes_long() -> None:
             read_abc("X:1\nT:t\nK:C\n" + text + "\n")
             read_abc(f"X:1\nT:{text}\nP:{text}\nQ:{text}\nK:C {text}\nA|\nw:{text}\n")
             assert time.process_time() - start < 4 * SLOWEST, sign
+
+
+LONG = "4" * 5000
+
+
+@pytest.mark.parametrize(
+    "field",
+    [
+        "M:²",
+        "M:³/4",
+        f"M:{LONG}",
+        f"M:4/{LONG}",
+        f"Q:1/4={LONG}",
+        f"Q:{LONG}",
+        f"L:1/{LONG}",
+        f"P:A{LONG}",
+    ],
+    ids=lambda field: field[:8],
+)
+def test_fields_with_numbers_that_nobody_means_are_told_with_their_place(field: str) -> None:
+    """Python reads no whole number of more than 4,300 digits, and takes ² for a digit."""
+    (found,) = read_abc(f"X:1\nT:Odd\nM:4/4\nL:1/8\n{field}\nK:G\nG2BG dGBG|\n")
+    if isinstance(found, Tune):
+        assert any(problem.place.line == 5 for problem in found.problems)
+    else:
+        assert "line 5" in str(found.error)

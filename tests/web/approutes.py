@@ -1,6 +1,6 @@
 """All routes of the app, as its own description has them.
 
-Public: `CHANGING`, `READ`, `PAGES`, `filled`.
+Public: `CHANGING`, `READ`, `PAGES`, `UPLOADS`, `filled`.
 """
 
 from __future__ import annotations
@@ -26,6 +26,11 @@ def _is_page(operation: dict[str, object]) -> bool:
 CHANGING = [(method, path) for method, path, _ in _operations() if method not in ("GET", "HEAD")]
 READ = [path for method, path, _ in _operations() if method == "GET"]
 PAGES = [path for method, path, each in _operations() if method == "GET" and _is_page(each)]
+
+
+UPLOADS = [
+    path for _, path, each in _operations() if "multipart/form-data" in str(each.get("requestBody"))
+]
 
 
 def filled(path: str, value: Callable[[str], str] = lambda word: "1") -> str:

@@ -105,7 +105,7 @@ def test_signs_that_no_text_can_hold_are_refused_and_change_nothing(
 def test_a_very_long_text_is_kept_and_a_longer_one_refused(client: Asked) -> None:
     app, house = client
     view = view_of(app, house.shelve().id)
-    long = KETTLE + "%" + "x" * 1_900_000 + "\n"
+    long = KETTLE + "%" + "x" * 90_000 + "\n"
     answer = write(app, view, long)
     assert answer.status_code == 200
     assert answer.json()["text"] == long
@@ -564,3 +564,9 @@ def test_where_harps_are_kept_the_easiest_is_said_to_be_one_of_them(client: Aske
         keep_harp(shelf, "the red one", "C")
     assert ">The easiest of mine</option>" in asker.get(f"/tunes/{number}").text
     assert view_of(asker, number)["harp_name"].startswith("C harp")
+
+
+def test_an_address_that_no_page_can_have_is_refused_in_plain_words(client: Asked) -> None:
+    answer = client[0].get("/tunes/abc", headers={"accept": "text/html"})
+    assert answer.status_code == 422
+    assert "There is no such page." in answer.text and "integer" not in answer.text

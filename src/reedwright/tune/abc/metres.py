@@ -13,6 +13,7 @@ CUT = Meter((2,), 2, "C|")
 FREE = Meter((), 4)
 LARGEST_BEATS = 128  # a metre of more beats is a slip of the pen
 LARGEST_BPM = 2000
+_TOO_LONG = re.compile(r"\d{10}")  # a number that no field means, and that takes long to read
 
 _METRE = re.compile(r"\(?\s*(\d+(?:\s*\+\s*\d+)*)\s*\)?\s*/\s*(\d+)")
 _SUM_OF_METRES = re.compile(r"(\d+)\s*/\s*(\d+)\s*\+\s*(\d+)\s*/\s*\2")
@@ -29,6 +30,8 @@ def read_meter(text: str) -> Meter | None:
     """The metre that a field's text says; None where it can't be understood."""
     text = text.strip()
     lower = text.lower()
+    if _TOO_LONG.search(text):
+        return None
     if not text or lower.startswith("none") or lower == "free":
         return FREE
     if text.startswith("C|") or lower == "c|":
@@ -41,7 +44,7 @@ def read_meter(text: str) -> Meter | None:
     found = _METRE.match(text)
     if found:
         return _checked(tuple(int(n) for n in found[1].split("+")), int(found[2]))
-    if text.isdigit() and 0 < int(text) <= 16:
+    if text.isdecimal() and 0 < int(text) <= 16:
         return Meter((int(text),), 4)
     return None
 
@@ -70,7 +73,7 @@ def default_unit(meter: Meter | None) -> Fraction:
 def read_unit(text: str) -> Fraction | None:
     """Unit note length in quarter notes; None where it can't be understood."""
     found = _UNIT.match(text.strip())
-    if not found:
+    if not found or _TOO_LONG.search(text):
         return None
     top, bottom = int(found[1]), int(found[2] or 1)
     if not 0 < bottom <= 512 or not 0 < top <= 64:
@@ -86,6 +89,8 @@ def read_tempo(text: str, unit: Fraction) -> Tempo | None:
     `Q:C3=80` count in.
     """
     words = " ".join(w.strip() for w in _WORDS.findall(text) if w.strip())
+    if _TOO_LONG.search(text):
+        return None
     rest = _WORDS.sub(" ", text).strip()
     found = _BEATS.search(rest)
     if found:

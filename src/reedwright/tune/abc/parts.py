@@ -27,7 +27,7 @@ def read_part_order(text: str) -> tuple[str, ...] | None:
             stack.append([])
             last = None
         elif token[3]:
-            times = int(token[3])
+            times = int(token[3]) if len(token[3]) <= len(str(LONGEST_ORDER)) else 0
             if last is None or times < 1:
                 return None
             if len(last) * times + len(stack[-1]) > LONGEST_ORDER:

@@ -1,9 +1,13 @@
 """How much is let in: bodies are counted as they come, whatever they say of their length.
 
-Public: `Measured`.
+What they say of their kind is not believed either: only the routes that take files take much.
+
+Public: `Measured`, `UPLOADS`.
 """
 
 from __future__ import annotations
+
+import re
 
 from starlette.datastructures import Headers
 from starlette.exceptions import HTTPException
@@ -12,10 +16,13 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from reedwright.web.guard.answers import refuse
 from reedwright.web.settings import MEGABYTE, Settings
 
+UPLOADS = re.compile(r"/import|/takes/unknown|/tunes/\d+/takes|/bench/recordings")
+"""The paths of routes that take files."""
+
 
 class Measured:
-    """413 (RFC 9110, 15.5.14) for bodies above the limit: that of uploads for forms with files,
-    that of everything else for the rest."""
+    """413 (RFC 9110, 15.5.14) for bodies above the limit: that of uploads for routes that take
+    files, that of everything else for the rest."""
 
     def __init__(self, app: ASGIApp, settings: Settings) -> None:
         self._app = app
@@ -26,8 +33,7 @@ class Measured:
             await self._app(scope, receive, send)
             return
         headers = Headers(scope=scope)
-        is_upload = headers.get("content-type", "").lower().startswith("multipart/form-data")
-        most = self._upload if is_upload else self._body
+        most = self._upload if UPLOADS.fullmatch(scope["path"]) else self._body
         message = f"That is too much at once: at most {most / MEGABYTE:g} MB are taken."
         length = headers.get("content-length", "0")
         if not length.isdecimal():

@@ -29,7 +29,7 @@ NoteTimes = Annotated[
 ]
 BarTimes = Annotated[list[tuple[int, float, float]], _rows("number", columns=3)]
 
-MOST_TEXT = 2_000_000  # characters
+MOST_TEXT = 100_000  # characters: thirty times a long tune, and read in a few seconds
 MOST_NAME = 120
 
 WidthName = Literal["wide", "narrow", "stand", "large"]
