@@ -20,7 +20,7 @@ from reedwright.web.music.arranging import arranged, settled
 from reedwright.web.music.crew import Crew
 from reedwright.web.music.drawing import NARROW, WIDE, Sheet, _sheet, sheet
 from reedwright.web.music.opening import read_text
-from reedwright.web.music.remembering import Remembered
+from reedwright.web.remembering import Remembered
 
 
 def arrangement(k: int = 0, harp: str = "G") -> Arrangement:
@@ -149,12 +149,12 @@ def test_what_is_remembered_has_bounds_and_the_latest_stay() -> None:
     kept: Remembered[str] = Remembered(10, len)
     for key in "abc":
         assert kept.get(key, lambda key=key: key * 4) == key * 4  # type: ignore[misc]
-    assert [kept.has(key) for key in "abc"] == [False, True, True]
+    assert [kept.there(key) is not None for key in "abc"] == [False, True, True]
     kept.get("b", lambda: pytest.fail("it was there"))
     kept.get("d", lambda: "dddd")
-    assert [kept.has(key) for key in "bcd"] == [True, False, True]
+    assert [kept.there(key) is not None for key in "bcd"] == [True, False, True]
     assert kept.get("e", lambda: "e" * 11) == "e" * 11  # more than all the room
-    assert [kept.has(key) for key in "bde"] == [True, True, False]
+    assert [kept.there(key) is not None for key in "bde"] == [True, True, False]
 
 
 def test_what_several_ask_for_at_once_is_worked_out_once_and_errors_are_not_kept() -> None:

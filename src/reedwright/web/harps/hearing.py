@@ -11,8 +11,8 @@ from pydantic import BaseModel, WithJsonSchema
 
 from reedwright.tab.arrangement import Arrangement
 from reedwright.web.music.drawing import drawn_print
-from reedwright.web.music.remembering import Remembered
 from reedwright.web.music.sounding import bar_times, timeline_of, times, wav
+from reedwright.web.remembering import Remembered
 
 _SOUND: Remembered[bytes] = Remembered(60_000_000, len)  # bytes; a reel has some 5 million
 

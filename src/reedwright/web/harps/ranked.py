@@ -25,7 +25,7 @@ from reedwright.tab.words import moved_words
 from reedwright.tune.model import Tune
 from reedwright.tune.transpose import transposed
 from reedwright.web.harps.asked import Asked, pick_of
-from reedwright.web.music.remembering import Remembered
+from reedwright.web.remembering import Remembered
 
 # The weights of `player.profile.Weights` in four heaps, for a table that can be read.
 TURNING = ("breath_change", "slur_breath")

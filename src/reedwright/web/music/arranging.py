@@ -20,7 +20,7 @@ from reedwright.tab.best import easiest
 from reedwright.tab.choices.model import TuneChoices
 from reedwright.tab.choices.session import Session
 from reedwright.tune.model import Change, Note, Tune
-from reedwright.web.music.remembering import Remembered
+from reedwright.web.remembering import Remembered
 
 OCTAVES = (-1, 0, 1)
 """By which a tune is moved to lie well, where its choices do not say."""

@@ -27,7 +27,7 @@ from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.notation import tab_rows
 from reedwright.tab.spoken import spoken_tab
 from reedwright.web.music.crew import shared_out
-from reedwright.web.music.remembering import Remembered
+from reedwright.web.remembering import Remembered
 
 
 class Width(NamedTuple):

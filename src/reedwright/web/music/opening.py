@@ -20,7 +20,7 @@ from reedwright.tune.abc.tune import read_tune
 from reedwright.tune.abc.writer import write_abc
 from reedwright.tune.model import Note, Tune
 from reedwright.web.music.problems import Problem, more_tunes, of_error, of_tune
-from reedwright.web.music.remembering import Remembered
+from reedwright.web.remembering import Remembered
 
 NO_TUNE = "There is no tune with the number {} on the shelf."
 

@@ -6,7 +6,6 @@ Public: `opening_of`, `Beginning`.
 from __future__ import annotations
 
 import re
-from collections import OrderedDict
 from threading import Lock
 from typing import NamedTuple
 
@@ -20,6 +19,7 @@ from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Item, Kind, NotOnShelf
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tune.model import Tune
+from reedwright.web.remembering import Remembered
 
 WIDTH = 96.0  # mm: two bars of a reel with their upbeat at this size
 LOOK = Look(5.2, 8.7)
@@ -37,8 +37,7 @@ class Beginning(NamedTuple):
     svg: str
 
 
-_kept: OrderedDict[tuple[str, int], Beginning] = OrderedDict()
-_lock = Lock()
+_KEPT: Remembered[Beginning] = Remembered(KEPT)
 _drawing = Lock()  # a list asks for fifty at once; drawn one by one they leave a core to others
 
 
@@ -47,18 +46,12 @@ def opening_of(shelf: Shelf, number: int) -> Beginning:
     item = shelf.item(number)
     if item.kind is not Kind.TUNE:
         raise NotOnShelf(f"There is no tune with the number {number} on the shelf.")
-    key = (item.uid, item.state.number)
-    with _lock:
-        if key in _kept:
-            _kept.move_to_end(key)
-            return _kept[key]
-    with _drawing:
-        drawn = Beginning(_drawn(shelf, item))
-    with _lock:
-        _kept[key] = drawn
-        while len(_kept) > KEPT:
-            _kept.popitem(last=False)
-    return drawn
+
+    def draw() -> Beginning:
+        with _drawing:
+            return Beginning(_drawn(shelf, item))
+
+    return _KEPT.get((item.uid, item.state.number), draw)
 
 
 def _drawn(shelf: Shelf, item: Item) -> str:

@@ -5,7 +5,6 @@ Public: `HarpsNeeded`, `harps_needed`, `MOST_AT_ONCE`.
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from threading import Lock
@@ -22,6 +21,7 @@ from reedwright.tab.sets.model import Evening, SetEntry, TuneSet
 from reedwright.tab.sets.traits import traits_of
 from reedwright.tab.sets.wishes import Limit
 from reedwright.tune.model import Tune
+from reedwright.web.remembering import Remembered
 from reedwright.web.shelf.evenings import owned, playable
 
 MOST_AT_ONCE = 60  # tunes whose harps are worked out while a page waits: a second's work
@@ -63,8 +63,7 @@ def _in_order(choice: HarpChoice) -> list[OnHarp]:
     return sorted(choice.tunes, key=lambda on: on.place)
 
 
-_kept: OrderedDict[tuple[object, ...], HarpsNeeded] = OrderedDict()
-_lock = Lock()
+_KEPT: Remembered[HarpsNeeded] = Remembered(KEPT)
 _working = Lock()  # one at a time, so that typing elsewhere is not slowed
 
 
@@ -76,18 +75,13 @@ def harps_needed(
     items = tunes_of(shelf, item.id)
     harps = owned(shelf) if of_mine else None
     key = (tuple((each.uid, each.state.number) for each in items), no_bends, harps)
-    with _lock:
-        if key in _kept:
-            _kept.move_to_end(key)
-            return _kept[key]
-    tunes = playable(shelf, items)
-    with _working:
-        found = _worked_out(tunes, no_bends, harps)
-    with _lock:
-        _kept[key] = found
-        while len(_kept) > KEPT:
-            _kept.popitem(last=False)
-    return found
+
+    def work_out() -> HarpsNeeded:
+        tunes = playable(shelf, items)
+        with _working:
+            return _worked_out(tunes, no_bends, harps)
+
+    return _KEPT.get(key, work_out)
 
 
 def _worked_out(tunes: Sequence[Tune], no_bends: bool, harps: Sequence[Harp] | None) -> HarpsNeeded:

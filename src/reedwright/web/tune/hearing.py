@@ -16,9 +16,9 @@ from reedwright.errors import ReedwrightError
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.choices.model import ChoicesError
 from reedwright.web.music.drawing import drawn_print
-from reedwright.web.music.remembering import Remembered
 from reedwright.web.music.sounding import bar_times, timeline_of, times, wav
 from reedwright.web.music.standing import Standing
+from reedwright.web.remembering import Remembered
 from reedwright.web.tune.model import TimesView
 
 MOST_SOUND = 120_000_000  # bytes that are remembered; a reel at full speed has some 7 million
