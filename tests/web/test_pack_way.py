@@ -16,13 +16,30 @@ import pypdf
 import pytest
 from axe import violations
 from furnished import FERRY
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 from webhouse import KETTLE, House
 
 
 def _shown(page: Page) -> str:
     expect(page.locator("#state")).to_contain_text("Page")
     return str(page.locator("#picture").get_attribute("src"))
+
+
+def _drag_by_touch(page: Page, handle: str, goal: Locator) -> None:
+    start = page.get_by_role("button", name=handle, exact=True)
+    start.scroll_into_view_if_needed()
+    one, other = start.bounding_box(), goal.bounding_box()
+    assert one is not None and other is not None
+    x, y = one["x"] + one["width"] / 2, one["y"] + one["height"] / 2
+    fingers = page.context.new_cdp_session(page)
+
+    def touch(what: str, *at: dict[str, float]) -> None:
+        fingers.send("Input.dispatchTouchEvent", {"type": what, "touchPoints": list(at)})
+
+    touch("touchStart", {"x": x, "y": y})
+    for share in (0.3, 0.6, 1.0):
+        touch("touchMove", {"x": x, "y": y + share * (other["y"] + 2 - y)})
+    touch("touchEnd")
 
 
 def _changed(page: Page, before: str) -> str:
@@ -128,12 +145,12 @@ def test_a_book_in_the_browser_by_keys_alone_and_in_two_tabs(
     first = _shown(page)
     page.get_by_role("button", name="Down: The Kettle on the Landing").press("Enter")
     expect(page.locator("#parts > li").first).to_contain_text("The Ferry")
-    expect(page.locator("#parts-said")).to_have_text("The Kettle on the Landing is now 2 of 2.")
+    expect(page.locator("#parts-said")).to_have_text("The Kettle on the Landing: now 2 of 2.")
     focused = "document.activeElement.getAttribute('aria-label')"
     assert page.evaluate(focused) == "Up: The Kettle on the Landing"
     page.keyboard.press("Alt+ArrowUp")
     expect(page.locator("#parts > li").first).to_contain_text("The Kettle")
-    page.locator("#parts > li").nth(1).drag_to(page.locator("#parts > li").first)
+    _drag_by_touch(page, "Move The Ferry at Low Water", page.locator("#parts > li").first)
     expect(page.locator("#parts > li").first).to_contain_text("The Ferry")
     page.get_by_role("button", name="Show: The Ferry at Low Water").click()
     second = _changed(page, first)

@@ -1,15 +1,17 @@
 // The tunes and chapters of a book in their order: moved by dragging, by buttons and by keys.
 import { element } from "../jobs.js";
+import { Order } from "../shelf/order.js";
 
 export class Parts {
   // `changed()` is called after every change; `show(tune)` asks for a tune's page.
   constructor(list, said, { changed, show }) {
-    Object.assign(this, { list, said, changed, show, parts: [], titles: {} });
+    Object.assign(this, { list, said, changed, show, parts: [], titles: {}, partOf: new WeakMap() });
+    this.order = new Order(list, {
+      name: (row) => this.name(this.partOf.get(row)),
+      changed: () => this.ordered(),
+      say: (words) => this.say(words),
+    });
     list.addEventListener("keydown", (event) => this.key(event));
-    list.addEventListener("dragstart", (event) => this.lift(event));
-    list.addEventListener("dragover", (event) => this.over(event));
-    list.addEventListener("drop", (event) => this.drop(event));
-    list.addEventListener("dragend", () => this.end());
   }
 
   write(parts, titles) {
@@ -25,23 +27,42 @@ export class Parts {
   }
 
   lay() {
-    this.list.replaceChildren(...this.parts.map((part, place) => this.row(part, place)));
+    this.list.replaceChildren(...this.parts.map((part) => this.row(part)));
+    this.ends();
   }
 
-  row(part, place) {
-    const row = element("li", { className: part.kind, draggable: true });
-    row.dataset.place = place;
+  // The first leads no further up, the last no further down.
+  ends() {
+    const rows = [...this.list.children];
+    rows.forEach((row, place) => {
+      this.button(row, -1).disabled = place === 0;
+      this.button(row, 1).disabled = place === rows.length - 1;
+    });
+  }
+
+  button(row, by) {
+    return row.querySelector(`[data-act="${by < 0 ? "Up" : "Down"}"]`);
+  }
+
+  row(part) {
+    const row = element("li", { className: part.kind });
+    this.partOf.set(row, part);
     const name = this.name(part);
+    const handle = element("button", { type: "button", className: "handle", textContent: "⠿" });
+    handle.setAttribute("aria-label", `Move ${name}`);
+    handle.setAttribute("aria-pressed", "false");
+    handle.setAttribute("aria-describedby", "parts-words");
+    row.append(handle);
     const acts = element("div", { className: "part-acts" });
-    const act = (text, does, off = false) => {
-      const button = element("button", { type: "button", className: "plain", textContent: text, disabled: off });
+    const act = (text, does) => {
+      const button = element("button", { type: "button", className: "plain", textContent: text });
       button.dataset.act = text;
       button.setAttribute("aria-label", `${text}: ${name}`);
       button.addEventListener("click", does);
       acts.append(button);
     };
-    act("Up", () => this.move(part, -1), place === 0);
-    act("Down", () => this.move(part, 1), place === this.parts.length - 1);
+    act("Up", () => this.move(row, -1));
+    act("Down", () => this.move(row, 1));
     if (part.kind === "tune" && !this.gone.has(part.tune)) act("Show", () => this.show(part.tune));
     act("Leave out", () => this.leaveOut(part));
     if (part.kind === "chapter") {
@@ -82,22 +103,15 @@ export class Parts {
     return element("label", { className: "field" }, element("span", { textContent: text }), input);
   }
 
-  move(part, by) {
-    const from = this.parts.indexOf(part);
-    this.put(part, Math.min(this.parts.length - 1, Math.max(0, from + by)));
-    // The same button again, or its neighbour where that one leads no further.
-    const row = this.list.children[this.parts.indexOf(part)];
-    const same = row.querySelector(`[data-act="${by < 0 ? "Up" : "Down"}"]`);
-    (same.disabled ? row.querySelector(`[data-act="${by < 0 ? "Down" : "Up"}"]`) : same).focus();
+  move(row, by) {
+    this.order.step(row, by);
+    // The neighbour of a button that leads no further.
+    if (this.button(row, by).disabled) this.button(row, -by).focus();
   }
 
-  put(part, to) {
-    const from = this.parts.indexOf(part);
-    if (from === to) return;
-    this.parts.splice(from, 1);
-    this.parts.splice(to, 0, part);
-    this.lay();
-    this.say(`${this.name(part)} is now ${to + 1} of ${this.parts.length}.`);
+  ordered() {
+    this.parts = [...this.list.children].map((row) => this.partOf.get(row));
+    this.ends();
     this.changed();
   }
 
@@ -129,38 +143,8 @@ export class Parts {
 
   key(event) {
     const row = event.target.closest("li");
-    if (!event.altKey || !row || !["ArrowUp", "ArrowDown"].includes(event.key)) return;
+    if (event.defaultPrevented || !event.altKey || !row || !["ArrowUp", "ArrowDown"].includes(event.key)) return;
     event.preventDefault();
-    this.move(this.parts[Number(row.dataset.place)], event.key === "ArrowUp" ? -1 : 1);
-  }
-
-  lift(event) {
-    const row = event.target.closest("li");
-    if (!row || event.target.closest("input")) return;
-    this.lifted = this.parts[Number(row.dataset.place)];
-    event.dataTransfer.effectAllowed = "move";
-    event.dataTransfer.setData("text/plain", this.name(this.lifted));
-    row.classList.add("dragged");
-  }
-
-  over(event) {
-    if (!this.lifted) return;
-    event.preventDefault();
-    for (const row of this.list.children) row.classList.toggle("over", row === event.target.closest("li"));
-  }
-
-  drop(event) {
-    const row = event.target.closest("li");
-    if (!this.lifted || !row) return;
-    event.preventDefault();
-    const from = this.parts.indexOf(this.lifted);
-    const at = Number(row.dataset.place);
-    this.put(this.lifted, at > from ? at - 1 : at);
-    this.end();
-  }
-
-  end() {
-    this.lifted = null;
-    for (const row of this.list.children) row.classList.remove("over", "dragged");
+    this.move(row, event.key === "ArrowUp" ? -1 : 1);
   }
 }
