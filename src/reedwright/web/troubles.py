@@ -68,6 +68,8 @@ def _http(request: Request, error: Exception) -> Response:
 def _not_understood(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
     first = error.errors()[0]
+    if first["loc"][0] == "path":
+        return told(request, 422, "not-understood", "There is no such page.")
     where = " ".join(str(part) for part in first["loc"][1:])
     return told(request, 422, "not-understood", f"Not understood: {where}: {first['msg']}.")
 
