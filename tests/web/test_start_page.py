@@ -13,13 +13,13 @@ from webhouse import KETTLE, House
 
 from reedwright.shelf.belongings.arrangements import keep_choices
 from reedwright.shelf.facts.tunes import revise_tune
+from reedwright.shelf.finding.lately import latest_tunes
 from reedwright.shelf.keeping.opening import open_shelf
 from reedwright.tab.choices.model import TuneChoices
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
 from reedwright.tune.unfold import unfold
 from reedwright.web.start.demo import TEXT, demo_arrangement
-from reedwright.web.start.lately import latest_tunes
 
 Asked = tuple[TestClient, House]
 

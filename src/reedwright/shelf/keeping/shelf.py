@@ -178,6 +178,14 @@ class Shelf:
         ):
             yield item_of(row)
 
+    def names(self, kind: Kind, removed: bool = False) -> dict[int, str]:
+        """What items of a kind are called, by their numbers; quick, as no texts are read.
+        `removed`: those taken off."""
+        rows = self.db.execute(
+            "SELECT id, name FROM item WHERE kind = ? AND removed = ?", (kind, int(removed))
+        )
+        return {int(row[0]): str(row[1]) for row in rows}
+
     def counts(self) -> dict[Kind, int]:
         """How many items of each kind there are, without those that were taken off; kinds that
         there is nothing of are left out."""

@@ -3,8 +3,8 @@
 Accepted ones form groups: whoever is a setting of a setting is one, too. Nothing is merged, and
 everything that was said can be taken back, the last first.
 
-Public: `offers`, `count_offers`, `accept`, `refuse`, `offer_again`, `take_back`, `settings_of`,
-`groups`, `decisions`.
+Public: `offers`, `count_offers`, `accept`, `refuse`, `offer_again`, `take_back`, `any_said`,
+`settings_of`, `groups`, `decisions`.
 """
 
 from __future__ import annotations
@@ -90,6 +90,11 @@ def refuse(shelf: Shelf, one: int, *others: int) -> None:
 def offer_again(shelf: Shelf, one: int, *others: int) -> None:
     """As if nobody had said anything of them."""
     _judge(shelf, ((one, other) for other in others), Verdict.OFFERED)
+
+
+def any_said(shelf: Shelf) -> bool:
+    """Whether anything was said that could be taken back."""
+    return shelf.db.execute("SELECT 1 FROM judged LIMIT 1").fetchone() is not None
 
 
 def take_back(shelf: Shelf) -> tuple[tuple[int, int], ...]:

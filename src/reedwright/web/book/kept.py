@@ -89,11 +89,8 @@ def book_on(shelf: Shelf, number: int) -> KeptBook:
 
 def titles_of(shelf: Shelf, tunes: Sequence[int]) -> dict[int, str]:
     """Of those that are tunes on the shelf."""
-    wanted = set(tunes)
-    rows = shelf.db.execute(
-        "SELECT id, name FROM item WHERE kind = ? AND removed = 0", (Kind.TUNE,)
-    )
-    return {int(row[0]): str(row[1]) for row in rows if row[0] in wanted}
+    names = shelf.names(Kind.TUNE)
+    return {tune: names[tune] for tune in tunes if tune in names}
 
 
 def keep_book(shelf: Shelf, number: int, asked: BookAsked, made_from: int, said: str) -> Item:

@@ -86,9 +86,8 @@ def keep(shelf: Shelf, tune: int, pack: Path) -> Item:
 def name_for(shelf: Shelf, item: Item, tune: Tune) -> str:
     """The name of the tune's pack: as it was called before, else one that no other tune's has."""
     mine = {each.name for each in _items(shelf, item.id)}
-    others = {
-        row[0] for row in shelf.db.execute("SELECT name FROM item WHERE kind = ?", (Kind.PACK,))
-    } - mine
+    names = shelf.names(Kind.PACK) | shelf.names(Kind.PACK, removed=True)
+    others = set(names.values()) - mine
     return unused_file_name(tune.title, tune.number or str(item.id), others)
 
 

@@ -115,13 +115,8 @@ def story_of(shelf: Shelf, item: Item) -> Story:
         tuple(shown),
         max(0, len(states) - MOST_STATES),
         item.removed or item.state.parent > 0,
-        not item.removed and can_redo(shelf, item),
+        not item.removed and shelf.can_redo(item.id),
     )
-
-
-def can_redo(shelf: Shelf, item: Item) -> bool:
-    """Whether undoing or going back has left something to go forward to."""
-    return shelf.can_redo(item.id)
 
 
 def _state(state: State, by_number: dict[int, State], item: Item) -> StateShown:

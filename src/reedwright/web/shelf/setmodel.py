@@ -11,7 +11,6 @@ from pydantic import BaseModel, Field
 
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Item
-from reedwright.web.shelf.keeping import can_redo
 from reedwright.web.shelf.lists import Content, ListTune, content_of, kind_of
 from reedwright.web.shelf.numbers import MOST
 
@@ -107,5 +106,5 @@ def view_of(shelf: Shelf, item: Item) -> SetView:
         tunes=tunes,
         said=item.state.said,
         can_undo=item.removed or item.state.parent > 0,
-        can_redo=not item.removed and can_redo(shelf, item),
+        can_redo=not item.removed and shelf.can_redo(item.id),
     )

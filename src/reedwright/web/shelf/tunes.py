@@ -13,7 +13,14 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 
 from reedwright.shelf import changing
 from reedwright.shelf.keeping.shelf import Shelf
-from reedwright.shelf.likenesses.deciding import accept, count_offers, offers, refuse, take_back
+from reedwright.shelf.likenesses.deciding import (
+    accept,
+    any_said,
+    count_offers,
+    offers,
+    refuse,
+    take_back,
+)
 from reedwright.shelf.model import Kind, NotOnShelf, Role
 from reedwright.tune.likeness.differing import differing_words
 from reedwright.web.addresses import address_of
@@ -36,11 +43,11 @@ def all_settings(request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         found = offers(shelf, limit=MOST_OFFERS)
         count = count_offers(shelf)
-        judged = shelf.db.execute("SELECT 1 FROM judged LIMIT 1").fetchone() is not None
+        judged = any_said(shelf)
     return page(
         request,
         "shelf/settings.html",
-        title="Settings of one tune",
+        title="Versions of one tune",
         here="shelf",
         offers=[(offer, differing_words(offer.differing)) for offer in found],
         count=count,
@@ -82,7 +89,7 @@ def put_back_any(number: Number, desk: AtDesk) -> RedirectResponse:
 def tune(number: Number, request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         kept = kept_of(shelf, number)
-        judged = shelf.db.execute("SELECT 1 FROM judged LIMIT 1").fetchone() is not None
+        judged = any_said(shelf)
     item = kept.story.item
     file = PurePath(str(item.state.about.get("file", ""))).name
     return page(

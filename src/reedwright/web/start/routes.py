@@ -12,13 +12,14 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from markupsafe import Markup
 
 from reedwright.shelf.belongings.lists import lists_on
+from reedwright.shelf.finding.lately import latest_tunes
 from reedwright.shelf.model import Kind
 from reedwright.web.desk import AtDesk
 from reedwright.web.music.drawing import NARROW
 from reedwright.web.music.sounding import times
+from reedwright.web.sending import sent
 from reedwright.web.start import demo
 from reedwright.web.start.bringing import router as bringing
-from reedwright.web.start.lately import latest_tunes
 from reedwright.web.templating import page
 
 router = APIRouter(tags=["start"])
@@ -82,11 +83,7 @@ def demo_times(speed: Speed = 1.0, count_in: bool = False) -> dict[str, Any]:
 
 @router.get("/start/demo/page.pdf", response_class=Response)
 def demo_pdf() -> Response:
-    return Response(
-        demo.demo_page(),
-        media_type="application/pdf",
-        headers={"content-disposition": 'inline; filename="the-reedmakers-latch.pdf"'},
-    )
+    return sent(demo.demo_page(), "the-reedmakers-latch.pdf", look=True)
 
 
 @router.post("/start/demo/open", response_class=RedirectResponse, status_code=303)

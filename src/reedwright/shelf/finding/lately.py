@@ -1,4 +1,4 @@
-"""What was worked on last, for the first page.
+"""What was worked on last.
 
 Public: `Lately`, `latest_tunes`.
 """
