@@ -31,6 +31,7 @@ from reedwright.web.bench.planning import (
 from reedwright.web.desk import AtDesk
 from reedwright.web.harpform import HarpAsked
 from reedwright.web.ownharps import own_harps
+from reedwright.web.sending import sent
 from reedwright.web.templating import page
 from reedwright.workshop.conversion.changewords import change_lines
 from reedwright.workshop.conversion.handwork import caution_words
@@ -128,8 +129,4 @@ def sheet(what: Sheet, desk: AtDesk, asked: Annotated[PaperAsked, Query()]) -> R
     """The bench sheet, cutting sheet, labels or cards of a plan; the sheet of targets alone."""
     with desk.shelf() as shelf:
         pdf = paper(shelf, asked, what)
-    return Response(
-        pdf,
-        media_type="application/pdf",
-        headers={"content-disposition": f'inline; filename="reedwright-{what}.pdf"'},
-    )
+    return sent(pdf, f"reedwright-{what}.pdf", look=True)

@@ -41,6 +41,7 @@ from reedwright.web.book.making import (
 from reedwright.web.book.previewing import engraved_more, shown
 from reedwright.web.desk import AtDesk, Desk
 from reedwright.web.jobs.told import JobReport, report
+from reedwright.web.sending import sent
 from reedwright.web.templating import page
 
 router = APIRouter(tags=["book"])
@@ -232,8 +233,7 @@ def plan_file(book: Number, desk: AtDesk) -> Response:
     """The plan, as `reedwright book` takes it."""
     with desk.shelf() as shelf:
         kept = book_on(shelf, book)
-    named = {"content-disposition": f'attachment; filename="{kept.name}.toml"'}
-    return Response(kept.item.state.text, media_type="application/toml", headers=named)
+    return sent(kept.item.state.text.encode(), f"{kept.name}.toml")
 
 
 @router.post("/books/{book}/preview", response_model=Preview, responses=ASKED)

@@ -26,7 +26,7 @@ from reedwright.web.pack.asked import PackAsked, PageAsked, PreviewAsked, wanted
 from reedwright.web.pack.kept import file_of, kept_pack, name_for, packs_of
 from reedwright.web.pack.making import PackTask, make
 from reedwright.web.pack.previewing import drawn
-from reedwright.web.pack.sending import sent
+from reedwright.web.sending import sent
 from reedwright.web.templating import fragment, page
 
 router = APIRouter(tags=["pack"])

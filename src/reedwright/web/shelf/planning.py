@@ -19,6 +19,7 @@ from reedwright.shelf.model import Item, Kind, ShelfError
 from reedwright.tab.sets.model import Evening
 from reedwright.tab.words import listed, moved_words
 from reedwright.web.desk import AtDesk
+from reedwright.web.sending import sent
 from reedwright.web.shelf.evenings import Planning, Wishes, kept_evening, plan_work, set_sheet
 from reedwright.web.shelf.lists import is_evening, list_on
 from reedwright.web.shelf.numbers import Number
@@ -60,11 +61,7 @@ def sheet(number: Number, desk: AtDesk, paper: Paper = "a4") -> Response:
         item = list_on(shelf, number)
         evening = _evening(shelf, item)
     name = file_name(item.name, str(number))
-    return Response(
-        set_sheet(evening, paper),
-        media_type="application/pdf",
-        headers={"content-disposition": f'inline; filename="{name}.pdf"'},
-    )
+    return sent(set_sheet(evening, paper), f"{name}.pdf", look=True)
 
 
 def _evening(shelf: Shelf, item: Item) -> Evening:

@@ -5,17 +5,18 @@ Public: `router`.
 
 from __future__ import annotations
 
-import re
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import FileResponse, HTMLResponse, RedirectResponse, Response
 
+from reedwright.folders.names import file_name
 from reedwright.pack.cautions import CAUTIONS, TAKE_RIGHTS
 from reedwright.shelf.belongings.files import keep_take
 from reedwright.tab.words import counted
 from reedwright.web.desk import AtDesk, Desk
 from reedwright.web.music.opening import opened
+from reedwright.web.sending import sent
 from reedwright.web.sound_sent import called, laid_down
 from reedwright.web.takes.answers import NOT_THERE, REFUSED, Begun, Number
 from reedwright.web.takes.cutting import CutAsked, CutTask, cut
@@ -181,10 +182,7 @@ def _report(desk: Desk, tune: int, take: int, ending: str) -> Response:
         content = report_of(shelf, key, "pdf" if ending == "pdf" else "report.json")
     if content is None:
         return RedirectResponse(f"/tunes/{tune}/takes/{take}", 303)
-    name = re.sub(r"[^A-Za-z0-9]+", "-", kept.tune.name).strip("-") or "take"
-    way = "inline" if ending == "pdf" else "attachment"
-    headers = {"content-disposition": f'{way}; filename="{name}-report.{ending}"'}
-    return Response(content, media_type=f"application/{ending}", headers=headers)
+    return sent(content, f"{file_name(kept.tune.name, 'take')}-report.{ending}", look=True)
 
 
 @router.post("/tunes/{tune}/takes/{take}/cut", response_model=Begun, responses=REFUSED)

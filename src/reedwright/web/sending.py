@@ -20,12 +20,19 @@ TYPES = {
     ".wav": "audio/wav",
     ".png": "image/png",
 }
+# What is only ever laid down beside the user's own files.
+KEPT_TYPES = {
+    ".abc": "text/vnd.abc; charset=utf-8",
+    ".json": "application/json",
+    ".toml": "application/toml",
+}
 OTHER = "application/octet-stream"
 _RANGE = re.compile(r"bytes=(\d{0,15})-(\d{0,15})$")
 
 
 def sent(content: bytes, name: str, look: bool = False, wanted: str = "") -> Response:
-    """`wanted`: the header `Range` of the browser."""
+    """`name`: as it is shown to the user (RFC 6266, RFC 8187). `look`: in the browser, where its
+    kind allows that. `wanted`: the header `Range` of the browser."""
     ending = "." + name.rpartition(".")[2].lower()
     way = "inline" if look and ending in TYPES else "attachment"
     headers = {
@@ -33,7 +40,7 @@ def sent(content: bytes, name: str, look: bool = False, wanted: str = "") -> Res
         "accept-ranges": "bytes",
         "cache-control": "no-cache",
     }
-    media_type = TYPES.get(ending, OTHER)
+    media_type = (TYPES | KEPT_TYPES).get(ending, OTHER)
     asked = _RANGE.match(wanted.strip())
     if not asked or not (asked[1] or asked[2]):
         return Response(content, media_type=media_type, headers=headers)
