@@ -124,7 +124,7 @@ def test_a_reed_is_heard_seen_kept_and_taken_back_and_a_lost_line_is_made_anew(
         (entry,) = history_on(shelf, item).entries
     assert isinstance(entry, Measured)
     assert entry.reeds[0].cents == pytest.approx(13.0, abs=0.06)
-    page.get_by_role("button", name="Take it back").click()
+    page.get_by_role("button", name="Undo").click()
     expect(page.locator("#kept")).to_contain_text("Taken back")
     with open_shelf(house.settings.shelf) as shelf:
         assert history_on(shelf, item).entries == ()
@@ -165,7 +165,7 @@ def test_without_a_microphone_a_recording_is_measured_and_kept(
     page.get_by_role("button", name="Keep it").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("the red one")
     expect(page.get_by_role("table", name=re.compile("Cents from"))).to_contain_text("+13.0")
-    page.get_by_role("button", name=re.compile("Take back: measured")).click()
+    page.get_by_role("button", name=re.compile("Undo: measured")).click()
     expect(page.locator("main")).to_contain_text("Nothing was measured yet")
     page.context.close()
     assert wrong == []

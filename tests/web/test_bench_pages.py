@@ -379,7 +379,7 @@ def test_a_harps_page_shows_each_reeds_course_and_what_to_do(
     said = words(html)
     assert "4 draw has sunk by 12.0 cents" in said
     assert "4 draw: 12.0 cents flat; raise it." in said
-    assert "Take back: measured" in said
+    assert "Undo: measured" in said
     sheet = client.get(f"/bench/paper/targets.pdf?mine={item}")
     assert sheet.content.startswith(b"%PDF")
 

@@ -96,7 +96,7 @@ def test_a_pack_from_its_settings_to_its_files(page: Page, house: House) -> None
     assert not violations(page)
     page.goto("/jobs")
     expect(page.locator("#jobs > li")).to_have_count(2)
-    page.get_by_role("button", name="Leave out what has ended").click()
+    page.get_by_role("button", name="Take out what has ended").click()
     expect(page.locator("#jobs > li")).to_have_count(0)
 
     # The next tune has the settings last used; of this one's tempo it knows nothing.
@@ -158,19 +158,19 @@ def test_a_book_in_the_browser_by_keys_alone_and_in_two_tabs(
     assert alt is not None and "The Ferry at Low Water" in alt
     page.get_by_label("Go to").select_option("Cover")
     _changed(page, second)
-    expect(page.locator("#saved")).to_have_text("Kept on the shelf.")
+    expect(page.locator("#saved")).to_have_text("Saved.")
 
     # Another tab changes the title; this one changes the maker: neither is lost.
     other = page.context.new_page()
     other.goto(page.url)
     expect(other.locator("#parts > li").first).to_contain_text("The Ferry")
     other.get_by_label("Title", exact=True).fill("Spring")
-    expect(other.locator("#saved")).to_have_text("Kept on the shelf.")
+    expect(other.locator("#saved")).to_have_text("Saved.")
     other.close()
     page.get_by_label("Who made the book").fill("Ada Fenwick")
     expect(page.locator("#trouble")).to_contain_text("was changed meanwhile")
-    page.get_by_role("button", name="Keep what is on this page").click()
-    expect(page.locator("#saved")).to_have_text("Kept on the shelf.")
+    page.get_by_role("button", name="Keep mine").click()
+    expect(page.locator("#saved")).to_have_text("Saved.")
     page.get_by_role("button", name="Undo", exact=True).click()
     expect(page.get_by_label("Title", exact=True)).to_have_value("Spring")
     page.get_by_role("button", name="Redo", exact=True).click()

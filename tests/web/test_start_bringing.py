@@ -192,7 +192,7 @@ def test_one_import_ends_before_the_next_begins(
     assert client[0].get(first.json()["go"]).status_code == 200
     second = client[0].post("/import", files=send, headers=plain)
     assert second.status_code == 422
-    assert "taken in already" in second.json()["message"]
+    assert "being added already" in second.json()["message"]
     assert len(begun) == 1
     begun.clear()
 

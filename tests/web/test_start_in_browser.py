@@ -55,9 +55,9 @@ def test_from_an_empty_shelf_to_tunes_of_one_s_own(
     with zipfile.ZipFile(folder / "old/more.zip", "w") as archive:
         archive.writestr("ferry.abc", FERRY)
     page.get_by_label("Or a whole folder").set_input_files(folder)
-    page.locator("#files").get_by_role("button", name="Take in").click()
-    expect(page.get_by_text("2 tunes were taken in")).to_be_visible(timeout=30_000)
-    told = page.locator("section", has=page.get_by_role("heading", name="Not taken in"))
+    page.locator("#files").get_by_role("button", name="Add the files").click()
+    expect(page.get_by_text("2 tunes were added")).to_be_visible(timeout=30_000)
+    told = page.locator("section", has=page.get_by_role("heading", name="Not added"))
     expect(told.locator("li")).to_have_count(1)
     expect(told).to_contain_text("my tunes/broken.abc, line 6, column 4: <b>Unclosed</b>")
     assert not violations(page)
@@ -67,7 +67,7 @@ def test_from_an_empty_shelf_to_tunes_of_one_s_own(
     # Pasted with an error: told beside it, and pointed to.
     page.goto("/")
     page.get_by_label("Or paste ABC").fill(BROKEN)
-    page.locator("#paste").get_by_role("button", name="Take in").click()
+    page.locator("#paste").get_by_role("button", name="Add the ABC").click()
     page.get_by_role("button", name="line 6, column 4").click()
     assert page.evaluate(
         "(() => { const t = document.getElementById('abc');"

@@ -250,7 +250,7 @@ def test_a_tune_heard_is_found_on_the_shelf_and_written_down(
     noted = client.post("/takes/unknown", files=sound, data=wanted).json()
     facts = over(client, noted["job"])["facts"]
     assert "K:G" in facts["abc"]
-    assert "Put it on the shelf" in client.get(noted["go"]).text
+    assert "Add to the shelf" in client.get(noted["go"]).text
     assert "<svg" in client.get(f"/takes/noted/music?job={noted['job']}").text
     assert client.get(f"/takes/noted/music?job={looked['job']}").status_code == 404
     go = client.post("/takes/noted/keep", json={"job": noted["job"]}).json()["go"]

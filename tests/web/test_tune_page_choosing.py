@@ -71,8 +71,8 @@ def test_a_note_is_pinned_forbidden_ornamented_breathed_after_and_let_go(
     assert _tab(page, "n1").startswith(other[0])
     expect(said).to_contain_text(f"play {other}")
     if keyboard:  # the keys stay where they were, at what takes the choice back
-        expect(panel.get_by_role("button", name=f"Let go: {other}")).to_be_focused()
-    press(re.compile(f"Let go.*{other}"))
+        expect(panel.get_by_role("button", name=f"Unpin {other}")).to_be_focused()
+    press(re.compile(f"Unpin.*{other}"))
     expect(pins).to_have_count(0)
     assert _tab(page, "n1") == usual
 
@@ -86,7 +86,7 @@ def test_a_note_is_pinned_forbidden_ornamented_breathed_after_and_let_go(
     before = drawn.count()
     press("Add a cut")
     expect(drawn).to_have_count(before + 1)
-    press("Take away the cut")
+    press("Take out the cut")
     expect(drawn).to_have_count(before)
 
     press("Breathe after it")

@@ -27,7 +27,7 @@ def safety(request: Request, desk: AtDesk) -> HTMLResponse:
     return page(
         request,
         "shelf/safety.html",
-        title="Copies of the shelf",
+        title="Backup",
         here="shelf",
         counts=[(count, _word(kind, count)) for kind, count in counts.items()],
         jobs=[job for job in desk.jobs.all(page=PAGE) if job.kind in KINDS],

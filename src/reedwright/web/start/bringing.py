@@ -108,7 +108,7 @@ def _begun(desk: Desk, sent: Sequence[Sent], update: bool) -> str:
     what = _short(sent[0].name) if len(sent) == 1 else f"{len(sent):,} files"
     with _beginning:
         if any(not job.over for job in desk.jobs.all(kind=KIND)):
-            raise OneAtATime("Tunes are being taken in already. Wait until that is done.")
+            raise OneAtATime("Tunes are being added already. Wait until that is done.")
         cleared(left_behind(desk.settings.shelf))
         names = laid_down(desk.settings.shelf, sent)
         if not names:
@@ -118,7 +118,7 @@ def _begun(desk: Desk, sent: Sequence[Sent], update: bool) -> str:
         go = f"/brought-in?key={secrets.token_urlsafe(9)}"
         task = TakingIn(desk.settings.shelf, names, update, go)
         try:
-            desk.jobs.begin(KIND, f"Taking in {what}", go, take_in, task)
+            desk.jobs.begin(KIND, f"Adding {what}", go, take_in, task)
         except ReedwrightError:
             cleared(names)
             raise
@@ -140,10 +140,10 @@ def brought_in(
     if job is None and key:
         raise NotOnShelf(
             "What became of that is no longer known, as Reedwright was started anew since. What "
-            "was taken in is on the shelf."
+            "was added is on the shelf."
         )
     if job is None:
-        return page(request, "start/nothing_brought.html", title="Nothing was taken in yet")
+        return page(request, "start/nothing_brought.html", title="Nothing was added yet")
     return page(request, "start/brought_in.html", title=job.title, job=job, facts=job.outcome.facts)
 
 

@@ -126,9 +126,9 @@ const keeping = new Keeping(address, data.state, {
   },
   say: (words) => { saved.textContent = words; },
   conflict(message) {
-    const theirs = element("button", { type: "button", textContent: "Show what it says now" });
+    const theirs = element("button", { type: "button", textContent: "Take theirs" });
     theirs.addEventListener("click", () => { keeping.dirty = false; location.reload(); });
-    const mine = element("button", { type: "button", textContent: "Keep what is on this page" });
+    const mine = element("button", { type: "button", textContent: "Keep mine" });
     mine.addEventListener("click", async () => { if (await keeping.keepMine()) say(); });
     say(element("p", { textContent: `${message} Both stay among the book's earlier states.` }), element("p", { className: "bar" }, theirs, mine));
   },

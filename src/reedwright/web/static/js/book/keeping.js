@@ -34,12 +34,12 @@ export class Keeping {
       const answer = await ask(`${this.address}/plan`, { json: { book, made_from: this.state } });
       this.state = answer.state;
       this.kept(answer);
-      this.say("Kept on the shelf.");
+      this.say("Saved.");
       return true;
     } catch (error) {
       this.dirty = true;
       if (error.kind === "changed-meanwhile") this.conflict(error.message);
-      else this.say(error.kind === "lost" ? "Not kept yet: Reedwright does not answer." : `Not kept: ${error.message}`);
+      else this.say(error.kind === "lost" ? "Not saved yet: Reedwright does not answer." : `Not saved: ${error.message}`);
       return false;
     }
   }

@@ -64,7 +64,7 @@ export class Parts {
     act("Up", () => this.move(row, -1));
     act("Down", () => this.move(row, 1));
     if (part.kind === "tune" && !this.gone.has(part.tune)) act("Show", () => this.show(part.tune));
-    act("Leave out", () => this.leaveOut(part));
+    act("Take out", () => this.leaveOut(part));
     if (part.kind === "chapter") {
       row.append(this.field(part, "title", "Chapter", 300), this.field(part, "words", "Words under its title", 2000), acts);
     } else {

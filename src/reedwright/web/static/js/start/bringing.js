@@ -96,7 +96,7 @@ function show(facts) {
   const parts = [];
   const tunes = (count) => (count === 1 ? "1 tune" : `${count} tunes`);
   const line = (words) => parts.push(element("p", { textContent: words }));
-  if (facts.added) line(`${tunes(facts.added)} taken in.`);
+  if (facts.added) line(`${tunes(facts.added)} added.`);
   if (facts.same) {
     const there = element("a", { href: `/shelf?${new URLSearchParams({ words: facts.first_title })}`, textContent: "Look" });
     parts.push(element("p", {}, `${tunes(facts.same)} on the shelf already, with the same text. `, there));
@@ -110,7 +110,7 @@ function show(facts) {
   }
   for (const kind of ["refused", "repaired"]) {
     if (!facts[kind]) continue;
-    parts.push(element("p", { textContent: kind === "refused" ? "Not taken in:" : "Odd, and repaired:" }));
+    parts.push(element("p", { textContent: kind === "refused" ? "Not added:" : "Odd, and repaired:" }));
     const list = element("ul", { className: "refusals" });
     for (const each of facts[`${kind}_told`]) {
       const place = each.line ? `line ${each.line}${each.column ? `, column ${each.column}` : ""}` : "";

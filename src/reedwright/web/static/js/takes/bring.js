@@ -122,7 +122,7 @@ async function end() {
   byId("save-recorded").href = address;
   byId("save-recorded").download = name;
   byId("recorded").hidden = false;
-  byId("record-said").textContent = "Listen to it, then bring it in or record it again.";
+  byId("record-said").textContent = "Listen to it, then add it or record it again.";
 }
 
 byId("keep-recorded").addEventListener("click", () => send(recorded));

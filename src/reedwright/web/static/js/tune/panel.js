@@ -121,7 +121,7 @@ export class Panel {
       const why = way.why.map((text) => element("p", { className: "quiet", textContent: text }));
       const bar = element("p", { className: "bar" });
       bar.append(way.pinned
-        ? choice("Let it go", `pin ${way.way}`, { do: "unpin", way: way.way }, `Let go: ${way.words}`)
+        ? choice("Unpin", `pin ${way.way}`, { do: "unpin", way: way.way }, `Unpin ${way.words}`)
         : choice("Pin", `pin ${way.way}`, { do: "play", way: way.way }, `Pin ${way.words}`));
       bar.append(way.forbidden
         ? choice("Allow", `forbid ${way.way}`, { do: "allow", way: way.way }, `Allow ${way.words}`)
@@ -136,7 +136,7 @@ export class Panel {
     const items = ornaments.map((each) => {
       const words = [each.possible ? effort(each) : "not possible here", each.why].filter(Boolean).join("; ");
       const act = each.chosen
-        ? choice("Take away", `ornament ${each.kind}`, { do: "ornament", kind: "none" }, `Take away the ${each.word}`)
+        ? choice("Take out", `ornament ${each.kind}`, { do: "ornament", kind: "none" }, `Take out the ${each.word}`)
         : choice("Add", `ornament ${each.kind}`, { do: "ornament", kind: each.kind }, `Add a ${each.word}`);
       if (!each.possible && !each.chosen) act.setAttribute("aria-disabled", "true");
       return element("li", {}, act, " ", strong(each.word), " ", element("span", { className: "quiet", textContent: words }));
