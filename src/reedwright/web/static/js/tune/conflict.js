@@ -1,4 +1,5 @@
-// Two windows changed one tune: both texts are shown, and the user says what becomes of them.
+// Two windows changed one tune: both texts are shown, and the user says what becomes of them. What
+// gave way is put aside, and shown when no such question is open.
 import { Trouble } from "../ask.js";
 import { element } from "../dom.js";
 import { difference } from "./difference.js";
@@ -14,6 +15,8 @@ export class Conflict {
     this.say = say;
     this.lines = root.querySelector(".difference");
     this.aside = aside;
+    this.entry = aside.querySelector("template").content.firstElementChild;
+    this.shown = null; // the text that the difference was drawn from
     const press = (name, act) => root.querySelector(`[data-do="${name}"]`).addEventListener("click", () => this.#try(act));
     press("mine", async () => {
       await tune.keepMine();
@@ -23,31 +26,13 @@ export class Conflict {
       tune.takeTheirs();
       say("The tune is as it was changed in the other window. Your text is put aside on this page.");
     });
-    press("copy", () => this.#copy());
-    const asidePress = (name, act) => aside.querySelector(`[data-do="${name}"]`).addEventListener("click", () => this.#try(act));
-    asidePress("back", async () => {
-      const text = tune.draft.aside;
-      if (text === null) return;
-      tune.text = text;
-      tune.draft.dropAside();
-      tune.dispatchEvent(new CustomEvent("text"));
-      tune.typed(text);
-      await tune.flush();
-      this.#showAside();
-    });
-    asidePress("own", async () => {
-      const text = tune.draft.aside;
-      if (text === null) return;
-      const number = await tune.keepAsItsOwn(text);
-      tune.draft.dropAside();
-      this.#showAside();
-      say("Your text is a tune of its own now: ", { href: `/tunes/${number}`, text: "open it" });
-    });
-    asidePress("away", async () => {
-      tune.draft.dropAside();
-      this.#showAside();
-    });
+    press("copy", () => copied(tune, say));
     tune.addEventListener("conflict", () => this.show());
+    tune.addEventListener("aside", () => {
+      this.#showAside();
+      say("What was not saved when the tune was last open is put aside on this page.");
+    });
+    addEventListener("storage", () => this.#showAside()); // another window put something aside
     tune.addEventListener("text", () => this.#lines());
     this.show();
   }
@@ -59,6 +44,9 @@ export class Conflict {
     this.#lines();
     this.#showAside();
     if (opens) this.root.querySelector("h2").focus();
+    const { text } = this.tune.view;
+    if (open && !opens && text !== this.shown) this.say("The other text was changed again; both are shown as they are now.");
+    this.shown = open ? text : null;
   }
 
   #lines() {
@@ -75,15 +63,35 @@ export class Conflict {
     }));
   }
 
+  // The list is built anew only where it is another one: so the focus stays.
   #showAside() {
-    const text = this.tune.draft.aside;
-    this.aside.hidden = text === null;
-    this.aside.querySelector("pre").textContent = text ?? "";
+    const texts = this.tune.draft.aside();
+    this.aside.hidden = !texts.length || this.tune.conflict !== null;
+    const list = this.aside.querySelector("ol");
+    const key = JSON.stringify(texts.map((each) => each.key));
+    if (list.dataset.key === key) return;
+    list.dataset.key = key;
+    list.replaceChildren(...texts.map((each, index) => {
+      const entry = this.entry.cloneNode(true);
+      const name = texts.length > 1 ? `Text ${index + 1} of ${texts.length}` : "Text put aside";
+      const shown = entry.querySelector("pre");
+      shown.textContent = each.text;
+      shown.setAttribute("aria-label", name);
+      entry.querySelector("p").setAttribute("aria-label", name);
+      for (const button of entry.querySelectorAll("button")) {
+        button.addEventListener("click", () => this.#try(() => this.#away(button.dataset.do, each)));
+      }
+      return entry;
+    }));
   }
 
-  async #copy() {
-    const number = await this.tune.keepAsItsOwn();
-    this.say("Your text is a tune of its own now: ", { href: `/tunes/${number}`, text: "open it" });
+  // A text leaves the list only after what was asked for has been done.
+  async #away(what, { key, text }) {
+    if (what === "back") await this.tune.putInPlace(text);
+    const number = what === "own" ? await this.tune.copyOf(text) : null;
+    this.tune.draft.dropAside(key);
+    this.#showAside();
+    if (number !== null) this.say(...ownTune(number));
   }
 
   async #try(act) {
@@ -94,4 +102,15 @@ export class Conflict {
       if (error.kind !== "conflict") this.say(error.message);
     }
   }
+}
+
+// The present text as a tune of its own, and said so, with what became of what was typed meanwhile.
+export async function copied(tune, say) {
+  const { tune: number, later } = await tune.keepAsItsOwn();
+  const where = tune.unsaved ? "only here" : "put aside on this page";
+  say(...ownTune(number, later ? `What you typed since is ${where}. ` : ""));
+}
+
+function ownTune(number, before = "") {
+  return [`${before}Your text is a tune of its own now: `, { href: `/tunes/${number}`, text: "open it" }];
 }

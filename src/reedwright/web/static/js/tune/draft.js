@@ -6,25 +6,41 @@ const WINDOW = "reedwright-window";
 const STALE = 120_000; // milliseconds; an older draft of a window that cannot be asked is left over
 
 export class Draft {
+  #read = false; // before, this window's place may hold what must not be written over
+
   constructor(tune, keeps = true) {
     this.keeps = keeps;
     this.beginning = `reedwright-draft-${tune}-`;
-    this.asideKey = `reedwright-aside-${tune}`;
-    this.name = session(WINDOW) ?? newName();
+    this.asides = `reedwright-aside-${tune}-`;
+    this.name = session(WINDOW) ?? windowName();
   }
 
   get key() { return this.beginning + this.name; }
 
   keep(text, madeFrom, base) {
-    if (this.keeps) keepData(this.key, { text, made_from: madeFrom, base, at: Date.now() });
+    if (this.keeps && this.#read) keepData(this.key, { text, made_from: madeFrom, base, at: Date.now() });
   }
 
   drop() {
-    if (this.keeps) forget(this.key);
+    if (this.keeps && this.#read) forget(this.key);
+  }
+
+  // The server has this text: what windows that are gone left of it is no longer wanted.
+  arrived(text) {
+    if (!this.keeps || !this.#read) return;
+    for (const key of keysFrom(this.beginning)) {
+      if (key !== this.key && keptData(key)?.text === text) forget(key);
+    }
   }
 
   // What this window, or one that is no longer there, could not save: {text, made_from, base}.
   async left() {
+    const found = await this.#find();
+    this.#read = true;
+    return found;
+  }
+
+  async #find() {
     const taken = await this.#takeName();
     const own = taken ? keptData(this.key) : null;
     if (own) return own;
@@ -41,10 +57,25 @@ export class Draft {
     return null;
   }
 
-  // A text that gave way to another window's; the user may want it back.
-  putAside(text) { keepData(this.asideKey, { text }); }
-  get aside() { return keptData(this.asideKey)?.text ?? null; }
-  dropAside() { forget(this.asideKey); }
+  // A text that gave way to another one; the user may want it back. Each has a place of its own, as
+  // several windows put texts there. Says whether it is kept.
+  putAside(text) {
+    if (this.aside().some((each) => each.text === text)) return true;
+    const at = Date.now();
+    const key = `${this.asides}${at}-${newName()}`;
+    keepData(key, { text, at });
+    return keptData(key)?.text === text;
+  }
+
+  // All texts put aside, the latest first: [{key, text}].
+  aside() {
+    return keysFrom(this.asides)
+      .map((key) => ({ key, ...keptData(key) }))
+      .filter((each) => typeof each.text === "string")
+      .sort((a, b) => b.at - a.at);
+  }
+
+  dropAside(key) { forget(key); }
 
   // Holds this window's name while it lives. A window that was doubled takes a new one.
   async #takeName() {
@@ -55,7 +86,7 @@ export class Draft {
       }).catch(() => settled(true));
     });
     if (!navigator.locks || (await hold(this.name))) return true;
-    this.name = newName();
+    this.name = windowName();
     await hold(this.name);
     return false;
   }
@@ -72,7 +103,11 @@ async function namesHeld() {
 }
 
 function newName() {
-  const name = Math.random().toString(36).slice(2, 10);
+  return Math.random().toString(36).slice(2, 10);
+}
+
+function windowName() {
+  const name = newName();
   try { sessionStorage.setItem(WINDOW, name); } catch { /* not kept */ }
   return name;
 }

@@ -4,6 +4,7 @@ import { element } from "../dom.js";
 import { keep, kept } from "../kept.js";
 import { Conflict } from "./conflict.js";
 import { Editor } from "./editor.js";
+import { Gone } from "./gone.js";
 import { Music } from "./music.js";
 import { Panel } from "./panel.js";
 import { Playing } from "./playing.js";
@@ -21,6 +22,8 @@ const STATES = {
   changed: "Not saved yet.",
   saving: "Saving …",
   lost: "Kept on this page until Reedwright is back.",
+  busy: "Kept on this page: the shelf is busy. Saving is tried again.",
+  gone: "Not saved: the tune was taken off the shelf.",
   conflict: "Not saved: changed in another window, too.",
 };
 
@@ -46,6 +49,7 @@ const editor = new Editor(the("#text"), tune, {
 const panel = new Panel(the("#panel"), tune, { music, say });
 const playing = new Playing(the("#play"), tune, { music, editor, chart: the("#chart"), hole: the("#hole"), say });
 new Conflict(the("#conflict"), the("#aside"), tune, say);
+new Gone(the("#gone"), tune, say);
 
 function barWords([first, last]) {
   const number = (index) => tune.view.bars.find((bar) => bar.index === index)?.number ?? index;
@@ -141,10 +145,15 @@ tune.addEventListener("view", ({ detail }) => {
   if (detail.why === "text" && tune.view.said.length) say(tune.view.said.join(" "));
   if (detail.why === "elsewhere") say("Changed in another window; shown as it is now.");
 });
+const ALOUD = ["refused", "busy", "gone"];
+let aloud = ""; // said last; the same is not said again with every try
 tune.addEventListener("state", ({ detail }) => {
   stateLine.textContent = detail.state === "refused" ? `Not saved. ${detail.message}` : STATES[detail.state];
   stateLine.dataset.state = detail.state;
-  if (detail.state === "refused") say(stateLine.textContent);
+  if (detail.state === "saved") aloud = "";
+  if (!ALOUD.includes(detail.state) || aloud === stateLine.textContent) return;
+  aloud = stateLine.textContent;
+  say(aloud);
 });
 
 for (const [id, address] of [["#undo", "undo"], ["#redo", "redo"]]) {
@@ -161,7 +170,7 @@ for (const control of root.querySelectorAll("[data-setting]")) {
 }
 the("#copy")?.addEventListener("click", async () => {
   try {
-    location.assign(`/tunes/${await tune.keepAsItsOwn()}`);
+    location.assign(`/tunes/${await tune.copyOf(tune.text)}`);
   } catch (error) {
     if (!(error instanceof Trouble)) throw error;
     say(error.message);
