@@ -24,7 +24,7 @@ export class Playing {
     this.from = root.querySelector("[data-loop=from]");
     this.to = root.querySelector("[data-loop=to]");
     this.whole = root.querySelector("[data-do=whole]");
-    this.older = root.querySelector("[data-do=newer]");
+    this.newer = root.querySelector("[data-do=newer]");
     this.say = say;
     const query = (speed, count) => {
       const { tune: text, choices } = (this.#heard ?? tune.view).version;
@@ -46,7 +46,7 @@ export class Playing {
     this.clicks?.addEventListener("change", () => this.player.renew());
     for (const list of [this.from, this.to]) list?.addEventListener("change", () => this.#fromLists(list));
     this.whole?.addEventListener("click", () => this.loop(null));
-    this.older?.addEventListener("click", () => this.again());
+    this.newer?.addEventListener("click", () => this.again());
     tune.addEventListener("view", () => this.#view());
     if (this.countIn) this.player.countIn = this.countIn.checked;
     if (this.number) this.player.speed = speedOf(this.number.value);
@@ -137,7 +137,7 @@ export class Playing {
     this.button.textContent = playing ? "Stop" : "Play";
     this.root.toggleAttribute("data-playing", playing);
     const old = playing && this.#heard && !same(this.#heard, this.tune.view);
-    if (this.older) this.older.parentElement.hidden = !old;
+    if (this.newer) this.newer.parentElement.hidden = !old;
     if (!playing) {
       this.#heard = null;
       this.button.disabled = !this.tune.view.notes.length;
