@@ -196,6 +196,18 @@ def test_a_change_made_from_a_state_that_is_no_longer_there_is_refused(shelf: Sh
     assert len(shelf.states(item)) == 2
 
 
+def test_an_item_is_asked_for_by_its_number_and_its_kind(shelf: Shelf) -> None:
+    item = shelf.add(Kind.TUNE, "Latch", Form.ABC, "one").id
+    shelf.remove(item)
+    assert shelf.item(item, Kind.TUNE).removed
+    with pytest.raises(NotOnShelf, match="There is no player with the number 1"):
+        shelf.item(item, Kind.PROFILE)
+    for number in (0, -1, 2**63, 10**30):
+        with pytest.raises(NotOnShelf, match="There is nothing with the number"):
+            shelf.item(number)
+    assert shelf.names(Kind.TUNE) == {} and shelf.names(Kind.TUNE, removed=True) == {1: "Latch"}
+
+
 def test_a_file_stays_with_an_item_that_is_called_otherwise(shelf: Shelf) -> None:
     take = shelf.add(Kind.TAKE, "take 1", Form.FILE, attachment=b"sound").id
     renamed = shelf.revise(take, name="the good one")

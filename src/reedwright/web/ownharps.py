@@ -13,7 +13,7 @@ from reedwright.harp.making import parse_harp
 from reedwright.harp.model import Harp
 from reedwright.shelf.belongings.harps import history_on
 from reedwright.shelf.keeping.shelf import Shelf
-from reedwright.shelf.model import Item, Kind, NotOnShelf
+from reedwright.shelf.model import Item, Kind
 from reedwright.workshop.history.model import History
 
 
@@ -29,10 +29,7 @@ class OwnHarp(NamedTuple):
 
 def own_harp(shelf: Shelf, item: int) -> OwnHarp:
     """Raises `NotOnShelf`, `HistoryError`."""
-    kept = shelf.item(item)
-    if kept.kind is not Kind.HARP:
-        raise NotOnShelf(f"There is no harp with the number {item} on the shelf.")
-    return _now(kept, history_on(shelf, item))
+    return _now(shelf.item(item, Kind.HARP), history_on(shelf, item))
 
 
 def own_harps(shelf: Shelf) -> tuple[OwnHarp, ...]:

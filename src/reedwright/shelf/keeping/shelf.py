@@ -44,6 +44,8 @@ _LINKS_NOW = (
     "SELECT json_group_array(json_array(role, to_item)) FROM "
     "(SELECT role, to_item FROM link WHERE item = ? ORDER BY role, place)"
 )
+_BEYOND = 2**63  # SQLite's whole numbers end before it
+_CALLED = {Kind.PROFILE: "player", Kind.LIST: "set or list"}  # where the kind's word is no user's
 
 
 class Shelf:
@@ -162,12 +164,17 @@ class Shelf:
             self._add_state(item, name, state, self._attached(attachment, kept), "[]")
         return self.item(item)
 
-    def item(self, item: int) -> Item:
-        """The item in its present state. Raises `NotOnShelf`."""
-        row = self.db.execute(ITEM + "WHERE item.id = ?", (item,)).fetchone()
-        if row is None:
-            raise NotOnShelf(f"There is nothing with the number {item} on the shelf.")
-        return item_of(row)
+    def item(self, item: int, kind: Kind | None = None) -> Item:
+        """The item in its present state, also one that was taken off. Raises `NotOnShelf` where
+        nothing has that number, or nothing of that kind."""
+        found = None
+        if 0 < item < _BEYOND:
+            row = self.db.execute(ITEM + "WHERE item.id = ?", (item,)).fetchone()
+            found = None if row is None else item_of(row)
+        if found is None or kind not in (None, found.kind):
+            wanted = f"no {_CALLED.get(kind, kind.value)}" if kind else "nothing"
+            raise NotOnShelf(f"There is {wanted} with the number {item} on the shelf.")
+        return found
 
     def items(self, kind: Kind | None = None, removed: bool = False) -> Iterator[Item]:
         """All items of a kind, in the order in which they came. `removed`: those taken off."""

@@ -119,7 +119,7 @@ def take_off(
     desk: AtDesk, asked: Annotated[FromPage, Form()], item: int = HarpId
 ) -> RedirectResponse:
     with desk.shelf() as shelf:
-        shelf.remove(_harp(shelf, item).id)
+        shelf.remove(shelf.item(item, Kind.HARP).id)
     return _to(asked.tune, item)
 
 
@@ -128,15 +128,8 @@ def put_back(
     desk: AtDesk, asked: Annotated[FromPage, Form()], item: int = HarpId
 ) -> RedirectResponse:
     with desk.shelf() as shelf:
-        shelf.put_back(_harp(shelf, item).id)
+        shelf.put_back(shelf.item(item, Kind.HARP).id)
     return _to(asked.tune)
-
-
-def _harp(shelf: Shelf, item: int) -> Item:
-    found = shelf.item(item)
-    if found.kind is not Kind.HARP:
-        raise NotOnShelf(f"There is no harp with the number {item} on the shelf.")
-    return found
 
 
 def _to(tune: int, off: int = 0) -> RedirectResponse:

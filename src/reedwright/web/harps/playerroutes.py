@@ -18,7 +18,7 @@ from reedwright.player.profile import TECHNIQUES
 from reedwright.shelf.belongings.profiles import profile_on
 from reedwright.shelf.changing import redo, undo
 from reedwright.shelf.keeping.shelf import Shelf
-from reedwright.shelf.model import ChangedMeanwhile, Item, Kind, NotOnShelf
+from reedwright.shelf.model import ChangedMeanwhile, Item, Kind
 from reedwright.web.desk import AtDesk
 from reedwright.web.harps.asked import Word
 from reedwright.web.harps.mineroutes import CHANGES, SAYS, HarpId
@@ -120,7 +120,7 @@ def _player(
     status: int = 200,
 ) -> HTMLResponse:
     with shelf.reading():
-        item = _profile_item(shelf, number)
+        item = shelf.item(number, Kind.PROFILE)
         profile = profile_on(shelf, number)
         states = shelf.states(number)
     return page(
@@ -140,13 +140,6 @@ def _player(
         redoes=next((each.said for each in states[::-1] if each.parent == item.state.number), ""),
         wrong=wrong,
     )
-
-
-def _profile_item(shelf: Shelf, number: int) -> Item:
-    found = shelf.item(number)
-    if found.kind is not Kind.PROFILE:
-        raise NotOnShelf(f"There is no player with the number {number} on the shelf.")
-    return found
 
 
 @router.post("/{item:int}", response_class=HTMLResponse, status_code=303, responses=CHANGES)
@@ -183,7 +176,7 @@ def done_again(desk: AtDesk, asked: Annotated[FromState, Form()], item: int = Ha
 
 
 def _same(shelf: Shelf, number: int, state: int) -> Item:
-    found = _profile_item(shelf, number)
+    found = shelf.item(number, Kind.PROFILE)
     if found.state.number != state:
         raise ChangedMeanwhile(CHANGED)
     return found
@@ -192,14 +185,14 @@ def _same(shelf: Shelf, number: int, state: int) -> Item:
 @router.post("/{item:int}/off", response_class=RedirectResponse, status_code=303, responses=SAYS)
 def take_off(desk: AtDesk, item: int = HarpId) -> Response:
     with desk.shelf() as shelf:
-        shelf.remove(_profile_item(shelf, item).id)
+        shelf.remove(shelf.item(item, Kind.PROFILE).id)
     return RedirectResponse(f"/players?off={item}", 303)
 
 
 @router.post("/{item:int}/back", response_class=RedirectResponse, status_code=303, responses=SAYS)
 def put_back(desk: AtDesk, item: int = HarpId) -> Response:
     with desk.shelf() as shelf:
-        shelf.put_back(_profile_item(shelf, item).id)
+        shelf.put_back(shelf.item(item, Kind.PROFILE).id)
     return _to(item)
 
 

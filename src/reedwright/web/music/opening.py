@@ -22,8 +22,6 @@ from reedwright.tune.model import Note, Tune
 from reedwright.web.music.problems import Problem, more_tunes, of_error, of_tune
 from reedwright.web.remembering import Remembered
 
-NO_TUNE = "There is no tune with the number {} on the shelf."
-
 
 @dataclass(frozen=True, slots=True)
 class OpenTune:
@@ -91,11 +89,7 @@ def usual_arrangement(shelf: Shelf, tune: int) -> Item | None:
 
 
 def _tune_item(shelf: Shelf, number: int) -> Item:
-    if not 0 < number < 2**63:  # SQLite's largest whole number
-        raise NotOnShelf(NO_TUNE.format(number))
-    item = shelf.item(number)
-    if item.kind is not Kind.TUNE:
-        raise NotOnShelf(NO_TUNE.format(number))
+    item = shelf.item(number, Kind.TUNE)
     if item.removed:
         raise NotOnShelf(f"{item.name} was taken off the shelf. Put it back to open it.")
     return item

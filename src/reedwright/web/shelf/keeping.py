@@ -15,7 +15,7 @@ from reedwright.shelf.facts.model import TuneFacts
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.likenesses.deciding import offers, settings_of
 from reedwright.shelf.likenesses.model import Offer
-from reedwright.shelf.model import Item, Kind, NotOnShelf, Role, State
+from reedwright.shelf.model import Item, Kind, Role, State
 from reedwright.tune.likeness.differing import differing_words
 
 MOST_STATES = 200  # of one item on the page, the newest ones
@@ -71,9 +71,7 @@ class TuneKept:
 def kept_of(shelf: Shelf, number: int) -> TuneKept:
     """Raises `NotOnShelf` where no tune has that number; one that was taken off is shown, too."""
     with shelf.reading():
-        item = shelf.item(number)
-        if item.kind is not Kind.TUNE:
-            raise NotOnShelf(f"There is no tune with the number {number} on the shelf.")
+        item = shelf.item(number, Kind.TUNE)
         linked = {link.item: link.role for link in shelf.linked_to(number)}
         found = [shelf.item(each) for each in linked]
         arrangements = [

@@ -3,7 +3,7 @@
 A list is TOML (docs/shelf.md): `title`, `notes`, and `[[tune]]` with `title`, `uid`, `notes`. An
 evening that was planned has `[[set]]` instead (docs/sets.md), and is shown as it was planned.
 
-Public: `ListTune`, `Content`, `content_of`, `is_list`, `is_evening`, `list_on`, `new_list`,
+Public: `ListTune`, `Content`, `content_of`, `is_evening`, `list_on`, `new_list`,
 `change`, `unused_name`, `kind_of`.
 """
 
@@ -44,15 +44,10 @@ def is_evening(item: Item) -> bool:
     return "set" in _values(item)
 
 
-def is_list(item: Item) -> bool:
-    """Whether it is a list or an evening, and no book."""
-    return item.kind is Kind.LIST and not is_book(item)
-
-
 def list_on(shelf: Shelf, number: int) -> Item:
     """Raises `NotOnShelf` where no list has that number."""
-    item = shelf.item(number)
-    if not is_list(item):
+    item = shelf.item(number, Kind.LIST)
+    if is_book(item):
         raise NotOnShelf(f"There is no set or list with the number {number} on the shelf.")
     return item
 
@@ -142,9 +137,7 @@ def _text(shelf: Shelf, content: Content) -> str:
         document["notes"] = content.notes
     tables = tomlkit.aot()
     for tune in content.tunes:
-        item = shelf.item(tune.item)
-        if item.kind is not Kind.TUNE:
-            raise NotOnShelf(f"There is no tune with the number {tune.item} on the shelf.")
+        item = shelf.item(tune.item, Kind.TUNE)
         table = tomlkit.table()
         table["title"] = item.name
         table["uid"] = item.uid

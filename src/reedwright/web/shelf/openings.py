@@ -16,7 +16,7 @@ from reedwright.page.opening import opening
 from reedwright.player.loading import load_profile
 from reedwright.shelf.facts.reading import tune_of
 from reedwright.shelf.keeping.shelf import Shelf
-from reedwright.shelf.model import Item, Kind, NotOnShelf
+from reedwright.shelf.model import Item, Kind
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tune.model import Tune
 from reedwright.web.remembering import Remembered
@@ -43,9 +43,7 @@ _drawing = Lock()  # a list asks for fifty at once; drawn one by one they leave 
 
 def opening_of(shelf: Shelf, number: int) -> Beginning:
     """Raises `NotOnShelf`, `ShelfError` for a tune that can't be read, `NotEngraved`."""
-    item = shelf.item(number)
-    if item.kind is not Kind.TUNE:
-        raise NotOnShelf(f"There is no tune with the number {number} on the shelf.")
+    item = shelf.item(number, Kind.TUNE)
 
     def draw() -> Beginning:
         with _drawing:

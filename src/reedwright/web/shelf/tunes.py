@@ -163,8 +163,7 @@ def judge(
 
 def _of_tune(shelf: Shelf, number: int, item: int) -> int:
     """The tune itself or what belongs to it. Raises `NotOnShelf` for anything else."""
-    if shelf.item(number).kind is not Kind.TUNE:
-        raise NotOnShelf(f"There is no tune with the number {number} on the shelf.")
+    shelf.item(number, Kind.TUNE)
     if item != number and item not in {link.item for link in shelf.linked_to(number, Role.OF)}:
         raise NotOnShelf(f"Number {item} does not belong to tune {number}.")
     return item
