@@ -24,5 +24,8 @@ def test_what_is_pressed_is_told_and_music_is_read_in_a_reader_s_own_colours(
     loose = page.evaluate(_LOOK, "button[data-shows][aria-pressed=false]")
     assert pressed[0] != loose[0]
     assert pressed[1] != loose[1]
+    ground, words = page.evaluate(_LOOK, "button.main")
+    assert ground != words
+    assert ground != loose[0]
     assert page.evaluate(_LOOK, "#music svg") == ["rgb(255, 255, 255)", "rgb(0, 0, 0)"]
     context.close()
