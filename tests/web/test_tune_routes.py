@@ -284,6 +284,27 @@ def test_a_copy_takes_the_choices_with_it(client: Asked) -> None:
     assert view_of(app, copy)["sheet"] == view["sheet"]
 
 
+def test_what_was_typed_in_a_tune_that_was_taken_off_has_a_way_out(client: Asked) -> None:
+    app, house = client
+    view = view_of(app, house.shelve().id)
+    view = choose(app, view, do="ornament", note="n1", kind="cut").json()
+    tune, mine = view["tune"], KETTLE.replace("Kettle", "Pan")
+    with open_shelf(house.settings.shelf) as shelf:
+        shelf.remove(tune)
+    refused = write(app, view, mine)
+    assert (refused.status_code, refused.json()["kind"]) == (404, "not-there")
+    copy = app.post(f"/tunes/{tune}/copy", json={"text": mine})
+    assert copy.status_code == 200
+    copied = view_of(app, copy.json()["tune"])
+    assert copied["text"] == mine
+    # Put back, it is saved as it was going to be.
+    assert app.post(f"/shelf/{tune}/put-back", data={"item": tune}).status_code == 200
+    there = write(app, view, mine).json()
+    assert there["text"] == mine
+    assert there["sheet"]["systems"] == copied["sheet"]["systems"]  # with its ornament
+    assert app.post("/tunes/999/copy", json={"text": mine}).status_code == 404
+
+
 # -- the view --------------------------------------------------------------------------------
 
 

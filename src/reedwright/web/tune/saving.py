@@ -6,7 +6,7 @@ Public: `save_text`, `save_copy`.
 from __future__ import annotations
 
 from reedwright.errors import ReedwrightError
-from reedwright.shelf.belongings.arrangements import keep_choices
+from reedwright.shelf.belongings.arrangements import choices_on, keep_choices
 from reedwright.shelf.facts.keeping import put_facts
 from reedwright.shelf.facts.reading import HEADER, LINE
 from reedwright.shelf.keeping.shelf import Shelf
@@ -69,21 +69,25 @@ def _lost_choices(before: Looked, after: Tune | None) -> tuple[str, ...]:
 
 
 def save_copy(shelf: Shelf, number: int, text: str) -> int:
-    """Keep the text as a tune of its own, with the choices of this one; gives its number.
+    """Keep the text as a tune of its own, with the choices of this one; gives its number. Also of
+    a tune that was taken off while it was being written.
 
-    Raises as `looked_at`.
+    Raises `NotOnShelf` where no tune has that number, `ChoicesError` for choices that a newer
+    version wrote.
     """
-    looked = looked_at(shelf, number)
-    header = str(looked.item.state.about.get(HEADER, ""))
-    facts = facts_of_text(text, header, looked.item.name)
-    name = facts.title if facts else _title_in(text) or looked.item.name
+    with shelf.reading():
+        item = shelf.item(number, Kind.TUNE)
+        choices = choices_on(shelf, number)
+    header = str(item.state.about.get(HEADER, ""))
+    facts = facts_of_text(text, header, item.name)
+    name = facts.title if facts else _title_in(text) or item.name
     about: dict[str, str | int] = {HEADER: header} if header else {}
     with shelf.change():
         made = shelf.add(Kind.TUNE, name, Form.ABC, text, said="copied", about=about)
         if facts is not None:
             put_facts(shelf, made.id, made.state.number, facts)
-        if not looked.choices.empty:
-            keep_choices(shelf, made.id, looked.choices, "copied with the tune")
+        if choices is not None and not choices.empty:
+            keep_choices(shelf, made.id, choices, "copied with the tune")
     return made.id
 
 
