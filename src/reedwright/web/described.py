@@ -12,20 +12,17 @@ from typing import Any
 
 from fastapi import FastAPI
 
-_TROUBLE: dict[str, Any] = {
-    "type": "object",
-    "properties": {"kind": {"type": "string"}, "message": {"type": "string"}},
-    "required": ["kind", "message"],
-}
+from reedwright.web.troubles import Trouble
+
 _TEXT = {"type": "string"}
-_SHAPE = {"$ref": "#/components/schemas/TroubleTold"}
+_SHAPE = {"$ref": "#/components/schemas/Trouble"}
 _ALWAYS = {
     "403": "Another site's page asked for it.",
     "421": "Reedwright is not called so.",
     "422": "Not understood, or not possible.",
     "503": "The shelf is busy.",
 }
-_WITH_A_PLACE = {"404": "There is no such thing."}
+_OF_SOMETHING = {"404": "There is no such thing."}
 _WITH_A_BODY = {"400": "The body can't be read.", "413": "Too much at once."}
 _CHANGING = {
     "409": "It was changed meanwhile.",
@@ -50,12 +47,12 @@ def describe(app: FastAPI, token: bool) -> None:
 
 def _complete(schema: dict[str, Any], token: bool) -> None:
     shapes = schema.setdefault("components", {}).setdefault("schemas", {})
-    shapes["TroubleTold"] = _TROUBLE
+    shapes["Trouble"] = Trouble.model_json_schema()
     for path, ways in schema["paths"].items():
         for way, operation in ways.items():
             told = dict(_ALWAYS)
-            if "{" in path or operation.get("parameters"):
-                told |= _WITH_A_PLACE
+            if "{" in path or operation.get("parameters") or way != "get":
+                told |= _OF_SOMETHING
             if way != "get":
                 told |= _WITH_A_BODY | _CHANGING
             if token:

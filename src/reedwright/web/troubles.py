@@ -1,8 +1,8 @@
 """What goes wrong, as a page or as JSON: one clear sentence, and never a traceback.
 
-JSON goes to whoever asks for it or sent it; its shape is `{"message": "...", "kind": "..."}`.
+JSON goes to whoever asks for it or sent it; its shape is a `Trouble`.
 
-Public: `add_handlers`, `told`.
+Public: `add_handlers`, `told`, `Trouble`.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ import logging
 
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
+from pydantic import BaseModel
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
@@ -21,6 +22,14 @@ from reedwright.shelf.model import ChangedMeanwhile, NotOnShelf
 from reedwright.web.guard.policy import HEADERS
 from reedwright.web.jobs.model import NoSuchJob, TooManyJobs
 from reedwright.web.templating import page
+
+
+class Trouble(BaseModel):
+    """What went wrong: its kind in a word, and a sentence."""
+
+    kind: str
+    message: str
+
 
 _LOG = logging.getLogger("reedwright.web")
 
@@ -47,7 +56,7 @@ def told(request: Request, status: int, kind: str, message: str) -> Response:
     wants = request.headers.get("accept", "")
     if "text/html" in wants and "hx-request" not in request.headers:
         return page(request, "trouble.html", status, title="That did not work", message=message)
-    return JSONResponse({"kind": kind, "message": message}, status)
+    return JSONResponse(Trouble(kind=kind, message=message).model_dump(), status)
 
 
 def _ours(request: Request, error: Exception) -> Response:

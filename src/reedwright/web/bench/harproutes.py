@@ -23,7 +23,7 @@ from reedwright.shelf.belongings.from_bench import new_from_bench, take_in_bench
 from reedwright.shelf.belongings.harps import keep_harp
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile, Kind
-from reedwright.web.bench.answers import OF_THE_SHELF, POSTED
+from reedwright.web.bench.answers import POSTED
 from reedwright.web.bench.asking import Lines, Wrong, choices
 from reedwright.web.bench.course import (
     as_it_is,
@@ -123,7 +123,7 @@ def on_or_off(item: Number, desk: AtDesk, asked: Annotated[OnShelf, Form()]) -> 
     return _to(item) if asked.there else RedirectResponse("/bench", 303)
 
 
-@router.get("/harps/{item}", response_class=HTMLResponse, responses=OF_THE_SHELF)
+@router.get("/harps/{item}", response_class=HTMLResponse)
 def harp(request: Request, item: Number, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         return _harp(request, shelf, item, Wrong())

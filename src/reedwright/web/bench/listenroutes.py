@@ -16,7 +16,7 @@ from reedwright.errors import ReedwrightError
 from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.harp.making import parse_harp
 from reedwright.page.content import signs_in_print
-from reedwright.web.bench.answers import OF_THE_SHELF, POSTED, WORK
+from reedwright.web.bench.answers import POSTED
 from reedwright.web.bench.asking import choices
 from reedwright.web.bench.course import signed
 from reedwright.web.bench.dial import dial
@@ -45,7 +45,7 @@ class Recording(Aimed):
     when: Literal["before", "after", "check"] = "check"
 
 
-@router.get("/listen", response_class=HTMLResponse, responses=OF_THE_SHELF)
+@router.get("/listen", response_class=HTMLResponse)
 def listen(request: Request, desk: AtDesk, asked: Annotated[Aimed, Query()]) -> HTMLResponse:
     with desk.shelf() as shelf:
         harps = own_harps(shelf)
@@ -72,7 +72,7 @@ class Begun(BaseModel):
     job: str
 
 
-@router.post("/recordings", responses=WORK)
+@router.post("/recordings")
 def recording(desk: AtDesk, sound: UploadFile, asked: Annotated[Recording, Form()]) -> Begun:
     """Measure the reeds of a recording. Raises what is wrong with the harp, wishes or order."""
     with desk.shelf() as shelf:
@@ -99,7 +99,7 @@ def recording(desk: AtDesk, sound: UploadFile, asked: Annotated[Recording, Form(
     return Begun(job=job.name)
 
 
-@router.get("/measured", response_class=HTMLResponse, responses=OF_THE_SHELF)
+@router.get("/measured", response_class=HTMLResponse)
 def measured(
     request: Request, desk: AtDesk, job: Annotated[str, Query(max_length=40)] = ""
 ) -> HTMLResponse:

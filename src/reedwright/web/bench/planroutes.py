@@ -13,7 +13,7 @@ from fastapi.responses import HTMLResponse, Response
 
 from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.page.content import signs_in_print
-from reedwright.web.bench.answers import OF_THE_SHELF, PAPER
+from reedwright.web.bench.answers import PAPER
 from reedwright.web.bench.asking import choices
 from reedwright.web.bench.course import signed
 from reedwright.web.bench.harproutes import chart
@@ -44,7 +44,7 @@ router = APIRouter(prefix="/bench", tags=["bench"])
 MOST_RANKED = 5
 
 
-@router.get("/plan", response_class=HTMLResponse, responses=OF_THE_SHELF)
+@router.get("/plan", response_class=HTMLResponse)
 def plan(request: Request, desk: AtDesk, asked: Annotated[PlanAsked, Query()]) -> HTMLResponse:
     with desk.shelf() as shelf:
         harps = own_harps(shelf)
@@ -95,7 +95,7 @@ def plan(request: Request, desk: AtDesk, asked: Annotated[PlanAsked, Query()]) -
     )
 
 
-@router.get("/targets", response_class=HTMLResponse, responses=OF_THE_SHELF)
+@router.get("/targets", response_class=HTMLResponse)
 def targets(
     request: Request, desk: AtDesk, asked: Annotated[TargetsAsked, Query()]
 ) -> HTMLResponse:

@@ -24,7 +24,7 @@ from reedwright.shelf.finding.searching import search as found_by_words
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Kind
 from reedwright.tab.expression import ValveComparison, compare_valves, valves_report
-from reedwright.web.bench.answers import OF_THE_SHELF, POSTED
+from reedwright.web.bench.answers import POSTED
 from reedwright.web.bench.asking import Line, Wrong, choices
 from reedwright.web.bench.harproutes import chart
 from reedwright.web.bench.tunings import SearchAsked, keep_tuning, search, search_task
@@ -47,7 +47,7 @@ MOST_HITS = 12
 JobName = Annotated[str, Query(max_length=40)]
 
 
-@router.get("/tuning", response_class=HTMLResponse, responses=OF_THE_SHELF)
+@router.get("/tuning", response_class=HTMLResponse)
 def tuning(request: Request, desk: AtDesk, job: JobName = "") -> HTMLResponse:
     """The form, and what a search has found: the one of that name, or the last."""
     with desk.shelf() as shelf:
@@ -149,7 +149,7 @@ class ValvesAsked(HarpAsked):
     find: Line = ""
 
 
-@router.get("/valves", response_class=HTMLResponse, responses=OF_THE_SHELF)
+@router.get("/valves", response_class=HTMLResponse)
 def valves(request: Request, desk: AtDesk, asked: Annotated[ValvesAsked, Query()]) -> HTMLResponse:
     wrong = Wrong()
     harp = harp_asked(asked.model_copy(update={"valves": asked.valves.strip() or "half"}), wrong)

@@ -26,10 +26,6 @@ TO_LOOK_AT = (".pdf", ".txt", ".mp3", ".wav", ".png")  # in the browser itself; 
 
 Names = Annotated[list[Annotated[str, Query(max_length=40)]], Query(max_length=MOST_WATCHED)]
 LastId = Annotated[str, Header(max_length=40)]
-NOT_THERE: dict[int | str, dict[str, Any]] = {404: {"description": "There is no such job."}}
-REFUSED: dict[int | str, dict[str, Any]] = NOT_THERE | {
-    403: {"description": "The reader is not at this machine."}
-}
 
 
 class JobList(BaseModel):
@@ -75,17 +71,17 @@ def clear(desk: AtDesk) -> dict[str, Any]:
     return reports(desk)
 
 
-@router.get("/{name}", response_model=JobReport, responses=NOT_THERE)
+@router.get("/{name}", response_model=JobReport)
 def job(name: str, desk: AtDesk) -> dict[str, Any]:
     return report(desk.jobs.job(name), desk.settings.local)
 
 
-@router.post("/{name}/stop", response_model=JobReport, responses=NOT_THERE)
+@router.post("/{name}/stop", response_model=JobReport)
 def stop(name: str, desk: AtDesk) -> dict[str, Any]:
     return report(desk.jobs.stop(name), desk.settings.local)
 
 
-@router.post("/{name}/open", response_model=JobReport, responses=REFUSED)
+@router.post("/{name}/open", response_model=JobReport)
 def open_its_folder(name: str, desk: AtDesk) -> dict[str, Any]:
     """Show the folder of what was made in this machine's file manager."""
     found = desk.jobs.job(name)
@@ -97,7 +93,7 @@ def open_its_folder(name: str, desk: AtDesk) -> dict[str, Any]:
     return report(found, True)
 
 
-@router.get("/{name}/events", response_class=StreamingResponse, responses=NOT_THERE)
+@router.get("/{name}/events", response_class=StreamingResponse)
 def events_of_one(name: str, desk: AtDesk, last_event_id: LastId = "") -> StreamingResponse:
     desk.jobs.job(name)
     return events_of_many(desk, [name], last_event_id)
@@ -111,7 +107,7 @@ def _stream(desk: AtDesk, wanted: Any, last_id: str) -> StreamingResponse:
     )
 
 
-@router.get("/{name}/files/{file}", response_class=FileResponse, responses=NOT_THERE)
+@router.get("/{name}/files/{file}", response_class=FileResponse)
 def file(name: str, file: str, desk: AtDesk, look: bool = False) -> FileResponse:
     """A file that the job made, by the name that it gave it; names alone are looked up.
 

@@ -33,12 +33,7 @@ router = APIRouter(tags=["pack"])
 
 KIND = "pack"
 Number = Annotated[int, Path(ge=1, le=2**53)]
-NOT_THERE: dict[int | str, dict[str, Any]] = {404: {"description": "It is not on the shelf."}}
-ASKED: dict[int | str, dict[str, Any]] = NOT_THERE | {400: {"description": "It is no JSON."}}
-REFUSED: dict[int | str, dict[str, Any]] = ASKED | {
-    429: {"description": "Too many jobs are at work or waiting."}
-}
-PARTLY: dict[int | str, dict[str, Any]] = NOT_THERE | {
+PARTLY: dict[int | str, dict[str, Any]] = {
     206: {"description": "The part that was asked for."},
     416: {"description": "There is no such part."},
 }
@@ -59,7 +54,7 @@ class Preview(BaseModel):
     notices: list[str]
 
 
-@router.get("/tunes/{tune}/pack", response_class=HTMLResponse, responses=NOT_THERE)
+@router.get("/tunes/{tune}/pack", response_class=HTMLResponse)
 def pack_page(tune: Number, request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         found = opened(shelf, tune)
@@ -85,7 +80,7 @@ def pack_page(tune: Number, request: Request, desk: AtDesk) -> HTMLResponse:
     )
 
 
-@router.get("/tunes/{tune}/pack/kept", response_class=HTMLResponse, responses=NOT_THERE)
+@router.get("/tunes/{tune}/pack/kept", response_class=HTMLResponse)
 def kept_packs(tune: Number, desk: AtDesk) -> HTMLResponse:
     """The packs on the shelf, as a piece of the page."""
     with desk.shelf() as shelf:
@@ -94,7 +89,7 @@ def kept_packs(tune: Number, desk: AtDesk) -> HTMLResponse:
     return HTMLResponse(fragment("pack/kept.html", kept=kept, tune_id=tune))
 
 
-@router.post("/tunes/{tune}/pack/preview", response_model=Preview, responses=ASKED)
+@router.post("/tunes/{tune}/pack/preview", response_model=Preview)
 def preview(tune: Number, asked: PreviewAsked, desk: AtDesk) -> Preview:
     """A page of the lesson as it would be printed."""
     with desk.shelf() as shelf:
@@ -116,7 +111,7 @@ def preview(tune: Number, asked: PreviewAsked, desk: AtDesk) -> Preview:
     )
 
 
-@router.get("/tunes/{tune}/pack/page.pdf", response_class=Response, responses=NOT_THERE)
+@router.get("/tunes/{tune}/pack/page.pdf", response_class=Response)
 def page_pdf(tune: Number, desk: AtDesk, asked: Annotated[PageAsked, Query()]) -> Response:
     """The page alone, to be printed."""
     with desk.shelf() as shelf:
@@ -126,7 +121,7 @@ def page_pdf(tune: Number, desk: AtDesk, asked: Annotated[PageAsked, Query()]) -
     return sent(lesson_pdf(arrangement, asked.page_settings()), f"{name}.pdf", look=True)
 
 
-@router.post("/tunes/{tune}/pack/make", response_model=JobReport, responses=REFUSED)
+@router.post("/tunes/{tune}/pack/make", response_model=JobReport)
 def make_pack_of(tune: Number, asked: PackAsked, desk: AtDesk) -> dict[str, Any]:
     """Begin the job that makes it."""
     settings = desk.settings
@@ -138,7 +133,7 @@ def make_pack_of(tune: Number, asked: PackAsked, desk: AtDesk) -> dict[str, Any]
     return report(job, settings.local)
 
 
-@router.get("/tunes/{tune}/pack/kept/{pack}", response_class=FileResponse, responses=NOT_THERE)
+@router.get("/tunes/{tune}/pack/kept/{pack}", response_class=FileResponse)
 def kept_zip(tune: Number, pack: Number, desk: AtDesk) -> FileResponse:
     """The zip of a pack on the shelf."""
     with desk.shelf() as shelf:

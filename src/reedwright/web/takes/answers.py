@@ -1,11 +1,11 @@
-"""What the routes of takes say besides pages, and the statuses that they give.
+"""What the routes of takes say besides pages.
 
-Public: `Begun`, `Refusal`, `REFUSED`, `NOT_THERE`, `Number`.
+Public: `Begun`, `Number`.
 """
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import Path
 from pydantic import BaseModel
@@ -19,13 +19,3 @@ class Begun(BaseModel):
 
     job: str
     go: str
-
-
-class Refusal(BaseModel):
-    kind: str
-    message: str
-
-
-_NOT = {"model": Refusal}
-NOT_THERE: dict[int | str, dict[str, Any]] = {404: _NOT, 422: _NOT}
-REFUSED: dict[int | str, dict[str, Any]] = NOT_THERE | {400: _NOT, 413: _NOT, 429: _NOT}

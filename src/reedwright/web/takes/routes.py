@@ -18,7 +18,7 @@ from reedwright.web.desk import AtDesk, Desk
 from reedwright.web.music.opening import opened
 from reedwright.web.sending import sent
 from reedwright.web.sound_sent import called, laid_down
-from reedwright.web.takes.answers import NOT_THERE, REFUSED, Begun, Number
+from reedwright.web.takes.answers import Begun, Number
 from reedwright.web.takes.cutting import CutAsked, CutTask, cut
 from reedwright.web.takes.hearing import HearTask, found, hear, key_of, report_of
 from reedwright.web.takes.kept import take_kept, takes_kept
@@ -40,14 +40,14 @@ _SOUNDS = {
     "webm": "audio/webm",
     "flac": "audio/flac",
 }
-_PARTLY: dict[int | str, dict[str, Any]] = NOT_THERE | {
+_PARTLY: dict[int | str, dict[str, Any]] = {
     206: {"description": "The part that was asked for."},
-    400: {"description": "There is no such part."},
+    400: {"description": "What part is wanted can't be read."},
     416: {"description": "There is no such part."},
 }
 
 
-@router.get("/tunes/{tune}/takes", response_class=HTMLResponse, responses=NOT_THERE)
+@router.get("/tunes/{tune}/takes", response_class=HTMLResponse)
 def takes_page(tune: Number, request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         open_tune = opened(shelf, tune)
@@ -64,7 +64,7 @@ def takes_page(tune: Number, request: Request, desk: AtDesk) -> HTMLResponse:
     )
 
 
-@router.post("/tunes/{tune}/takes", response_model=Begun, responses=REFUSED)
+@router.post("/tunes/{tune}/takes", response_model=Begun)
 def bring(
     tune: Number,
     sound: UploadFile,
@@ -79,7 +79,7 @@ def bring(
     return _hear(desk, tune, item.id)
 
 
-@router.post("/tunes/{tune}/takes/{take}/hear", response_model=Begun, responses=REFUSED)
+@router.post("/tunes/{tune}/takes/{take}/hear", response_model=Begun)
 def hear_again(tune: Number, take: Number, desk: AtDesk) -> Begun:
     """Hear it against the tune as it is now."""
     with desk.shelf() as shelf:
@@ -99,7 +99,7 @@ def _hear(desk: Desk, tune: int, take: int) -> Begun:
     return Begun(job=job.name, go=address)
 
 
-@router.get("/tunes/{tune}/takes/{take}", response_class=HTMLResponse, responses=NOT_THERE)
+@router.get("/tunes/{tune}/takes/{take}", response_class=HTMLResponse)
 def take_page(tune: Number, take: Number, request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         open_tune = opened(shelf, tune)
@@ -128,7 +128,7 @@ def _slips(heard: dict[str, Any] | None) -> list[dict[str, Any]]:
     return [note for note in notes if note["verdict"] != "played"] if heard else []
 
 
-@router.get("/tunes/{tune}/takes/{take}/heard", responses=NOT_THERE)
+@router.get("/tunes/{tune}/takes/{take}/heard")
 def heard_json(tune: Number, take: Number, desk: AtDesk) -> dict[str, Any]:
     """What was heard, for drawing; empty where it was not heard yet as the tune is now."""
     with desk.shelf() as shelf:
@@ -163,13 +163,13 @@ def sound_as_wav(tune: Number, take: Number, desk: AtDesk) -> FileResponse:
     )
 
 
-@router.get("/tunes/{tune}/takes/{take}/report.pdf", response_class=Response, responses=NOT_THERE)
+@router.get("/tunes/{tune}/takes/{take}/report.pdf", response_class=Response)
 def report_pdf(tune: Number, take: Number, desk: AtDesk) -> Response:
     """The report on paper."""
     return _report(desk, tune, take, "pdf")
 
 
-@router.get("/tunes/{tune}/takes/{take}/report.json", response_class=Response, responses=NOT_THERE)
+@router.get("/tunes/{tune}/takes/{take}/report.json", response_class=Response)
 def report_data(tune: Number, take: Number, desk: AtDesk) -> Response:
     """The report and the time of every note, for programs: as `reedwright take` writes it."""
     return _report(desk, tune, take, "json")
@@ -185,7 +185,7 @@ def _report(desk: Desk, tune: int, take: int, ending: str) -> Response:
     return sent(content, f"{file_name(kept.tune.name, 'take')}-report.{ending}", look=True)
 
 
-@router.post("/tunes/{tune}/takes/{take}/cut", response_model=Begun, responses=REFUSED)
+@router.post("/tunes/{tune}/takes/{take}/cut", response_model=Begun)
 def cut_take(tune: Number, take: Number, asked: CutAsked, desk: AtDesk) -> Begun:
     """Begin the job that makes practice tracks."""
     asked.settings()  # what can't be done is told now
@@ -197,7 +197,7 @@ def cut_take(tune: Number, take: Number, asked: CutAsked, desk: AtDesk) -> Begun
     return Begun(job=job.name, go=address)
 
 
-@router.post("/tunes/{tune}/takes/{take}/remove", responses=NOT_THERE)
+@router.post("/tunes/{tune}/takes/{take}/remove")
 def remove(tune: Number, take: Number, desk: AtDesk) -> dict[str, str]:
     """Take it off the shelf; it is kept, and can be put back."""
     with desk.shelf() as shelf:
@@ -206,7 +206,7 @@ def remove(tune: Number, take: Number, desk: AtDesk) -> dict[str, str]:
     return {"go": f"/tunes/{tune}/takes"}
 
 
-@router.post("/tunes/{tune}/takes/{take}/put-back", responses=NOT_THERE)
+@router.post("/tunes/{tune}/takes/{take}/put-back")
 def put_back(tune: Number, take: Number, desk: AtDesk) -> dict[str, str]:
     with desk.shelf() as shelf:
         take_kept(shelf, tune, take)

@@ -22,7 +22,7 @@ from reedwright.web.jobs.model import Job, NoSuchJob, Standing
 from reedwright.web.music.arranging import arranged, harps_to_choose_from
 from reedwright.web.music.drawing import WIDE, sheet
 from reedwright.web.sound_sent import called, for_a_job
-from reedwright.web.takes.answers import NOT_THERE, REFUSED, Begun, Number
+from reedwright.web.takes.answers import Begun, Number
 from reedwright.web.takes.kept import take_kept, takes_kept
 from reedwright.web.takes.unknown import Known, UnknownTask, look_for, note_down
 from reedwright.web.templating import fragment, page
@@ -51,7 +51,7 @@ def all_takes(request: Request, desk: AtDesk) -> HTMLResponse:
     )
 
 
-@router.post("/takes/unknown", response_model=Begun, responses=REFUSED)
+@router.post("/takes/unknown", response_model=Begun)
 def unknown(
     sound: UploadFile,
     desk: AtDesk,
@@ -68,7 +68,7 @@ def unknown(
     return _begin(desk, what, for_a_job(sound.file, name), name, known)
 
 
-@router.post("/tunes/{tune}/takes/{take}/which", response_model=Begun, responses=REFUSED)
+@router.post("/tunes/{tune}/takes/{take}/which", response_model=Begun)
 def which_is_it(tune: Number, take: Number, desk: AtDesk) -> Begun:
     """Look for a kept take among the shelf's tunes, as it does not fit its own."""
     with desk.shelf() as shelf:
@@ -95,7 +95,7 @@ def _job(desk: AtDesk, name: str, kind: str) -> Job | None:
     return next(iter(desk.jobs.all(kind)), None)
 
 
-@router.get("/takes/noted", response_class=HTMLResponse, responses=NOT_THERE)
+@router.get("/takes/noted", response_class=HTMLResponse)
 def noted(request: Request, desk: AtDesk, job: JobName = "") -> HTMLResponse:
     """A first notation, with its doubts."""
     return page(
@@ -104,7 +104,7 @@ def noted(request: Request, desk: AtDesk, job: JobName = "") -> HTMLResponse:
     )  # fmt: skip
 
 
-@router.get("/takes/which", response_class=HTMLResponse, responses=NOT_THERE)
+@router.get("/takes/which", response_class=HTMLResponse)
 def which(request: Request, desk: AtDesk, job: JobName = "") -> HTMLResponse:
     """The shelf's tunes that a recording may be of."""
     return page(
@@ -113,7 +113,7 @@ def which(request: Request, desk: AtDesk, job: JobName = "") -> HTMLResponse:
     )  # fmt: skip
 
 
-@router.get("/takes/noted/music", response_class=HTMLResponse, responses=NOT_THERE)
+@router.get("/takes/noted/music", response_class=HTMLResponse)
 def noted_music(desk: AtDesk, job: JobName = "") -> HTMLResponse:
     """Its notes with tab, on the easiest harp of those on the shelf, or of all."""
     found = _job(desk, job, NOTING)
@@ -139,7 +139,7 @@ class KeepAsked(BaseModel):
     job: Annotated[str, Field(max_length=40)]
 
 
-@router.post("/takes/noted/keep", responses=REFUSED)
+@router.post("/takes/noted/keep")
 def keep_noted(asked: KeepAsked, desk: AtDesk) -> dict[str, Any]:
     """Put the notation on the shelf as a tune of its own."""
     job = desk.jobs.job(asked.job)

@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, BaseModel, Field, WithJsonSchema
 
 from reedwright.web.music.standing import Version
+from reedwright.web.troubles import Trouble
 
 
 def _rows(*kinds: str, columns: int) -> WithJsonSchema:
@@ -150,11 +151,6 @@ class View(BaseModel):
     notices: list[str]
     harps: Pairs
     players: Pairs
-
-
-class Trouble(BaseModel):
-    kind: str
-    message: str
 
 
 class Changed(Trouble):

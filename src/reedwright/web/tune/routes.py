@@ -34,7 +34,6 @@ from reedwright.web.tune.model import (
     StepAsked,
     TextAsked,
     TimesView,
-    Trouble,
     View,
     WidthName,
 )
@@ -50,19 +49,15 @@ _NOBODY_THERE = 499  # nobody reads it
 _LARGEST = 2**63 - 1  # SQLite's largest whole number
 TuneId = Path(ge=1, le=_LARGEST)
 _Responses = dict[int | str, dict[str, Any]]
-_EITHER = {"text/html": {"schema": {"type": "string"}}, "application/json": {}}
-_PAGE: _Responses = {status: {"content": _EITHER} for status in (403, 404, 422, 503)}
-_SAYS: _Responses = {status: {"model": Trouble} for status in (403, 404, 422, 503)}
-_SENT: _Responses = {**_SAYS, 400: {"model": Trouble}, 413: {"model": Trouble}}
-_CHANGES: _Responses = {**_SENT, 409: {"model": Changed}}
+_CHANGES: _Responses = {409: {"model": Changed}}
 
 
-@router.get("/tunes/{tune}", response_class=HTMLResponse, responses=_PAGE)
+@router.get("/tunes/{tune}", response_class=HTMLResponse)
 def tune_page(request: Request, desk: AtDesk, tune: int = TuneId) -> HTMLResponse:
     return _page(request, desk, tune, "tune/page.html", "tune", "wide")
 
 
-@router.get("/tunes/{tune}/stand", response_class=HTMLResponse, responses=_PAGE)
+@router.get("/tunes/{tune}/stand", response_class=HTMLResponse)
 def stand_page(
     request: Request, desk: AtDesk, tune: int = TuneId, width: WidthName = "stand"
 ) -> HTMLResponse:
@@ -92,19 +87,19 @@ def _page(
     )
 
 
-@router.get("/tunes/{tune}/view", response_model=View, responses=_SAYS)
+@router.get("/tunes/{tune}/view", response_model=View)
 def look(desk: AtDesk, tune: int = TuneId, width: WidthName = "wide") -> Response:
     with desk.shelf() as shelf:
         return _view(shelf, tune, width)
 
 
-@router.get("/tunes/{tune}/version", responses=_SAYS)
+@router.get("/tunes/{tune}/version")
 def version(desk: AtDesk, tune: int = TuneId) -> Version:
     with desk.shelf() as shelf:
         return version_of(shelf, tune)
 
 
-@router.get("/tunes/{tune}/remarks", responses=_SAYS)
+@router.get("/tunes/{tune}/remarks")
 def remarks(desk: AtDesk, tune: int = TuneId) -> Remarks:
     with desk.shelf() as shelf:
         standing = stand(shelf, tune)
@@ -121,13 +116,13 @@ def text(desk: AtDesk, asked: TextAsked, tune: int = TuneId) -> Response:
         return _view(shelf, tune, asked.width, said)
 
 
-@router.post("/tunes/{tune}/copy", responses=_SENT)
+@router.post("/tunes/{tune}/copy")
 def copy(desk: AtDesk, asked: CopyAsked, tune: int = TuneId) -> Copied:
     with desk.shelf() as shelf:
         return Copied(tune=save_copy(shelf, tune, asked.text))
 
 
-@router.get("/tunes/{tune}/notes/{note}", responses=_SAYS)
+@router.get("/tunes/{tune}/notes/{note}")
 def note(desk: AtDesk, note: str, tune: int = TuneId) -> NoteDetail:
     with desk.shelf() as shelf:
         standing = stand(shelf, tune)
@@ -182,7 +177,7 @@ def _changed(shelf: Shelf, tune: int, width: WidthName, error: ChangedMeanwhile)
 @router.get(
     "/tunes/{tune}/sound",
     response_class=Response,
-    responses={**_SAYS, 200: {"content": {"audio/wav": {}}}},
+    responses={200: {"content": {"audio/wav": {}}}},
 )
 async def sound(
     request: Request,
@@ -225,7 +220,7 @@ def _sounds(request: Request) -> anyio.CapacityLimiter:
     return limiter
 
 
-@router.get("/tunes/{tune}/times", responses=_SAYS)
+@router.get("/tunes/{tune}/times")
 def times(
     desk: AtDesk,
     tune: int = TuneId,
@@ -242,7 +237,7 @@ def times(
 @router.get(
     "/tunes/{tune}/page.pdf",
     response_class=Response,
-    responses={**_SAYS, 200: {"content": {"application/pdf": {}}}},
+    responses={200: {"content": {"application/pdf": {}}}},
 )
 def pdf(desk: AtDesk, tune: int = TuneId) -> Response:
     with desk.shelf() as shelf:
@@ -253,7 +248,7 @@ def pdf(desk: AtDesk, tune: int = TuneId) -> Response:
 @router.get(
     "/tunes/{tune}/tune.abc",
     response_class=Response,
-    responses={**_SAYS, 200: {"content": {"text/vnd.abc": {}}}},
+    responses={200: {"content": {"text/vnd.abc": {}}}},
 )
 def abc(desk: AtDesk, tune: int = TuneId) -> Response:
     with desk.shelf() as shelf:
