@@ -27,5 +27,7 @@ def test_what_is_pressed_is_told_and_music_is_read_in_a_reader_s_own_colours(
     ground, words = page.evaluate(_LOOK, "button.main")
     assert ground != words
     assert ground != loose[0]
+    over_the_music = page.evaluate(_LOOK, "#back:disabled")[0]
+    assert over_the_music == "rgba(0, 0, 0, 0)"  # clear
     assert page.evaluate(_LOOK, "#music svg") == ["rgb(255, 255, 255)", "rgb(0, 0, 0)"]
     context.close()
