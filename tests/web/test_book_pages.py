@@ -144,6 +144,24 @@ def test_every_change_is_a_state_that_can_be_undone_and_nobodys_is_lost(client: 
     assert ">Other<" in browser.get("/books").text
 
 
+def test_a_book_that_was_not_taken_is_a_state_beside_the_present_one(client: Client) -> None:
+    """As the page says where two windows changed one book."""
+    browser, house = client
+    house.shelve()
+    book = begun(browser)
+    first = kept(browser, book)
+    ours = {"book": first["book"] | {"maker": "Ada Fenwick"}, "made_from": first["state"]}
+    assert browser.post(f"/books/{book}/plan", json=ours).status_code == 200
+    mine = {"book": first["book"] | {"maker": "Bo Latch"}, "made_from": first["state"]}
+    assert browser.post(f"/books/{book}/plan", json=mine).status_code == 409
+    answer = browser.post(f"/books/{book}/plan", json=mine | {"keep_both": True})
+    assert answer.json()["book"]["maker"] == "Ada Fenwick"
+    with open_shelf(house.settings.shelf) as shelf:
+        texts = [state.text for state in shelf.states(book)]
+    assert any("Bo Latch" in text for text in texts)
+    assert kept(browser, book)["book"]["maker"] == "Ada Fenwick"
+
+
 lines = st.text(st.characters(codec="utf-8", exclude_categories=("C", "Z")), max_size=12)
 words = st.lists(lines.filter(bool), min_size=1, max_size=3).map(" ".join)
 maybe = words | st.just("")

@@ -9,13 +9,15 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from webhouse import KETTLE
+from fastapi.testclient import TestClient
+from webhouse import KETTLE, House
 
 from reedwright.page.engraving import _toolkit
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.choices.model import TuneChoices
 from reedwright.tune.musicxml import write_musicxml
 from reedwright.tune.unfold import unfold
+from reedwright.web.music import opening
 from reedwright.web.music.arranging import arranged, settled
 from reedwright.web.music.crew import Crew
 from reedwright.web.music.drawing import NARROW, WIDE, Sheet, _sheet, sheet
@@ -182,3 +184,22 @@ def test_what_several_ask_for_at_once_is_worked_out_once_and_errors_are_not_kept
                 each.result(10)
     assert len(count) == 1
     assert kept.get("x", work) == 7
+
+
+def test_a_text_that_the_reader_fails_at_is_kept_and_told(
+    client: tuple[TestClient, House], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No fault is known; the reader is made to have one."""
+    tune = client[1].shelve()
+
+    def broken(*_: object) -> None:
+        raise ValueError("a fault")
+
+    monkeypatch.setattr(opening, "read_tune", broken)
+    text = "X:1\nT:Never read\nK:G\nG4|\n"
+    sent = {"text": text, "made_from": {"tune": 1, "choices": 0}}
+    answer = client[0].post(f"/tunes/{tune.id}/text", json=sent)
+    assert answer.status_code == 200
+    assert answer.json()["text"] == text
+    assert not answer.json()["readable"]
+    assert "fault" in answer.json()["problems"][0]["message"]

@@ -107,10 +107,12 @@ class BookAsked(BaseModel):
 
 
 class SavedBook(BaseModel):
-    """`made_from`: the number of the state that the page has."""
+    """`made_from`: the number of the state that the page has. `keep_both`: where it is not the
+    present one, this is kept as a state beside it."""
 
     book: BookAsked
     made_from: Annotated[int, Field(ge=1, le=2**53)]
+    keep_both: bool = False
 
 
 class From(BaseModel):

@@ -113,6 +113,15 @@ def keep_book(shelf: Shelf, number: int, asked: BookAsked, made_from: int, said:
     return shelf.item(number)
 
 
+def keep_beside(shelf: Shelf, number: int, asked: BookAsked) -> Item:
+    """What was not taken is a state of its own all the same, to be gone back to; the present state
+    stays. Raises as `keep_book`."""
+    with shelf.change():
+        now = book_on(shelf, number).item.state.number
+        keep_book(shelf, number, asked, now, "from another page, not taken")
+        return shelf.go_to(number, now)
+
+
 def step_of_book(
     shelf: Shelf, number: int, made_from: int, step: Callable[[Shelf, int], Item]
 ) -> None:

@@ -21,12 +21,13 @@ from reedwright.shelf.belongings.lists import lists_on
 from reedwright.shelf.finding.model import Wanted
 from reedwright.shelf.finding.searching import search
 from reedwright.shelf.keeping.shelf import Shelf
-from reedwright.shelf.model import Item, Kind, Role, ShelfError
+from reedwright.shelf.model import ChangedMeanwhile, Item, Kind, Role, ShelfError
 from reedwright.web.book.asked import BookAsked, From, PreviewAsked, SavedBook, SiteAsked
 from reedwright.web.book.kept import (
     KeptBook,
     book_on,
     books_on,
+    keep_beside,
     keep_book,
     new_book,
     step_of_book,
@@ -193,7 +194,12 @@ def kept_book(book: Number, desk: AtDesk) -> Kept:
 @router.post("/books/{book}/plan", response_model=Kept, responses=CHANGED)
 def save(book: Number, asked: SavedBook, desk: AtDesk) -> Kept:
     with desk.shelf() as shelf:
-        keep_book(shelf, book, asked.book, asked.made_from, "changed on its page")
+        try:
+            keep_book(shelf, book, asked.book, asked.made_from, "changed on its page")
+        except ChangedMeanwhile:
+            if not asked.keep_both:
+                raise
+            keep_beside(shelf, book, asked.book)
         return _kept(shelf, book)
 
 

@@ -23,6 +23,10 @@ from reedwright.web.music.problems import Problem, more_tunes, of_error, of_tune
 from reedwright.web.remembering import Remembered
 
 
+_LOG = logging.getLogger("reedwright.web")
+FAULT = "This can't be read: a fault of Reedwright. The text is saved; undo leads back."
+
+
 @dataclass(frozen=True, slots=True)
 class OpenTune:
     """`item`: the tune on the shelf; `choices`: those of its usual arrangement."""
@@ -146,5 +150,8 @@ def _read_text(text: str, header: str) -> TextRead:
         tune = read_tune(raw_tune(plain, header))
     except AbcError as error:
         return TextRead(None, (*more_tunes(lines), of_error(error, lines)))
+    except Exception:  # whatever happens, what was typed is kept
+        _LOG.exception("While reading a tune")
+        return TextRead(None, (Problem(1, 1, 1, FAULT, "error"),))
     problems = sorted((*of_tune(tune, lines), *more_tunes(lines)), key=lambda each: each[:2])
     return TextRead(tune, tuple(problems))

@@ -127,10 +127,17 @@ const keeping = new Keeping(address, data.state, {
   say: (words) => { saved.textContent = words; },
   conflict(message) {
     const theirs = element("button", { type: "button", textContent: "Take theirs" });
-    theirs.addEventListener("click", () => { keeping.dirty = false; location.reload(); });
+    theirs.addEventListener("click", async () => {
+      try {
+        await keeping.takeTheirs();
+        location.reload();
+      } catch (error) {
+        saved.textContent = `Not saved: ${error.message}`;
+      }
+    });
     const mine = element("button", { type: "button", textContent: "Keep mine" });
     mine.addEventListener("click", async () => { if (await keeping.keepMine()) say(); });
-    say(element("p", { textContent: `${message} Both stay among the book's earlier states.` }), element("p", { className: "bar" }, theirs, mine));
+    say(element("p", { textContent: `${message} Whichever you choose, both stay among the book's states on the shelf.` }), element("p", { className: "bar" }, theirs, mine));
   },
 });
 undo.disabled = !data.undo;

@@ -50,6 +50,12 @@ export class Keeping {
     return this.save();
   }
 
+  // What others have stays the present state; what is on this page is a state beside it.
+  async takeTheirs() {
+    await ask(`${this.address}/plan`, { json: { book: this.read(), made_from: this.state, keep_both: true } });
+    this.dirty = false;
+  }
+
   async step(which) {
     if (!(await this.save())) return null;
     let answer;
@@ -63,6 +69,7 @@ export class Keeping {
     }
     this.state = answer.state;
     this.kept(answer);
+    if (this.dirty) return null; // changed meanwhile on this page, and saved as the next state
     return answer;
   }
 }
