@@ -167,9 +167,12 @@ def test_a_book_in_the_browser_by_keys_alone_and_in_two_tabs(
     other.get_by_label("Title", exact=True).fill("Spring")
     expect(other.locator("#saved")).to_have_text("Saved.")
     other.close()
+    page.get_by_role("button", name="Undo", exact=True).click()  # of what this page has not seen
+    expect(page.locator("#trouble")).to_contain_text("was changed meanwhile")
     page.get_by_label("Who made the book").fill("Ada Fenwick")
     expect(page.locator("#trouble")).to_contain_text("was changed meanwhile")
     page.get_by_role("button", name="Keep mine").click()
+    expect(page.locator("#trouble")).to_be_hidden()
     expect(page.locator("#saved")).to_have_text("Saved.")
     page.get_by_role("button", name="Undo", exact=True).click()
     expect(page.get_by_label("Title", exact=True)).to_have_value("Spring")

@@ -52,7 +52,6 @@ export class Parts {
     handle.setAttribute("aria-label", `Move ${name}`);
     handle.setAttribute("aria-pressed", "false");
     handle.setAttribute("aria-describedby", "parts-words");
-    row.append(handle);
     const acts = element("div", { className: "part-acts" });
     const act = (text, does) => {
       const button = element("button", { type: "button", className: "plain", textContent: text });
@@ -66,11 +65,12 @@ export class Parts {
     if (part.kind === "tune" && !this.gone.has(part.tune)) act("Show", () => this.show(part.tune));
     act("Take out", () => this.leaveOut(part));
     if (part.kind === "chapter") {
+      acts.prepend(handle);
       row.append(this.field(part, "title", "Chapter", 300), this.field(part, "words", "Words under its title", 2000), acts);
     } else {
       const gone = this.gone.has(part.tune);
       const title = gone ? element("span", { className: "gone", textContent: name }) : element("span", { textContent: name });
-      row.append(title);
+      row.append(handle, title);
       if (gone) row.append(element("span", { className: "quiet", textContent: " no longer on the shelf" }));
       row.append(acts, this.more(part, name));
     }
