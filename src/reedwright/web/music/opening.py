@@ -5,6 +5,7 @@ Public: `OpenTune`, `opened`, `Looked`, `looked_at`, `read_text`, `TextRead`.
 
 from __future__ import annotations
 
+import logging
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -21,7 +22,6 @@ from reedwright.tune.abc.writer import write_abc
 from reedwright.tune.model import Note, Tune
 from reedwright.web.music.problems import Problem, more_tunes, of_error, of_tune
 from reedwright.web.remembering import Remembered
-
 
 _LOG = logging.getLogger("reedwright.web")
 FAULT = "This can't be read: a fault of Reedwright. The text is saved; undo leads back."
