@@ -24,7 +24,7 @@ from reedwright.shelf.belongings.lists import keep_list
 from reedwright.shelf.keeping.opening import open_shelf
 from reedwright.web.bench.recordings import RecordingTask, keep_entry, measure
 from reedwright.web.bench.tunings import SearchAsked, keep_tuning, search_task
-from reedwright.web.jobs.model import Standing
+from reedwright.web.jobs.model import JobState
 from reedwright.workshop.targets.making import reed_targets
 
 # Invented. It needs the sixth of the low octave (E on a G harp), which the raised 3 blow gives.
@@ -137,7 +137,7 @@ def test_the_raised_third_blow_is_found_for_tunes_that_want_it_and_kept_and_plan
     until = time.monotonic() + 120
     while not jobs.job(job.name).over and time.monotonic() < until:
         jobs.wait(job.name, jobs.job(job.name).version, 1.0)
-    assert jobs.job(job.name).standing is Standing.DONE, jobs.job(job.name).message
+    assert jobs.job(job.name).standing is JobState.DONE, jobs.job(job.name).message
     html = client.get(f"/bench/tuning?job={job.name}").text
     assert "0 of 1 tune with no bends" in words(html)
     assert "Won: Six Herring for a Penny" in words(html)

@@ -343,8 +343,9 @@ def test_a_tune_without_notes_or_without_a_reading_says_so_with_the_way_back(
         assert "Traceback" not in answer.text
         for page in ("look", "compare", "valves", "times"):
             assert browser.get(f"/tunes/{item.id}/harps/{page}").status_code == 422
-    unknown = browser.get("/tunes/1/harps?player=nobody")
-    assert unknown.status_code == 422
+    whole = f"/tunes/{house.shelve().id}/harps"
+    assert browser.get(f"{whole}?player=nobody").status_code == 422
+    assert browser.get(f"{whole}?player=shelf-999").status_code == 404
     assert browser.get("/tunes/999/harps").status_code == 404
 
 

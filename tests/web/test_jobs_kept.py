@@ -17,7 +17,7 @@ import pytest
 
 from reedwright.web.jobs import keeping, process
 from reedwright.web.jobs.keeping import Jobs
-from reedwright.web.jobs.model import Job, NoSuchJob, Standing, TooManyJobs
+from reedwright.web.jobs.model import Job, JobState, NoSuchJob, TooManyJobs
 
 LONGEST = 30.0  # seconds until a test gives up
 
@@ -50,14 +50,14 @@ def test_what_becomes_of_jobs_is_told_in_the_users_words(jobs: Jobs) -> None:
     four = [begun(jobs, work) for work in (joblike.at_once, joblike.refused)]
     four += [begun(jobs, work) for work in (joblike.faulty, joblike.killed)]
     done, refused, faulty, killed = (ended(jobs, job) for job in four)
-    assert (done.standing, done.share, done.outcome.facts) == (Standing.DONE, 1.0, {"task": None})
+    assert (done.standing, done.share, done.outcome.facts) == (JobState.DONE, 1.0, {"task": None})
     assert (refused.standing, refused.message) == (
-        Standing.FAILED,
+        JobState.FAILED,
         "The kettle is empty: fill it.",
     )
-    assert faulty.standing is Standing.FAILED
+    assert faulty.standing is JobState.FAILED
     assert "KeyError" not in faulty.message and "fault" not in faulty.message
-    assert (killed.standing, killed.message) == (Standing.FAILED, keeping.ENDED)
+    assert (killed.standing, killed.message) == (JobState.FAILED, keeping.ENDED)
     assert [job.title for job in jobs.all()] == ["killed", "faulty", "refused", "at_once"]
     assert not jobs.all(kind="other") and len(jobs.all(page="/here")) == 4
 
@@ -72,7 +72,7 @@ def test_a_job_that_is_stopped_leaves_nothing_half_made(jobs: Jobs, tmp_path: Pa
     job = until(jobs, begun(jobs, joblike.long, tmp_path), lambda job: job.doing == "building")
     assert any(tmp_path.iterdir())
     jobs.stop(job.name)
-    assert ended(jobs, job).standing is Standing.STOPPED
+    assert ended(jobs, job).standing is JobState.STOPPED
     assert not any(tmp_path.iterdir())
 
 
@@ -88,7 +88,7 @@ def test_stopping_it_again_and_again_does_not_break_into_its_clearing_up(
     assert share.doing == "being stopped"
     os.kill(pid, signal.SIGINT)  # as the terminal's Ctrl-C reaches it, too
     jobs.stop(job.name)
-    assert ended(jobs, job).standing is Standing.STOPPED
+    assert ended(jobs, job).standing is JobState.STOPPED
     assert (tmp_path / "cleared.txt").read_text() == "all of it"
 
 
@@ -97,12 +97,12 @@ def test_it_can_be_stopped_while_it_starts_and_while_it_waits(tmp_path: Path) ->
     first, second = begun(jobs, joblike.long, tmp_path), begun(jobs, joblike.at_once)
     with pytest.raises(TooManyJobs, match="2 jobs"):
         begun(jobs, joblike.at_once)
-    assert jobs.stop(second.name).standing is Standing.STOPPED
+    assert jobs.stop(second.name).standing is JobState.STOPPED
     jobs.stop(first.name)
-    assert ended(jobs, first).standing is Standing.STOPPED
+    assert ended(jobs, first).standing is JobState.STOPPED
     assert not any(tmp_path.iterdir())
-    assert ended(jobs, begun(jobs, joblike.at_once)).standing is Standing.DONE
-    assert jobs.job(second.name).standing is Standing.STOPPED
+    assert ended(jobs, begun(jobs, joblike.at_once)).standing is JobState.DONE
+    assert jobs.job(second.name).standing is JobState.STOPPED
     jobs.close()
 
 
@@ -114,8 +114,8 @@ def test_one_that_does_not_heed_is_ended_and_the_next_begins(
     job = until(jobs, begun(jobs, joblike.deaf), lambda job: job.doing == "deaf")
     after = begun(jobs, joblike.at_once)
     jobs.stop(job.name)
-    assert ended(jobs, job).standing is Standing.STOPPED
-    assert ended(jobs, after).standing is Standing.DONE
+    assert ended(jobs, job).standing is JobState.STOPPED
+    assert ended(jobs, after).standing is JobState.DONE
     jobs.close()
 
 
@@ -124,8 +124,8 @@ def test_closing_stops_all_and_begins_nothing_new(tmp_path: Path) -> None:
     first, waiting = begun(jobs, joblike.long, tmp_path), begun(jobs, joblike.at_once)
     until(jobs, first, lambda job: job.doing == "building")
     jobs.close()
-    assert jobs.job(first.name).standing is Standing.STOPPED
-    assert jobs.job(waiting.name).standing is Standing.STOPPED
+    assert jobs.job(first.name).standing is JobState.STOPPED
+    assert jobs.job(waiting.name).standing is JobState.STOPPED
     assert not any(tmp_path.iterdir())
     with pytest.raises(TooManyJobs):
         begun(jobs, joblike.at_once)
@@ -144,7 +144,7 @@ def test_what_was_made_for_a_job_alone_goes_when_it_is_forgotten(
 
 def test_a_task_that_cannot_be_handed_over_is_told(jobs: Jobs) -> None:
     job = ended(jobs, begun(jobs, joblike.at_once, threading.Lock()))
-    assert (job.standing, job.message) == (Standing.FAILED, keeping.NOT_STARTED)
+    assert (job.standing, job.message) == (JobState.FAILED, keeping.NOT_STARTED)
 
 
 def test_when_the_server_is_gone_however_it_went_the_work_clears_up(tmp_path: Path) -> None:

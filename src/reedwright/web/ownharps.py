@@ -1,6 +1,6 @@
 """The harps on the shelf as the pages need them: what they are now, and their histories.
 
-Public: `OwnHarp`, `own_harp`, `own_harps`.
+Public: `OwnHarp`, `own_harp`, `own_harps`, `same_reeds`.
 """
 
 from __future__ import annotations
@@ -50,3 +50,12 @@ def _now(item: Item, history: History) -> OwnHarp:
         return OwnHarp(item, history, parse_harp(history.harp_now))
     except ReedwrightError as error:
         return OwnHarp(item, history, None, str(error))
+
+
+def same_reeds(one: Harp, other: Harp) -> bool:
+    """Whether two harps have the same reeds; valves make no other pitch."""
+    return (one.tuning.blow, one.tuning.draw, one.transpose) == (
+        other.tuning.blow,
+        other.tuning.draw,
+        other.transpose,
+    )

@@ -9,22 +9,18 @@ from typing import Annotated, Literal
 
 from fastapi import APIRouter, Form, Path, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from markupsafe import Markup
 from pydantic import BaseModel, Field
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.cautions import CAUTIONS, SHORT_CAUTION
-from reedwright.harp.model import Harp
 from reedwright.harp.written import harp_text
-from reedwright.pack.site.drawing import inlined
-from reedwright.page.bench.content import chart_words
-from reedwright.page.harpchart import chart_svg
 from reedwright.shelf.belongings.from_bench import new_from_bench, take_in_bench
 from reedwright.shelf.belongings.harps import keep_harp
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile, Kind
 from reedwright.web.bench.answers import POSTED
 from reedwright.web.bench.asking import Lines, Wrong, choices
+from reedwright.web.bench.charting import chart
 from reedwright.web.bench.course import (
     as_it_is,
     courses,
@@ -55,11 +51,6 @@ class OnShelf(BaseModel):
 
 class NewHarp(HarpAsked):
     name: Word = ""
-
-
-def chart(harp: Harp, prefix: str = "h-") -> Markup:
-    """The harp's chart as an element of a page; our own drawing."""
-    return Markup(inlined(chart_svg(harp, title=""), prefix, chart_words(harp)))
 
 
 @router.get("", response_class=HTMLResponse)

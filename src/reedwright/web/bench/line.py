@@ -8,7 +8,7 @@ heard, forget it, or stop (`Said`). Back go `ready`, `reading` (null in silence)
 Sound is measured in threads of its own. A line that sends more than a microphone does, or what no
 microphone gives, is ended with a word on why.
 
-Public: `router`, `same_reeds`.
+Public: `router`.
 """
 
 from __future__ import annotations
@@ -22,7 +22,6 @@ import numpy as np
 from fastapi import APIRouter, WebSocket, WebSocketDisconnect
 
 from reedwright.errors import ReedwrightError
-from reedwright.harp.model import Harp
 from reedwright.tab.words import with_article
 from reedwright.web.bench.frames import (
     ENDED,
@@ -46,7 +45,7 @@ from reedwright.web.bench.meter import (
     what_words,
 )
 from reedwright.web.desk import AtDesk, Desk
-from reedwright.web.ownharps import own_harp
+from reedwright.web.ownharps import own_harp, same_reeds
 from reedwright.workshop.history.keeping import add_measurement
 from reedwright.workshop.measuring.another_harp import better_key
 from reedwright.workshop.measuring.model import Measurement, Tone
@@ -334,12 +333,3 @@ def _check_harp(measured: Measurement, keep: Keep) -> None:
             f"Nothing was kept: it sounds like {with_article(other.name)}, not "
             f"{with_article(measured.targets.harp.name)}."
         )
-
-
-def same_reeds(one: Harp, other: Harp) -> bool:
-    """Whether two harps have the same reeds; valves make no other pitch."""
-    return (one.tuning.blow, one.tuning.draw, one.transpose) == (
-        other.tuning.blow,
-        other.tuning.draw,
-        other.transpose,
-    )

@@ -20,14 +20,12 @@ from reedwright.web.bench.answers import POSTED
 from reedwright.web.bench.asking import choices
 from reedwright.web.bench.course import signed
 from reedwright.web.bench.dial import dial
-from reedwright.web.bench.line import same_reeds
 from reedwright.web.bench.meter import Aimed, aim_of
 from reedwright.web.bench.recordings import RecordingTask, keep_entry, measure
-from reedwright.web.bench.tuningroutes import done_job
 from reedwright.web.desk import AtDesk
 from reedwright.web.harpform import Word
 from reedwright.web.jobs.model import Job, NoSuchJob
-from reedwright.web.ownharps import OwnHarp, own_harp, own_harps
+from reedwright.web.ownharps import OwnHarp, own_harp, own_harps, same_reeds
 from reedwright.web.sound_sent import called, for_a_job
 from reedwright.web.templating import page
 from reedwright.workshop.measuring.orders import asked_orders
@@ -104,7 +102,7 @@ def measured(
     request: Request, desk: AtDesk, job: Annotated[str, Query(max_length=40)] = ""
 ) -> HTMLResponse:
     """What a recording's reeds sound: of the job of that name, or the last."""
-    return _measured(request, desk, done_job(desk, MEASURING, job), "")
+    return _measured(request, desk, desk.jobs.last(MEASURING, job, done=True), "")
 
 
 def _measured(
@@ -141,7 +139,7 @@ class Kept(BaseModel):
 @router.post("/recordings/{job}/keep", **POSTED)
 def keep(request: Request, job: str, desk: AtDesk, asked: Annotated[Kept, Form()]) -> Response:
     """Keep what was measured with a harp of one's own."""
-    done = done_job(desk, MEASURING, job)
+    done = desk.jobs.last(MEASURING, job, done=True)
     if done is None:
         raise NoSuchJob("There is no measurement that is done; measure the recording again.")
     facts: Any = done.outcome.facts

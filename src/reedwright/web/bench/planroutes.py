@@ -15,8 +15,8 @@ from reedwright.harp.cautions import SHORT_CAUTION
 from reedwright.page.content import signs_in_print
 from reedwright.web.bench.answers import PAPER
 from reedwright.web.bench.asking import choices
+from reedwright.web.bench.charting import chart
 from reedwright.web.bench.course import signed
-from reedwright.web.bench.harproutes import chart
 from reedwright.web.bench.planning import (
     PAPERS,
     PaperAsked,
@@ -118,7 +118,6 @@ def targets(
         beats=beats_report(made) if made else None,
         harp=made.harp if made else None,
         query=urlencode({**asked.model_dump(), "ask": "1"}),
-        papers=PAPERS,
         printed=signs_in_print,
         signed=signed,
     )

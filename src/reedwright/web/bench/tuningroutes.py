@@ -26,11 +26,11 @@ from reedwright.shelf.model import Kind
 from reedwright.tab.expression import ValveComparison, compare_valves, valves_report
 from reedwright.web.bench.answers import POSTED
 from reedwright.web.bench.asking import Line, Wrong, choices
-from reedwright.web.bench.harproutes import chart
+from reedwright.web.bench.charting import chart
 from reedwright.web.bench.tunings import SearchAsked, keep_tuning, search, search_task
-from reedwright.web.desk import AtDesk, Desk
+from reedwright.web.desk import AtDesk
 from reedwright.web.harpform import HarpAsked, Word, harp_asked
-from reedwright.web.jobs.model import Job, NoSuchJob, Standing
+from reedwright.web.jobs.model import NoSuchJob
 from reedwright.web.music.arranging import settled
 from reedwright.web.music.opening import opened
 from reedwright.web.templating import page
@@ -64,7 +64,7 @@ def _tuning(
     job: str = "",
     trouble: str = "",
 ) -> HTMLResponse:
-    done = done_job(desk, SEARCHING, job)
+    done = desk.jobs.last(SEARCHING, job, done=True)
     return page(
         request,
         "bench/tuning.html",
@@ -83,18 +83,6 @@ def _tuning(
         trouble=trouble,
         caution=SHORT_CAUTION,
     )
-
-
-def done_job(desk: Desk, kind: str, name: str) -> Job | None:
-    """The job of that name and kind, or the last of the kind where none is named; None where
-    there is none that is done. Raises `NoSuchJob` for a name that is no such job's."""
-    if name:
-        job = desk.jobs.job(name)
-        if job.kind != kind or job.standing is not Standing.DONE:
-            raise NoSuchJob("There is no such work that is done; begin it again.")
-        return job
-    done = [job for job in desk.jobs.all(kind) if job.standing is Standing.DONE]
-    return done[0] if done else None
 
 
 @router.post("/tuning", **POSTED)
@@ -126,7 +114,7 @@ def keep(
     request: Request, job: str, desk: AtDesk, asked: Annotated[KeptTuning, Form()]
 ) -> Response:
     """Keep a tuning among one's own, and plan a harp in it."""
-    done = done_job(desk, SEARCHING, job)
+    done = desk.jobs.last(SEARCHING, job, done=True)
     if done is None:
         raise NoSuchJob("There is no search that is done; search again.")
     facts: Any = done.outcome.facts

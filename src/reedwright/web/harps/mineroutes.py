@@ -2,12 +2,12 @@
 
 What was measured and done to them is the bench's (`web.bench`).
 
-Public: `router`, `SAYS`, `CHANGES`.
+Public: `router`.
 """
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Form, Path, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -30,17 +30,6 @@ _LARGEST = 2**63 - 1  # SQLite's largest whole number
 HarpId = Path(ge=1, le=_LARGEST)
 Back = Annotated[int, Field(ge=0, le=_LARGEST)]
 """The tune whose page one came from; 0 for none."""
-
-
-class Trouble(BaseModel):
-    """What went wrong, for whoever asks for JSON."""
-
-    kind: str
-    message: str
-
-
-SAYS: dict[int | str, dict[str, Any]] = {404: {"model": Trouble}, 422: {"model": Trouble}}
-CHANGES: dict[int | str, dict[str, Any]] = {**SAYS, 409: {"model": Trouble}}
 
 
 class NewHarp(HarpAsked):
@@ -99,7 +88,7 @@ def _tune(shelf: Shelf, number: int) -> Item | None:
     return found if found.kind is Kind.TUNE and not found.removed else None
 
 
-@router.post("", response_class=HTMLResponse, status_code=303, responses=SAYS)
+@router.post("", response_class=HTMLResponse, status_code=303)
 def add(request: Request, desk: AtDesk, asked: Annotated[NewHarp, Form()]) -> Response:
     wrong: dict[str, str] = {}
     harp = harp_asked(asked, wrong)
@@ -114,7 +103,7 @@ def add(request: Request, desk: AtDesk, asked: Annotated[NewHarp, Form()]) -> Re
     return _to(asked.tune)
 
 
-@router.post("/{item}/off", response_class=RedirectResponse, status_code=303, responses=SAYS)
+@router.post("/{item}/off", response_class=RedirectResponse, status_code=303)
 def take_off(
     desk: AtDesk, asked: Annotated[FromPage, Form()], item: int = HarpId
 ) -> RedirectResponse:
@@ -123,7 +112,7 @@ def take_off(
     return _to(asked.tune, item)
 
 
-@router.post("/{item}/back", response_class=RedirectResponse, status_code=303, responses=SAYS)
+@router.post("/{item}/back", response_class=RedirectResponse, status_code=303)
 def put_back(
     desk: AtDesk, asked: Annotated[FromPage, Form()], item: int = HarpId
 ) -> RedirectResponse:

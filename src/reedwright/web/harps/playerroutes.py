@@ -21,7 +21,7 @@ from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile, Item, Kind
 from reedwright.web.desk import AtDesk
 from reedwright.web.harps.asked import Word
-from reedwright.web.harps.mineroutes import CHANGES, SAYS, HarpId
+from reedwright.web.harps.mineroutes import HarpId
 from reedwright.web.harps.players import ON_SHELF, player_choices, player_of
 from reedwright.web.harps.profiles import ProfileAsked, begun, changed_text, figures
 from reedwright.web.templating import page
@@ -83,7 +83,7 @@ def _players(
     )
 
 
-@router.post("", response_class=HTMLResponse, status_code=303, responses=SAYS)
+@router.post("", response_class=HTMLResponse, status_code=303)
 def begin(request: Request, desk: AtDesk, asked: Annotated[NewPlayer, Form()]) -> Response:
     with desk.shelf() as shelf:
         try:
@@ -93,7 +93,7 @@ def begin(request: Request, desk: AtDesk, asked: Annotated[NewPlayer, Form()]) -
     return _to(made.id)
 
 
-@router.get("/one", response_class=HTMLResponse, responses=SAYS)
+@router.get("/one", response_class=HTMLResponse)
 def player(request: Request, desk: AtDesk, player: Word = "player") -> HTMLResponse:
     """One player by its key: to be changed, where it is kept on the shelf; else to be seen."""
     with desk.shelf() as shelf:
@@ -142,7 +142,7 @@ def _player(
     )
 
 
-@router.post("/{item:int}", response_class=HTMLResponse, status_code=303, responses=CHANGES)
+@router.post("/{item:int}", response_class=HTMLResponse, status_code=303)
 def change(
     request: Request, desk: AtDesk, asked: Annotated[ProfileAsked, Form()], item: int = HarpId
 ) -> Response:
@@ -157,18 +157,14 @@ def change(
     return _to(item)
 
 
-@router.post(
-    "/{item:int}/undo", response_class=RedirectResponse, status_code=303, responses=CHANGES
-)
+@router.post("/{item:int}/undo", response_class=RedirectResponse, status_code=303)
 def undone(desk: AtDesk, asked: Annotated[FromState, Form()], item: int = HarpId) -> Response:
     with desk.shelf() as shelf, shelf.change():
         undo(shelf, _same(shelf, item, asked.state).id)
     return _to(item)
 
 
-@router.post(
-    "/{item:int}/redo", response_class=RedirectResponse, status_code=303, responses=CHANGES
-)
+@router.post("/{item:int}/redo", response_class=RedirectResponse, status_code=303)
 def done_again(desk: AtDesk, asked: Annotated[FromState, Form()], item: int = HarpId) -> Response:
     with desk.shelf() as shelf, shelf.change():
         redo(shelf, _same(shelf, item, asked.state).id)
@@ -182,14 +178,14 @@ def _same(shelf: Shelf, number: int, state: int) -> Item:
     return found
 
 
-@router.post("/{item:int}/off", response_class=RedirectResponse, status_code=303, responses=SAYS)
+@router.post("/{item:int}/off", response_class=RedirectResponse, status_code=303)
 def take_off(desk: AtDesk, item: int = HarpId) -> Response:
     with desk.shelf() as shelf:
         shelf.remove(shelf.item(item, Kind.PROFILE).id)
     return RedirectResponse(f"/players?off={item}", 303)
 
 
-@router.post("/{item:int}/back", response_class=RedirectResponse, status_code=303, responses=SAYS)
+@router.post("/{item:int}/back", response_class=RedirectResponse, status_code=303)
 def put_back(desk: AtDesk, item: int = HarpId) -> Response:
     with desk.shelf() as shelf:
         shelf.put_back(shelf.item(item, Kind.PROFILE).id)

@@ -13,7 +13,7 @@ from reedwright.player.loading import profile_files, read_profile
 from reedwright.player.profile import Profile
 from reedwright.shelf.belongings.profiles import profile_on
 from reedwright.shelf.keeping.shelf import Shelf
-from reedwright.shelf.model import Kind
+from reedwright.shelf.model import Kind, NotOnShelf
 
 ON_SHELF = "shelf-"
 """What the key of a player on the shelf begins with; its number follows."""
@@ -50,8 +50,10 @@ def player_choices(shelf: Shelf) -> tuple[PlayerChoice, ...]:
 
 
 def player_of(choices: tuple[PlayerChoice, ...], key: str) -> PlayerChoice:
-    """Raises `ProfileError` where there is none of that key."""
+    """Raises `ProfileError` where there is none of that key, `NotOnShelf` for one of the shelf."""
     for each in choices:
         if each.key == key:
             return each
+    if key.startswith(ON_SHELF):
+        raise NotOnShelf("That player is not on the shelf any more; choose another.")
     raise ProfileError(f"There is no player '{key}' any more; choose another.")

@@ -21,8 +21,6 @@ from reedwright.web.desk import AtDesk
 from reedwright.web.harps.asked import COLUMNS, MOST_ROWS, Asked, SeenAsked, Word, picked
 from reedwright.web.harps.comparing import compared
 from reedwright.web.harps.hearing import Heard, times_on, wav_on
-from reedwright.web.harps.mineroutes import CHANGES as _CHANGES
-from reedwright.web.harps.mineroutes import SAYS as _SAYS
 from reedwright.web.harps.mineroutes import router as mine
 from reedwright.web.harps.playerroutes import router as players
 from reedwright.web.harps.ranked import table
@@ -42,7 +40,7 @@ _NUMBERS = ("effort", "turning", "moving", "bending", "other", "bends", "overs",
             "ornaments", "air")  # fmt: skip
 
 
-@router.get("/tunes/{tune}/harps", response_class=HTMLResponse, responses=_SAYS)
+@router.get("/tunes/{tune}/harps", response_class=HTMLResponse)
 def harps(
     request: Request, desk: AtDesk, asked: Annotated[Asked, Query()], tune: int = TuneId
 ) -> Response:
@@ -90,7 +88,7 @@ def _also(player: str, voice: int) -> dict[str, str]:
     return {**found, "voice": str(voice)} if voice else found
 
 
-@router.get("/tunes/{tune}/harps/look", response_class=HTMLResponse, responses=_SAYS)
+@router.get("/tunes/{tune}/harps/look", response_class=HTMLResponse)
 def look(
     request: Request, desk: AtDesk, asked: Annotated[SeenAsked, Query()], tune: int = TuneId
 ) -> HTMLResponse:
@@ -116,7 +114,7 @@ class ComparedAsked(SeenAsked):
     pick: Annotated[list[Word], Field(max_length=40, default_factory=list)]
 
 
-@router.get("/tunes/{tune}/harps/compare", response_class=HTMLResponse, responses=_SAYS)
+@router.get("/tunes/{tune}/harps/compare", response_class=HTMLResponse)
 def compare(
     request: Request, desk: AtDesk, asked: Annotated[ComparedAsked, Query()], tune: int = TuneId
 ) -> HTMLResponse:
@@ -131,7 +129,6 @@ def compare(
         tune_item=on.item,
         part="harps",
         on=on,
-        asked=asked,
         both=both,
         sheets=_sheets(both),
         found=compared(both[0].arrangement, both[1].arrangement),
@@ -156,7 +153,7 @@ def _sheets(both: tuple[Seen, Seen]) -> tuple[Sheet, ...]:
     )
 
 
-@router.get("/tunes/{tune}/harps/valves", response_class=HTMLResponse, responses=_SAYS)
+@router.get("/tunes/{tune}/harps/valves", response_class=HTMLResponse)
 def valves(
     request: Request, desk: AtDesk, asked: Annotated[SeenAsked, Query()], tune: int = TuneId
 ) -> HTMLResponse:
@@ -172,7 +169,6 @@ def valves(
         tune_item=on.item,
         part="harps",
         on=on,
-        asked=asked,
         both=both,
         sheets=_sheets(both),
         valves=found,
@@ -192,7 +188,6 @@ class UseAsked(SeenAsked):
     "/tunes/{tune}/harps/use",
     response_class=RedirectResponse,
     status_code=303,
-    responses=_CHANGES,
 )
 def use_harp(desk: AtDesk, asked: Annotated[UseAsked, Form()], tune: int = TuneId) -> Response:
     with desk.shelf() as shelf:
@@ -211,7 +206,7 @@ Speed = Annotated[float, Query(ge=0.25, le=1.5)]
 @router.get(
     "/tunes/{tune}/harps/sound",
     response_class=Response,
-    responses={**_SAYS, 200: {"content": {"audio/wav": {}}}},
+    responses={200: {"content": {"audio/wav": {}}}},
 )
 def sound(
     desk: AtDesk,
@@ -228,7 +223,7 @@ def sound(
     return Response(heard, media_type="audio/wav", headers={"cache-control": "no-store"})
 
 
-@router.get("/tunes/{tune}/harps/times", responses=_SAYS)
+@router.get("/tunes/{tune}/harps/times")
 def times(
     desk: AtDesk,
     tune: int = TuneId,

@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from reedwright.processes import deaf_while_starting
-from reedwright.web.jobs.model import Job, NoSuchJob, Outcome, Standing, TooManyJobs, Work
+from reedwright.web.jobs.model import Job, JobState, NoSuchJob, Outcome, TooManyJobs, Work
 from reedwright.web.jobs.process import run
 
 _LOG = logging.getLogger("reedwright.web")
@@ -129,6 +129,18 @@ class Jobs:
                 if kind in ("", job.kind) and page in ("", job.page)
             ]
 
+    def last(self, kind: str, name: str = "", done: bool = False) -> Job | None:
+        """The job of that name, which must be of that kind, or the newest of the kind where none is
+        named; None where there was none. `done`: among those that are. Raises `NoSuchJob`."""
+        found = [self.job(name)] if name else self.all(kind)
+        fits = (
+            job for job in found if job.kind == kind and (not done or job.standing is JobState.DONE)
+        )
+        first = next(fits, None)
+        if name and first is None:
+            raise NoSuchJob("There is no such work; begin it again.")
+        return first
+
     def wait(self, name: str, seen: int, seconds: float) -> Job:
         """The job once it has another version than the one seen, or after so many seconds."""
         with self._changed:
@@ -161,7 +173,7 @@ class Jobs:
                 return job
             if name not in self._at_work:
                 self._waiting = deque(each for each in self._waiting if each.name != name)
-                self._change(name, standing=Standing.STOPPED, doing="")
+                self._change(name, standing=JobState.STOPPED, doing="")
             elif name not in self._told:
                 self._told[name] = time.monotonic()
                 self._change(name, doing="being stopped")
@@ -205,11 +217,11 @@ class Jobs:
         try:
             worker = _started(asked)
         except Exception:  # no process, no memory, a task that can't be handed over
-            self._end(name, Standing.FAILED, NOT_STARTED)
+            self._end(name, JobState.FAILED, NOT_STARTED)
             return
         with self._changed:
             self._workers[name] = worker
-            self._change(name, standing=Standing.WORKING)
+            self._change(name, standing=JobState.WORKING)
             if name in self._told:  # while it was being started
                 self._say_stop(worker)
         try:
@@ -222,9 +234,9 @@ class Jobs:
             _LOG.info("%s: its process has ended", asked)
         _see_off(worker)
         if name in self._told:  # ended by us, in the midst of something
-            self._end(name, Standing.STOPPED, "")
+            self._end(name, JobState.STOPPED, "")
         else:
-            self._end(name, Standing.FAILED, ENDED)
+            self._end(name, JobState.FAILED, ENDED)
 
     @staticmethod
     def _say_stop(worker: _Worker) -> None:
@@ -239,13 +251,13 @@ class Jobs:
                         doing = "being stopped"
                     self._change(name, share=share, doing=doing)
                 case ("done", Outcome() as outcome):
-                    self._change(name, standing=Standing.DONE, share=1.0, doing="", outcome=outcome)
+                    self._change(name, standing=JobState.DONE, share=1.0, doing="", outcome=outcome)
                 case ("stopped",):
-                    self._change(name, standing=Standing.STOPPED, doing="")
+                    self._change(name, standing=JobState.STOPPED, doing="")
                 case ("failed", str(message)):
-                    self._change(name, standing=Standing.FAILED, doing="", message=message)
+                    self._change(name, standing=JobState.FAILED, doing="", message=message)
 
-    def _end(self, name: str, standing: Standing, message: str) -> None:
+    def _end(self, name: str, standing: JobState, message: str) -> None:
         """Its process is gone: so it ended where it had not said how, and the next may begin."""
         with self._changed:
             if name in self._jobs and not self._jobs[name].over:

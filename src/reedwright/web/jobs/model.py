@@ -1,6 +1,6 @@
 """A job as the pages know it.
 
-Public: `Job`, `Progress`, `Outcome`, `Work`, `Standing`, `TooManyJobs`, `NoSuchJob`.
+Public: `Job`, `Progress`, `Outcome`, `Work`, `JobState`, `TooManyJobs`, `NoSuchJob`.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ class NoSuchJob(ReedwrightError):
     """No job of that name; the server may have been started anew since."""
 
 
-class Standing(StrEnum):
+class JobState(StrEnum):
     WAITING = "waiting"
     WORKING = "working"
     DONE = "done"
@@ -65,7 +65,7 @@ class Job:
     title: str
     page: str
     begun: datetime
-    standing: Standing = Standing.WAITING
+    standing: JobState = JobState.WAITING
     share: float = 0.0
     doing: str = ""
     message: str = ""
@@ -75,7 +75,7 @@ class Job:
 
     @property
     def over(self) -> bool:
-        return self.standing not in (Standing.WAITING, Standing.WORKING)
+        return self.standing not in (JobState.WAITING, JobState.WORKING)
 
     def report(self) -> dict[str, Any]:
         """JSON-ready, for the pages. Folders are not named: no path leaves the server."""

@@ -1,15 +1,13 @@
 """A tune arranged as its choices ask, on their harp or the one that it lies best on.
 
-Public: `arranged`, `settled`, `arranged_session`, `harps_to_choose_from`, `all_harps`.
+Public: `arranged`, `settled`, `best_of`, `harps_to_choose_from`, `KEYS`.
 """
 
 from __future__ import annotations
 
 import hashlib
 from dataclasses import replace
-from functools import cache
 
-from reedwright.harp.making import parse_harp
 from reedwright.harp.model import Harp
 from reedwright.harp.written import harp_text
 from reedwright.player.profile import Profile
@@ -33,12 +31,6 @@ _BEST: Remembered[tuple[str, int]] = Remembered(512)
 def harps_to_choose_from(shelf: Shelf) -> tuple[Harp, ...] | None:
     """Those on the shelf; None, which is all that there are, where it has none."""
     return tuple(dict.fromkeys(harp for _, harp in harps_on(shelf))) or None
-
-
-@cache
-def all_harps() -> tuple[Harp, ...]:
-    """One standard harp in every key."""
-    return tuple(parse_harp(key) for key in KEYS)
 
 
 def settled(tune: Tune, choices: TuneChoices, harps: tuple[Harp, ...] | None) -> Session:

@@ -32,7 +32,7 @@ Offset = Annotated[int, Query(ge=0, le=MOST)]
 def shelf_page(request: Request, desk: AtDesk) -> HTMLResponse:
     asked = asked_from(request.query_params)
     with desk.shelf() as shelf:
-        counts = shelf.counts()
+        tunes = shelf.counts().get(Kind.TUNE, 0)
         found = _found(shelf, asked, 0)
         removed = sum(1 for _ in shelf.items(removed=True))
     return page(
@@ -41,8 +41,7 @@ def shelf_page(request: Request, desk: AtDesk) -> HTMLResponse:
         title="Shelf",
         here="shelf",
         asked=asked,
-        tunes=counts.get(Kind.TUNE, 0),
-        counts={kind.value: count for kind, count in counts.items()},
+        tunes=tunes,
         removed=removed,
         **found,
     )

@@ -17,7 +17,7 @@ from reedwright.shelf.belongings.lessons import tunes_of
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Item, Kind, ShelfError
 from reedwright.tab.sets.model import Evening
-from reedwright.tab.words import listed, moved_words
+from reedwright.tab.words import listed
 from reedwright.web.desk import AtDesk
 from reedwright.web.sending import sent
 from reedwright.web.shelf.evenings import Planning, Wishes, kept_evening, plan_work, set_sheet
@@ -49,9 +49,7 @@ def harps(
                 values["needed"] = harps_needed(shelf, item, no_bends, owned)
             except ReedwrightError as error:
                 values["trouble"] = str(error)
-    return HTMLResponse(
-        fragment("shelf/harps.html", listed=listed, moved=moved_words, count=count, **values)
-    )
+    return HTMLResponse(fragment("shelf/harps.html", listed=listed, **values))
 
 
 @router.get("/sets/{number}/sheet.pdf", response_class=Response)

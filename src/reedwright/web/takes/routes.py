@@ -13,7 +13,6 @@ from fastapi.responses import FileResponse, HTMLResponse, RedirectResponse, Resp
 from reedwright.folders.names import file_name
 from reedwright.pack.cautions import CAUTIONS, TAKE_RIGHTS
 from reedwright.shelf.belongings.files import keep_take
-from reedwright.tab.words import counted
 from reedwright.web.desk import AtDesk, Desk
 from reedwright.web.music.opening import opened
 from reedwright.web.sending import sent
@@ -115,17 +114,9 @@ def take_page(tune: Number, take: Number, request: Request, desk: AtDesk) -> HTM
         part="takes",
         take=kept,
         heard=heard,
-        slips=_slips(heard),
         hearing=hearing,
         cutting=list(desk.jobs.all(CUTTING, address))[:3],
-        counted=counted,
     )
-
-
-def _slips(heard: dict[str, Any] | None) -> list[dict[str, Any]]:
-    """The notes that are worth a line: wrong, missed, not written."""
-    notes = [] if heard is None else heard["notes"]
-    return [note for note in notes if note["verdict"] != "played"] if heard else []
 
 
 @router.get("/tunes/{tune}/takes/{take}/heard")

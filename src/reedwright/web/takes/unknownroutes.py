@@ -18,7 +18,7 @@ from reedwright.tab.choices.model import TuneChoices
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
 from reedwright.web.desk import AtDesk, Desk
-from reedwright.web.jobs.model import Job, NoSuchJob, Standing
+from reedwright.web.jobs.model import Job, JobState, NoSuchJob
 from reedwright.web.music.arranging import arranged, harps_to_choose_from
 from reedwright.web.music.drawing import WIDE, sheet
 from reedwright.web.sound_sent import called, for_a_job
@@ -85,22 +85,12 @@ def _begin(desk: Desk, what: str, sound: Path, name: str, known: Known) -> Begun
     return Begun(job=job.name, go=f"/takes/{'noted' if what == NOTING else 'which'}?job={job.name}")
 
 
-def _job(desk: AtDesk, name: str, kind: str) -> Job | None:
-    """The job of that name, or the last one of its kind; None where there was none."""
-    if name:
-        job = desk.jobs.job(name)
-        if job.kind != kind:
-            raise NoSuchJob("That is another kind of work.")
-        return job
-    return next(iter(desk.jobs.all(kind)), None)
-
-
 @router.get("/takes/noted", response_class=HTMLResponse)
 def noted(request: Request, desk: AtDesk, job: JobName = "") -> HTMLResponse:
     """A first notation, with its doubts."""
     return page(
         request, "takes/noted.html", title="A first notation", here="takes",
-        job=_job(desk, job, NOTING),
+        job=desk.jobs.last(NOTING, job),
     )  # fmt: skip
 
 
@@ -109,15 +99,15 @@ def which(request: Request, desk: AtDesk, job: JobName = "") -> HTMLResponse:
     """The shelf's tunes that a recording may be of."""
     return page(
         request, "takes/which.html", title="Which tune is it", here="takes",
-        job=_job(desk, job, LOOKING),
+        job=desk.jobs.last(LOOKING, job),
     )  # fmt: skip
 
 
 @router.get("/takes/noted/music", response_class=HTMLResponse)
 def noted_music(desk: AtDesk, job: JobName = "") -> HTMLResponse:
     """Its notes with tab, on the easiest harp of those on the shelf, or of all."""
-    found = _job(desk, job, NOTING)
-    if found is None or found.standing is not Standing.DONE:
+    found = desk.jobs.last(NOTING, job)
+    if found is None or found.standing is not JobState.DONE:
         return HTMLResponse(fragment("takes/music.html", systems=(), harp=""))
     tune = _written_down(found)
     with desk.shelf() as shelf:
@@ -143,7 +133,7 @@ class KeepAsked(BaseModel):
 def keep_noted(asked: KeepAsked, desk: AtDesk) -> dict[str, Any]:
     """Put the notation on the shelf as a tune of its own."""
     job = desk.jobs.job(asked.job)
-    if job.kind != NOTING or job.standing is not Standing.DONE:
+    if job.kind != NOTING or job.standing is not JobState.DONE:
         raise NoSuchJob("That notation is not there.")
     tune = _written_down(job)
     with desk.shelf() as shelf:
