@@ -38,13 +38,14 @@ class Server {
   }
 
   does(address, asked) {
+    if (address.includes("/view")) return [200, this.view()];
     if (address.endsWith("/version")) return [200, this.view().version];
     if (address.endsWith("/copy")) return [200, { tune: 900 + this.copies.push(asked.text) }];
-    if (asked && this.busy-- > 0) return [503, { kind: "busy", message: "The shelf is busy." }];
-    if (asked && asked.made_from.tune !== this.state) {
+    if (this.busy-- > 0) return [503, { kind: "busy", message: "The shelf is busy." }];
+    if (asked.made_from.tune !== this.state) {
       return [409, { kind: "changed-meanwhile", message: "", view: this.view() }];
     }
-    if (address.endsWith("/text")) this.other(asked.text);
+    this.other(address.endsWith("/undo") ? "before" : asked.text);
     return [200, this.view()];
   }
 }
@@ -201,7 +202,8 @@ window.CASES = {
   },
   async quickKey() {
     const { server, Tune } = await begun();
-    const key = `reedwright-draft-${server.tune}-gone`;
+    sessionStorage.setItem("reedwright-window", "reloaded");
+    const key = `reedwright-draft-${server.tune}-reloaded`;
     localStorage.setItem(key, JSON.stringify({ text: "left over", made_from: { tune: 1 }, base: "base" }));
     const again = new Tune(server.view());
     const beginning = again.begin();
