@@ -176,7 +176,7 @@ class Job extends HTMLElement {
 }
 
 // A file to download, and to hear or to look at where a browser can.
-export function fileRow(address, file, what = "") {
+function fileRow(address, file, what = "") {
   const row = element("li");
   const ending = file.slice(file.lastIndexOf(".")).toLowerCase();
   row.append(element("a", { href: address, textContent: file, download: file }));
@@ -203,7 +203,5 @@ export function showJob(place, name, { above = false, brief = false } = {}) {
   if (above) place.prepend(shown);
   else place.replaceChildren(shown);
 }
-
-export { element };
 
 customElements.define("reedwright-job", Job);

@@ -1,6 +1,7 @@
 // A book's page: its plan, the pages that follow it, and the jobs that make it.
 import { ask } from "../ask.js";
-import { element } from "../jobs.js";
+import { element } from "../dom.js";
+import { showJob } from "../jobs.js";
 import { Preview } from "../pack/preview.js";
 import { Keeping } from "./keeping.js";
 import { Parts } from "./parts.js";
@@ -220,9 +221,7 @@ async function begin(button, path, json) {
   try {
     if (!(await keeping.save())) return;
     const job = await ask(`${address}/${path}`, json ? { json } : { method: "POST" });
-    const shown = document.createElement("reedwright-job");
-    shown.dataset.name = job.name;
-    jobs.replaceChildren(shown);
+    showJob(jobs, job.name);
     document.getElementById("book-report").replaceChildren();
   } catch (error) {
     say(element("p", { textContent: error.message }));

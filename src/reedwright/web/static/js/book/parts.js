@@ -1,5 +1,5 @@
 // The tunes and chapters of a book in their order: moved by dragging, by buttons and by keys.
-import { element } from "../jobs.js";
+import { element } from "../dom.js";
 import { Order } from "../shelf/order.js";
 
 export class Parts {

@@ -1,5 +1,5 @@
 // What is in a finished book, from its job's facts.
-import { element } from "../jobs.js";
+import { element } from "../dom.js";
 
 export function report(job) {
   const facts = job.facts;

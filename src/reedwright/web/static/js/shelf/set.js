@@ -1,16 +1,11 @@
 // A set's page: tunes added, moved, taken out; all of it saved as one goes, and undone.
 import { ask, Trouble } from "../ask.js";
+import { element } from "../dom.js";
 import { Order } from "./order.js";
 
 const EVERY = 4000; // milliseconds between two looks at whether another page has changed it
 const PAUSE = 600; // milliseconds without typing after which it is saved
 const root = document.getElementById("set");
-
-function element(name, properties = {}, ...children) {
-  const made = Object.assign(document.createElement(name), properties);
-  made.append(...children);
-  return made;
-}
 
 if (root) begin();
 

@@ -18,7 +18,7 @@ export function offsetOf(text, lines, line, column) {
 }
 
 // The offset so many whole characters further on, not beyond `end`.
-export function onward(text, offset, characters, end = text.length) {
+function onward(text, offset, characters, end = text.length) {
   for (let k = 0; k < characters && offset < end; k += 1) {
     offset += text.codePointAt(offset) > 0xffff ? 2 : 1;
   }
