@@ -185,6 +185,47 @@ def test_what_is_typed_outlives_a_server_that_is_gone_a_reload_and_another_windo
     assert page.url != f"{house.url}/tunes/{number}"
 
 
+def test_what_is_written_in_a_tune_that_was_taken_off_is_put_back_or_copied(
+    page: Page, house: House
+) -> None:
+    number = house.shelve(GATE).id
+    opened(page, number)
+    gone = page.locator("#gone")
+    with open_shelf(house.settings.shelf) as shelf:
+        shelf.remove(number)
+    typed(page, "GB dBG", "c")
+    expect(gone).to_be_visible()
+    expect(page.locator("#said")).to_contain_text("taken off the shelf")
+    # Texts put aside, by whichever window, are shown each by itself.
+    page.evaluate(
+        "() => import('/static/js/tune/page.js').then(({tune}) => { tune.draft.putAside('one');"
+        " tune.draft.putAside('two'); dispatchEvent(new Event('storage')); })"
+    )
+    aside = page.locator("#aside li")
+    expect(aside).to_have_count(2)
+    assert violations(page) == []
+    aside.filter(has_text="one").get_by_role("button", name="Throw it away").click()
+    expect(aside).to_have_count(1)
+    assert aside.locator("pre").inner_text() == "two"
+    aside.get_by_role("button", name="Throw it away").click()
+    expect(page.locator("#aside")).to_be_hidden()
+    mine = page.input_value("#abc")
+    page.get_by_role("button", name="Put the tune back").click()
+    expect(gone).to_be_hidden()
+    saved(page)
+    assert kept(page, number) == mine
+
+    with open_shelf(house.settings.shelf) as shelf:
+        shelf.remove(number)
+    typed(page, "AGFA G2", "A")
+    gone.get_by_role("button", name="Keep mine as a tune of its own").click()
+    expect(page.locator("#abc")).to_have_value(mine)
+    copy = page.get_by_role("link", name="open it").get_attribute("href")
+    assert copy is not None
+    further = mine.replace("AGFA G2", "AGFA G2A")
+    assert kept(page, int(copy.rsplit("/", 1)[1])) == further
+
+
 def test_a_page_that_is_left_at_once_has_saved_and_music_that_is_no_abc_is_changed_in_a_copy(
     page: Page, house: House
 ) -> None:
