@@ -252,7 +252,7 @@ document.getElementById("remove").addEventListener("click", async () => {
     await keeping.save();
     keeping.dirty = false;
     await ask(`${address}/remove`, { method: "POST" });
-    const back = element("button", { type: "button", textContent: "Put it back" });
+    const back = element("button", { type: "button", textContent: "Put back" });
     back.addEventListener("click", async () => {
       try {
         await ask(`${address}/put-back`, { method: "POST" });
