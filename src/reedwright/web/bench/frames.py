@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from reedwright.web.bench.asking import Lines
 from reedwright.web.bench.meter import Aimed
+from reedwright.web.numbers import ItemNumber
 from reedwright.workshop.measuring.listening import LEAST_RATE
 from reedwright.workshop.measuring.partials import Array32
 
@@ -34,7 +35,7 @@ class Keep(BaseModel):
     """
 
     model_config = ConfigDict(extra="forbid")
-    item: int = Field(ge=1, le=2**53)
+    item: ItemNumber
     which: Literal["last", "all"] = "last"
     when: Literal["before", "after", "check"] = "check"
     note: Lines = ""

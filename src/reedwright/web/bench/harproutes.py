@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from fastapi import APIRouter, Form, Path, Request
+from fastapi import APIRouter, Form, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from pydantic import BaseModel, Field
+from pydantic import BaseModel
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.cautions import CAUTIONS, SHORT_CAUTION
@@ -31,6 +31,7 @@ from reedwright.web.bench.course import (
 from reedwright.web.bench.kept import with_entry
 from reedwright.web.desk import AtDesk
 from reedwright.web.harpform import HarpAsked, Word, harp_asked, harp_fields
+from reedwright.web.numbers import ItemId, StateNumber
 from reedwright.web.ownharps import own_harp, own_harps
 from reedwright.web.templating import page
 from reedwright.workshop.history.keeping import add_conversion, add_note, unreadable
@@ -40,9 +41,6 @@ from reedwright.workshop.targets.making import reed_targets
 from reedwright.workshop.valving.advice import VALVE_CAUTIONS
 
 router = APIRouter(prefix="/bench", tags=["bench"])
-
-Number = Annotated[int, Path(ge=1, le=2**53)]
-State = Annotated[int, Field(ge=1, le=2**31)]
 
 
 class OnShelf(BaseModel):
@@ -103,7 +101,7 @@ def taken_in(desk: AtDesk) -> Response:
 
 
 @router.post("/harps/{item}/shelf", **POSTED)
-def on_or_off(item: Number, desk: AtDesk, asked: Annotated[OnShelf, Form()]) -> Response:
+def on_or_off(item: ItemId, desk: AtDesk, asked: Annotated[OnShelf, Form()]) -> Response:
     """Take a harp off the shelf, or put it back; its history is kept either way."""
     with desk.shelf() as shelf:
         own_harp(shelf, item)
@@ -115,7 +113,7 @@ def on_or_off(item: Number, desk: AtDesk, asked: Annotated[OnShelf, Form()]) -> 
 
 
 @router.get("/harps/{item}", response_class=HTMLResponse)
-def harp(request: Request, item: Number, desk: AtDesk) -> HTMLResponse:
+def harp(request: Request, item: ItemId, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         return _harp(request, shelf, item, Wrong())
 
@@ -166,23 +164,23 @@ def _by_hole(drawn: tuple[object, ...]) -> list[tuple[object, object]]:
 
 class Noted(BaseModel):
     note: Lines = ""
-    state: State
+    state: StateNumber
 
 
 class MadeOther(HarpAsked):
     note: Lines = ""
-    state: State
+    state: StateNumber
 
 
 class From(BaseModel):
     """`state`: the one that the page showed."""
 
-    state: State
+    state: StateNumber
 
 
 @router.post("/harps/{item}/notes", **POSTED)
 def noted(
-    request: Request, item: Number, desk: AtDesk, asked: Annotated[Noted, Form()]
+    request: Request, item: ItemId, desk: AtDesk, asked: Annotated[Noted, Form()]
 ) -> Response:
     with desk.shelf() as shelf:
         try:
@@ -196,7 +194,7 @@ def noted(
 
 @router.post("/harps/{item}/conversions", **POSTED)
 def made_other(
-    request: Request, item: Number, desk: AtDesk, asked: Annotated[MadeOther, Form()]
+    request: Request, item: ItemId, desk: AtDesk, asked: Annotated[MadeOther, Form()]
 ) -> Response:
     """Say that it was made another harp."""
     wrong = Wrong()
@@ -221,7 +219,7 @@ def made_other(
 @router.post("/harps/{item}/{way}", **POSTED)
 def undone(
     request: Request,
-    item: Number,
+    item: ItemId,
     way: Literal["undo", "redo"],
     desk: AtDesk,
     asked: Annotated[From, Form()],

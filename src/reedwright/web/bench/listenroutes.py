@@ -10,7 +10,7 @@ from urllib.parse import quote
 
 from fastapi import APIRouter, Form, Query, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from pydantic import BaseModel, Field
+from pydantic import BaseModel
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.cautions import SHORT_CAUTION
@@ -25,6 +25,7 @@ from reedwright.web.bench.recordings import RecordingTask, keep_entry, measure
 from reedwright.web.desk import AtDesk
 from reedwright.web.harpform import Word
 from reedwright.web.jobs.model import Job, NoSuchJob
+from reedwright.web.numbers import ItemNumber
 from reedwright.web.ownharps import OwnHarp, own_harp, own_harps, same_reeds
 from reedwright.web.sound_sent import called, for_a_job
 from reedwright.web.templating import page
@@ -133,7 +134,7 @@ def _measured(
 
 
 class Kept(BaseModel):
-    item: Annotated[int, Field(ge=1, le=2**53)]
+    item: ItemNumber
 
 
 @router.post("/recordings/{job}/keep", **POSTED)

@@ -22,6 +22,7 @@ from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.tab.words import with_article
 from reedwright.web.bench.asking import Line, WishesAsked, Wrong, harps_asked, wishes_asked
 from reedwright.web.harpform import HarpAsked, Word, harp_asked
+from reedwright.web.numbers import NumberOrNone
 from reedwright.web.ownharps import OwnHarp, own_harp
 from reedwright.workshop.conversion.costs import SWAP_OVER
 from reedwright.workshop.conversion.model import Conversion, WorkList
@@ -46,7 +47,7 @@ class TargetsAsked(HarpAsked, WishesAsked):
     """Which harp, tuned how. `ask`: whether the form was sent at all."""
 
     ask: Word = ""
-    mine: Annotated[int, Field(ge=0, le=2**53)] = 0
+    mine: NumberOrNone = 0
 
 
 class PlanAsked(TargetsAsked):

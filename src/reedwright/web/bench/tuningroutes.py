@@ -33,6 +33,7 @@ from reedwright.web.harpform import HarpAsked, Word, harp_asked
 from reedwright.web.jobs.model import NoSuchJob
 from reedwright.web.music.arranging import settled
 from reedwright.web.music.opening import opened
+from reedwright.web.numbers import NumberOrNone
 from reedwright.web.templating import page
 from reedwright.workshop.valving.effects import effect_words, valve_effects
 from reedwright.workshop.valving.planning import plan_valves
@@ -133,7 +134,7 @@ class ValvesAsked(HarpAsked):
     words that tunes are looked for by."""
 
     valves: Word = "half"
-    tune: Annotated[int, Field(ge=0, le=2**53)] = 0
+    tune: NumberOrNone = 0
     find: Line = ""
 
 

@@ -33,6 +33,7 @@ from reedwright.tune.model import Tune
 from reedwright.web.bench.asking import Line, Wrong
 from reedwright.web.harpform import Word
 from reedwright.web.jobs.model import Outcome, Progress
+from reedwright.web.numbers import NumberOrNone
 from reedwright.workshop.search.model import Found, SearchResult, SearchWishes, layout_words
 
 MOST_TUNES = 3000
@@ -46,7 +47,7 @@ class SearchAsked(BaseModel):
 
     ask: Word = ""
     tunes: Literal["all", "list", "words"] = "all"
-    chosen: Annotated[int, Field(ge=0, le=2**53)] = 0
+    chosen: NumberOrNone = 0
     words: Line = ""
     player: Word = "player"
     base: Word = "richter"

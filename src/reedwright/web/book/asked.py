@@ -12,6 +12,7 @@ from pydantic import BaseModel, Field, field_validator
 
 from reedwright.pack.site.settings import SiteSettings
 from reedwright.page.book.model import LARGEST_BLEED, BookLook
+from reedwright.web.numbers import ItemNumber, StateNumber
 
 MOST_PARTS = 3000  # tunes and chapters of one book
 MOST_HARPS = 40
@@ -23,14 +24,13 @@ Line = Annotated[str, Field(max_length=300)]
 Words = Annotated[str, Field(max_length=20_000)]
 Address = Annotated[str, Field(max_length=300, pattern=WEB)]
 HarpText = Annotated[str, Field(max_length=80, pattern=HARP)]
-Number = Annotated[int, Field(ge=1, le=2**53)]
 
 
 class TunePart(BaseModel):
     """A tune by its number on the shelf. `words`: the book maker's own, under its title."""
 
     kind: Literal["tune"]
-    tune: Number
+    tune: ItemNumber
     harp: HarpText = ""
     words: Annotated[str, Field(max_length=2000)] = ""
     sold: bool = False
@@ -111,14 +111,14 @@ class SavedBook(BaseModel):
     present one, this is kept as a state beside it."""
 
     book: BookAsked
-    made_from: Annotated[int, Field(ge=1, le=2**53)]
+    made_from: StateNumber
     keep_both: bool = False
 
 
 class From(BaseModel):
     """`made_from`: the number of the state that the page has."""
 
-    made_from: Annotated[int, Field(ge=1, le=2**53)]
+    made_from: StateNumber
 
 
 class PreviewAsked(BaseModel):
@@ -127,7 +127,7 @@ class PreviewAsked(BaseModel):
 
     book: BookAsked
     page: Annotated[int, Field(ge=1, le=9999)] | None = None
-    tune: Number | None = None
+    tune: ItemNumber | None = None
     at: Line = ""
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import base64
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, Path, Query, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import FileResponse, HTMLResponse, RedirectResponse, Response
 from pydantic import BaseModel
 from starlette.exceptions import HTTPException
@@ -42,6 +42,7 @@ from reedwright.web.book.making import (
 from reedwright.web.book.previewing import engraved_more, shown
 from reedwright.web.desk import AtDesk, Desk
 from reedwright.web.jobs.told import JobReport, report
+from reedwright.web.numbers import ItemId, ItemNumber
 from reedwright.web.sending import sent
 from reedwright.web.templating import page
 
@@ -50,7 +51,6 @@ router = APIRouter(tags=["book"])
 KIND, KIND_OF_SITE = "book", "site"
 MOST_FOUND = 40  # tunes offered at once
 EVERY = 3000  # tunes: as many as a book may have
-Number = Annotated[int, Path(ge=1, le=2**53)]
 NOT_THERE: dict[int | str, dict[str, Any]] = {404: {"description": "It is not on the shelf."}}
 ASKED: dict[int | str, dict[str, Any]] = NOT_THERE | {400: {"description": "It is no JSON."}}
 CHANGED: dict[int | str, dict[str, Any]] = ASKED | {
@@ -141,7 +141,7 @@ def begin(
 def find(
     desk: AtDesk,
     words: Annotated[str, Query(max_length=300)] = "",
-    source: Annotated[int | None, Query(ge=1, le=2**53)] = None,
+    source: Annotated[ItemNumber | None, Query()] = None,
 ) -> FoundTunes:
     """Tunes to put into a book: those that have the words, or those of a list or lesson."""
     with desk.shelf() as shelf:
@@ -160,7 +160,7 @@ def find(
 
 
 @router.get("/books/{book}", response_class=HTMLResponse, responses=NOT_THERE)
-def book_page(book: Number, request: Request, desk: AtDesk) -> HTMLResponse:
+def book_page(book: ItemId, request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         kept = book_on(shelf, book)
         lists = _lists(shelf)
@@ -186,13 +186,13 @@ def book_page(book: Number, request: Request, desk: AtDesk) -> HTMLResponse:
 
 
 @router.get("/books/{book}/kept", response_model=Kept, responses=NOT_THERE)
-def kept_book(book: Number, desk: AtDesk) -> Kept:
+def kept_book(book: ItemId, desk: AtDesk) -> Kept:
     with desk.shelf() as shelf:
         return _kept(shelf, book)
 
 
 @router.post("/books/{book}/plan", response_model=Kept, responses=CHANGED)
-def save(book: Number, asked: SavedBook, desk: AtDesk) -> Kept:
+def save(book: ItemId, asked: SavedBook, desk: AtDesk) -> Kept:
     with desk.shelf() as shelf:
         try:
             keep_book(shelf, book, asked.book, asked.made_from, "changed on its page")
@@ -204,21 +204,21 @@ def save(book: Number, asked: SavedBook, desk: AtDesk) -> Kept:
 
 
 @router.post("/books/{book}/undo", response_model=Kept, responses=CHANGED)
-def undo(book: Number, asked: From, desk: AtDesk) -> Kept:
+def undo(book: ItemId, asked: From, desk: AtDesk) -> Kept:
     with desk.shelf() as shelf:
         step_of_book(shelf, book, asked.made_from, changing.undo)
         return _kept(shelf, book)
 
 
 @router.post("/books/{book}/redo", response_model=Kept, responses=CHANGED)
-def redo(book: Number, asked: From, desk: AtDesk) -> Kept:
+def redo(book: ItemId, asked: From, desk: AtDesk) -> Kept:
     with desk.shelf() as shelf:
         step_of_book(shelf, book, asked.made_from, changing.redo)
         return _kept(shelf, book)
 
 
 @router.post("/books/{book}/remove", response_model=Kept, responses=NOT_THERE)
-def remove(book: Number, desk: AtDesk) -> Kept:
+def remove(book: ItemId, desk: AtDesk) -> Kept:
     """Take it off the shelf; it can be put back. What was made of it stays."""
     with desk.shelf() as shelf:
         found = _kept(shelf, book)
@@ -227,7 +227,7 @@ def remove(book: Number, desk: AtDesk) -> Kept:
 
 
 @router.post("/books/{book}/put-back", response_model=Kept, responses=NOT_THERE)
-def put_back(book: Number, desk: AtDesk) -> Kept:
+def put_back(book: ItemId, desk: AtDesk) -> Kept:
     with desk.shelf() as shelf:
         found = _kept(shelf, book)
         shelf.put_back(book)
@@ -235,7 +235,7 @@ def put_back(book: Number, desk: AtDesk) -> Kept:
 
 
 @router.get("/books/{book}/plan.toml", response_class=Response, responses=NOT_THERE)
-def plan_file(book: Number, desk: AtDesk) -> Response:
+def plan_file(book: ItemId, desk: AtDesk) -> Response:
     """The plan, as `reedwright book` takes it."""
     with desk.shelf() as shelf:
         kept = book_on(shelf, book)
@@ -243,7 +243,7 @@ def plan_file(book: Number, desk: AtDesk) -> Response:
 
 
 @router.post("/books/{book}/preview", response_model=Preview, responses=ASKED)
-def preview(book: Number, asked: PreviewAsked, desk: AtDesk) -> Preview:
+def preview(book: ItemId, asked: PreviewAsked, desk: AtDesk) -> Preview:
     """A page of the book as it would be printed, saved or not."""
     with desk.shelf() as shelf:
         book_on(shelf, book)
@@ -263,7 +263,7 @@ def preview(book: Number, asked: PreviewAsked, desk: AtDesk) -> Preview:
 
 
 @router.post("/books/{book}/engrave", response_model=ToCome, responses=ASKED)
-def engrave(book: Number, asked: PreviewAsked, desk: AtDesk) -> ToCome:
+def engrave(book: ItemId, asked: PreviewAsked, desk: AtDesk) -> ToCome:
     """Some more of the tunes that a preview has room for."""
     with desk.shelf() as shelf:
         book_on(shelf, book)
@@ -271,17 +271,17 @@ def engrave(book: Number, asked: PreviewAsked, desk: AtDesk) -> ToCome:
 
 
 @router.post("/books/{book}/make", response_model=JobReport, responses=REFUSED)
-def make(book: Number, desk: AtDesk) -> dict[str, Any]:
+def make(book: ItemId, desk: AtDesk) -> dict[str, Any]:
     return _begun(desk, book, None)
 
 
 @router.post("/books/{book}/site", response_model=JobReport, responses=REFUSED)
-def make_site_of(book: Number, asked: SiteAsked, desk: AtDesk) -> dict[str, Any]:
+def make_site_of(book: ItemId, asked: SiteAsked, desk: AtDesk) -> dict[str, Any]:
     return _begun(desk, book, asked)
 
 
 @router.get("/books/{book}/book.pdf", response_class=FileResponse, responses=NOT_THERE)
-def made_book(book: Number, desk: AtDesk, look: bool = False) -> FileResponse:
+def made_book(book: ItemId, desk: AtDesk, look: bool = False) -> FileResponse:
     """The book as it was last made; `look`: to be seen in the browser."""
     with desk.shelf() as shelf:
         path = book_file(desk.settings.made, book_on(shelf, book).name)
@@ -292,7 +292,7 @@ def made_book(book: Number, desk: AtDesk, look: bool = False) -> FileResponse:
 
 
 @router.get("/books/{book}/web.zip", response_class=FileResponse, responses=NOT_THERE)
-def made_site(book: Number, desk: AtDesk) -> FileResponse:
+def made_site(book: ItemId, desk: AtDesk) -> FileResponse:
     with desk.shelf() as shelf:
         path = site_zip(desk.settings.made, book_on(shelf, book).name)
     if not path.is_file():

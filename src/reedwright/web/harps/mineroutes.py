@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Path, Query, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from pydantic import BaseModel, Field
+from pydantic import BaseModel
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.written import harp_text
@@ -21,32 +21,28 @@ from reedwright.shelf.model import Item, Kind, NotOnShelf
 from reedwright.web.desk import AtDesk
 from reedwright.web.harpform import HarpAsked, harp_asked, harp_choices
 from reedwright.web.harps.asked import Word
+from reedwright.web.numbers import ItemId, NumberOrNone
 from reedwright.web.ownharps import own_harps
 from reedwright.web.templating import page
 
 router = APIRouter(prefix="/harps")
 
-_LARGEST = 2**63 - 1  # SQLite's largest whole number
-HarpId = Path(ge=1, le=_LARGEST)
-Back = Annotated[int, Field(ge=0, le=_LARGEST)]
-"""The tune whose page one came from; 0 for none."""
-
 
 class NewHarp(HarpAsked):
     name: Word = ""
-    tune: Back = 0
+    tune: NumberOrNone = 0
 
 
 class FromPage(BaseModel):
-    tune: Back = 0
+    tune: NumberOrNone = 0
 
 
 @router.get("", response_class=HTMLResponse)
 def mine(
     request: Request,
     desk: AtDesk,
-    tune: Annotated[int, Query(ge=0, le=_LARGEST)] = 0,
-    off: Annotated[int, Query(ge=0, le=_LARGEST)] = 0,
+    tune: Annotated[NumberOrNone, Query()] = 0,
+    off: Annotated[NumberOrNone, Query()] = 0,
 ) -> HTMLResponse:
     """`off`: the harp that was just taken off, so that it can be put back."""
     with desk.shelf() as shelf:
@@ -104,18 +100,14 @@ def add(request: Request, desk: AtDesk, asked: Annotated[NewHarp, Form()]) -> Re
 
 
 @router.post("/{item}/off", response_class=RedirectResponse, status_code=303)
-def take_off(
-    desk: AtDesk, asked: Annotated[FromPage, Form()], item: int = HarpId
-) -> RedirectResponse:
+def take_off(desk: AtDesk, asked: Annotated[FromPage, Form()], item: ItemId) -> RedirectResponse:
     with desk.shelf() as shelf:
         shelf.remove(shelf.item(item, Kind.HARP).id)
     return _to(asked.tune, item)
 
 
 @router.post("/{item}/back", response_class=RedirectResponse, status_code=303)
-def put_back(
-    desk: AtDesk, asked: Annotated[FromPage, Form()], item: int = HarpId
-) -> RedirectResponse:
+def put_back(desk: AtDesk, asked: Annotated[FromPage, Form()], item: ItemId) -> RedirectResponse:
     with desk.shelf() as shelf:
         shelf.put_back(shelf.item(item, Kind.HARP).id)
     return _to(asked.tune)

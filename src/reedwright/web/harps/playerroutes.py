@@ -9,7 +9,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from pydantic import BaseModel, Field
+from pydantic import BaseModel
 
 from reedwright.errors import ReedwrightError
 from reedwright.player.checking import ProfileError
@@ -21,15 +21,15 @@ from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile, Item, Kind
 from reedwright.web.desk import AtDesk
 from reedwright.web.harps.asked import Word
-from reedwright.web.harps.mineroutes import HarpId
 from reedwright.web.harps.players import ON_SHELF, player_choices, player_of
 from reedwright.web.harps.profiles import ProfileAsked, begun, changed_text, figures
+from reedwright.web.numbers import ItemId, NumberOrNone, StateNumber
 from reedwright.web.templating import page
 
 router = APIRouter(prefix="/players")
 
 CHANGED = "This player was changed in another window meanwhile. Load the page again."
-Off = Annotated[int, Query(ge=0, le=2**63 - 1)]
+Off = Annotated[NumberOrNone, Query()]
 
 
 class NewPlayer(BaseModel):
@@ -40,7 +40,7 @@ class NewPlayer(BaseModel):
 class FromState(BaseModel):
     """`state`: the one that the page showed."""
 
-    state: Annotated[int, Field(ge=1, le=2**31)]
+    state: StateNumber
 
 
 @router.get("", response_class=HTMLResponse)
@@ -144,7 +144,7 @@ def _player(
 
 @router.post("/{item:int}", response_class=HTMLResponse, status_code=303)
 def change(
-    request: Request, desk: AtDesk, asked: Annotated[ProfileAsked, Form()], item: int = HarpId
+    request: Request, desk: AtDesk, asked: Annotated[ProfileAsked, Form()], item: ItemId
 ) -> Response:
     wrong: dict[str, str] = {}
     with desk.shelf() as shelf:
@@ -158,14 +158,14 @@ def change(
 
 
 @router.post("/{item:int}/undo", response_class=RedirectResponse, status_code=303)
-def undone(desk: AtDesk, asked: Annotated[FromState, Form()], item: int = HarpId) -> Response:
+def undone(desk: AtDesk, asked: Annotated[FromState, Form()], item: ItemId) -> Response:
     with desk.shelf() as shelf, shelf.change():
         undo(shelf, _same(shelf, item, asked.state).id)
     return _to(item)
 
 
 @router.post("/{item:int}/redo", response_class=RedirectResponse, status_code=303)
-def done_again(desk: AtDesk, asked: Annotated[FromState, Form()], item: int = HarpId) -> Response:
+def done_again(desk: AtDesk, asked: Annotated[FromState, Form()], item: ItemId) -> Response:
     with desk.shelf() as shelf, shelf.change():
         redo(shelf, _same(shelf, item, asked.state).id)
     return _to(item)
@@ -179,14 +179,14 @@ def _same(shelf: Shelf, number: int, state: int) -> Item:
 
 
 @router.post("/{item:int}/off", response_class=RedirectResponse, status_code=303)
-def take_off(desk: AtDesk, item: int = HarpId) -> Response:
+def take_off(desk: AtDesk, item: ItemId) -> Response:
     with desk.shelf() as shelf:
         shelf.remove(shelf.item(item, Kind.PROFILE).id)
     return RedirectResponse(f"/players?off={item}", 303)
 
 
 @router.post("/{item:int}/back", response_class=RedirectResponse, status_code=303)
-def put_back(desk: AtDesk, item: int = HarpId) -> Response:
+def put_back(desk: AtDesk, item: ItemId) -> Response:
     with desk.shelf() as shelf:
         shelf.put_back(shelf.item(item, Kind.PROFILE).id)
     return _to(item)

@@ -22,6 +22,7 @@ from reedwright.player.profile import TECHNIQUES, Profile, weight_meanings
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Form, Item, Kind
 from reedwright.web.harps.players import player_choices, player_of
+from reedwright.web.numbers import StateNumber
 
 WEIGHTS = "weights"
 LUNGS = "lungs"
@@ -50,7 +51,7 @@ class ProfileAsked(BaseModel):
     """`weights` and `lungs`: the figures as typed, in the order in which the page has them.
     `state`: the one that the page showed."""
 
-    state: Annotated[int, Field(ge=1, le=2**31)]
+    state: StateNumber
     title: Annotated[str, Field(max_length=120)] = ""
     description: Annotated[str, Field(max_length=1000)] = ""
     technique: Annotated[list[Annotated[str, Field(max_length=40)]], Field(max_length=20)] = []

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Path, Query, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from pydantic import Field
 
@@ -28,21 +28,20 @@ from reedwright.web.harps.seeing import Ground, Seen, ground, seen, use
 from reedwright.web.harps.valving import valving
 from reedwright.web.music.drawing import NARROW, WIDE, Sheet, sheet
 from reedwright.web.music.standing import Version
+from reedwright.web.numbers import ItemId, NumberOrNone
 from reedwright.web.templating import page
 
 router = APIRouter(tags=["harps"])
 router.include_router(mine)
 router.include_router(players)
 
-_LARGEST = 2**63 - 1  # SQLite's largest whole number
-TuneId = Path(ge=1, le=_LARGEST)
 _NUMBERS = ("effort", "turning", "moving", "bending", "other", "bends", "overs", "missing",
             "ornaments", "air")  # fmt: skip
 
 
 @router.get("/tunes/{tune}/harps", response_class=HTMLResponse)
 def harps(
-    request: Request, desk: AtDesk, asked: Annotated[Asked, Query()], tune: int = TuneId
+    request: Request, desk: AtDesk, asked: Annotated[Asked, Query()], tune: ItemId
 ) -> Response:
     with desk.shelf() as shelf:
         try:
@@ -90,7 +89,7 @@ def _also(player: str, voice: int) -> dict[str, str]:
 
 @router.get("/tunes/{tune}/harps/look", response_class=HTMLResponse)
 def look(
-    request: Request, desk: AtDesk, asked: Annotated[SeenAsked, Query()], tune: int = TuneId
+    request: Request, desk: AtDesk, asked: Annotated[SeenAsked, Query()], tune: ItemId
 ) -> HTMLResponse:
     with desk.shelf() as shelf:
         on = ground(shelf, tune, asked.player, asked.voice)
@@ -116,7 +115,7 @@ class ComparedAsked(SeenAsked):
 
 @router.get("/tunes/{tune}/harps/compare", response_class=HTMLResponse)
 def compare(
-    request: Request, desk: AtDesk, asked: Annotated[ComparedAsked, Query()], tune: int = TuneId
+    request: Request, desk: AtDesk, asked: Annotated[ComparedAsked, Query()], tune: ItemId
 ) -> HTMLResponse:
     with desk.shelf() as shelf:
         on = ground(shelf, tune, asked.player, asked.voice)
@@ -155,7 +154,7 @@ def _sheets(both: tuple[Seen, Seen]) -> tuple[Sheet, ...]:
 
 @router.get("/tunes/{tune}/harps/valves", response_class=HTMLResponse)
 def valves(
-    request: Request, desk: AtDesk, asked: Annotated[SeenAsked, Query()], tune: int = TuneId
+    request: Request, desk: AtDesk, asked: Annotated[SeenAsked, Query()], tune: ItemId
 ) -> HTMLResponse:
     with desk.shelf() as shelf:
         on = ground(shelf, tune, asked.player, asked.voice)
@@ -180,8 +179,8 @@ def valves(
 class UseAsked(SeenAsked):
     """`tune_state`, `choices_state`: the states that the page showed."""
 
-    tune_state: Annotated[int, Field(ge=0, le=2**31)]
-    choices_state: Annotated[int, Field(ge=0, le=2**31)]
+    tune_state: NumberOrNone
+    choices_state: NumberOrNone
 
 
 @router.post(
@@ -189,7 +188,7 @@ class UseAsked(SeenAsked):
     response_class=RedirectResponse,
     status_code=303,
 )
-def use_harp(desk: AtDesk, asked: Annotated[UseAsked, Form()], tune: int = TuneId) -> Response:
+def use_harp(desk: AtDesk, asked: Annotated[UseAsked, Form()], tune: ItemId) -> Response:
     with desk.shelf() as shelf:
         _use(shelf, asked, tune)
     return RedirectResponse(f"/tunes/{tune}", 303)
@@ -210,7 +209,7 @@ Speed = Annotated[float, Query(ge=0.25, le=1.5)]
 )
 def sound(
     desk: AtDesk,
-    tune: int = TuneId,
+    tune: ItemId,
     harp: Word = "",
     player: Word = "",
     voice: Annotated[int, Query(ge=0, le=99)] = 0,
@@ -226,7 +225,7 @@ def sound(
 @router.get("/tunes/{tune}/harps/times")
 def times(
     desk: AtDesk,
-    tune: int = TuneId,
+    tune: ItemId,
     harp: Word = "",
     player: Word = "",
     voice: Annotated[int, Query(ge=0, le=99)] = 0,

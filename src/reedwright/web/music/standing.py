@@ -6,9 +6,8 @@ Public: `Standing`, `stand`, `Version`, `version_of`, `version_between`.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
-from pydantic import BaseModel, Field
+from pydantic import BaseModel
 
 from reedwright.errors import ReedwrightError
 from reedwright.harp.model import Harp
@@ -21,11 +20,10 @@ from reedwright.tab.choices.session import Session
 from reedwright.tune.model import Tune
 from reedwright.web.music.arranging import harps_to_choose_from, settled
 from reedwright.web.music.opening import Looked, looked_at, read_text, usual_arrangement
+from reedwright.web.numbers import NumberOrNone
 
 FARTHEST_BACK = 200
 """Earlier states that are looked at for one that can be read."""
-MOST_NUMBER = 2**53  # whole numbers that JSON's readers keep
-Number = Annotated[int, Field(ge=0, le=MOST_NUMBER)]
 
 
 # What is drawn while one types: beyond this it would take many seconds at every key. The longest of
@@ -38,8 +36,8 @@ MOST_GRACES = 64  # on one note
 class Version(BaseModel):
     """The numbers of the present states of the tune and of its choices; 0 where there are none."""
 
-    tune: Number
-    choices: Number = 0
+    tune: NumberOrNone
+    choices: NumberOrNone = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,12 +24,12 @@ from reedwright.takes.practice.settings import (
 )
 from reedwright.web.music.arranging import harps_to_choose_from, settled
 from reedwright.web.music.opening import OpenTune
+from reedwright.web.numbers import ItemNumber
 
 SLOWEST, FASTEST = 10, 1000  # quarter notes a minute; nobody practises outside (our judgement)
 MOST_BALANCE = 100
 MOST_SPEEDS = 8
 Percent = Annotated[int, Field(ge=SLOWEST_PERCENT, le=FASTEST_PERCENT)]
-Number = Annotated[int, Field(ge=1, le=2**53)]
 
 
 class PageAsked(BaseModel):
@@ -60,7 +60,7 @@ class PackAsked(PageAsked):
     straight: bool = False
     no_count_in: bool = False
     loops: bool = False
-    take: Number | None = None
+    take: ItemNumber | None = None
     take_beside: bool = False
     take_parts: bool = False
     played_by: Annotated[str, Field(max_length=120)] = ""

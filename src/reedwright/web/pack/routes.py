@@ -8,7 +8,7 @@ from __future__ import annotations
 import base64
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Header, Path, Query, Request
+from fastapi import APIRouter, Header, Query, Request
 from fastapi.responses import FileResponse, HTMLResponse, Response
 from pydantic import BaseModel
 
@@ -22,6 +22,7 @@ from reedwright.tune.tempo import quarters_per_minute
 from reedwright.web.desk import AtDesk
 from reedwright.web.jobs.told import JobReport, report
 from reedwright.web.music.opening import opened
+from reedwright.web.numbers import ItemId
 from reedwright.web.pack.asked import PackAsked, PageAsked, PreviewAsked, wanted_arrangement
 from reedwright.web.pack.kept import file_of, kept_pack, name_for, packs_of
 from reedwright.web.pack.making import PackTask, make
@@ -32,7 +33,6 @@ from reedwright.web.templating import fragment, page
 router = APIRouter(tags=["pack"])
 
 KIND = "pack"
-Number = Annotated[int, Path(ge=1, le=2**53)]
 PARTLY: dict[int | str, dict[str, Any]] = {
     206: {"description": "The part that was asked for."},
     416: {"description": "There is no such part."},
@@ -55,7 +55,7 @@ class Preview(BaseModel):
 
 
 @router.get("/tunes/{tune}/pack", response_class=HTMLResponse)
-def pack_page(tune: Number, request: Request, desk: AtDesk) -> HTMLResponse:
+def pack_page(tune: ItemId, request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         found = opened(shelf, tune)
         takes = _takes(shelf, tune)
@@ -81,7 +81,7 @@ def pack_page(tune: Number, request: Request, desk: AtDesk) -> HTMLResponse:
 
 
 @router.get("/tunes/{tune}/pack/kept", response_class=HTMLResponse)
-def kept_packs(tune: Number, desk: AtDesk) -> HTMLResponse:
+def kept_packs(tune: ItemId, desk: AtDesk) -> HTMLResponse:
     """The packs on the shelf, as a piece of the page."""
     with desk.shelf() as shelf:
         opened(shelf, tune)
@@ -90,7 +90,7 @@ def kept_packs(tune: Number, desk: AtDesk) -> HTMLResponse:
 
 
 @router.post("/tunes/{tune}/pack/preview", response_model=Preview)
-def preview(tune: Number, asked: PreviewAsked, desk: AtDesk) -> Preview:
+def preview(tune: ItemId, asked: PreviewAsked, desk: AtDesk) -> Preview:
     """A page of the lesson as it would be printed."""
     with desk.shelf() as shelf:
         found = opened(shelf, tune)
@@ -112,7 +112,7 @@ def preview(tune: Number, asked: PreviewAsked, desk: AtDesk) -> Preview:
 
 
 @router.get("/tunes/{tune}/pack/page.pdf", response_class=Response)
-def page_pdf(tune: Number, desk: AtDesk, asked: Annotated[PageAsked, Query()]) -> Response:
+def page_pdf(tune: ItemId, desk: AtDesk, asked: Annotated[PageAsked, Query()]) -> Response:
     """The page alone, to be printed."""
     with desk.shelf() as shelf:
         found = opened(shelf, tune)
@@ -122,7 +122,7 @@ def page_pdf(tune: Number, desk: AtDesk, asked: Annotated[PageAsked, Query()]) -
 
 
 @router.post("/tunes/{tune}/pack/make", response_model=JobReport)
-def make_pack_of(tune: Number, asked: PackAsked, desk: AtDesk) -> dict[str, Any]:
+def make_pack_of(tune: ItemId, asked: PackAsked, desk: AtDesk) -> dict[str, Any]:
     """Begin the job that makes it."""
     settings = desk.settings
     with desk.shelf() as shelf:
@@ -134,7 +134,7 @@ def make_pack_of(tune: Number, asked: PackAsked, desk: AtDesk) -> dict[str, Any]
 
 
 @router.get("/tunes/{tune}/pack/kept/{pack}", response_class=FileResponse)
-def kept_zip(tune: Number, pack: Number, desk: AtDesk) -> FileResponse:
+def kept_zip(tune: ItemId, pack: ItemId, desk: AtDesk) -> FileResponse:
     """The zip of a pack on the shelf."""
     with desk.shelf() as shelf:
         path, name = kept_pack(shelf, tune, pack), shelf.item(pack).name
@@ -143,8 +143,8 @@ def kept_zip(tune: Number, pack: Number, desk: AtDesk) -> FileResponse:
 
 @router.get("/tunes/{tune}/pack/kept/{pack}/{file}", response_class=Response, responses=PARTLY)
 def kept_file(
-    tune: Number,
-    pack: Number,
+    tune: ItemId,
+    pack: ItemId,
     file: str,
     desk: AtDesk,
     look: bool = False,

@@ -15,8 +15,8 @@ from reedwright.shelf.finding.model import Answer
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Kind
 from reedwright.web.desk import AtDesk
+from reedwright.web.numbers import ItemId
 from reedwright.web.shelf.asking import MOST, PAGE, Asked, asked_from, nothing_found
-from reedwright.web.shelf.numbers import Number
 from reedwright.web.shelf.openings import opening_of
 from reedwright.web.templating import fragment, page
 
@@ -78,7 +78,7 @@ def _found(shelf: Shelf, asked: Asked, offset: int) -> dict[str, Any]:
 
 
 @router.get("/shelf/{number}/opening.svg", response_class=Response)
-def opening(number: Number, desk: AtDesk, at: int = 0) -> Response:
+def opening(number: ItemId, desk: AtDesk, at: int = 0) -> Response:
     """How a tune begins. `at`: the state that is meant, so that a browser may keep it for good."""
     try:
         with desk.shelf() as shelf:

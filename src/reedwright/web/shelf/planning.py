@@ -19,10 +19,10 @@ from reedwright.shelf.model import Item, Kind, ShelfError
 from reedwright.tab.sets.model import Evening
 from reedwright.tab.words import listed
 from reedwright.web.desk import AtDesk
+from reedwright.web.numbers import ItemId
 from reedwright.web.sending import sent
 from reedwright.web.shelf.evenings import Planning, Wishes, kept_evening, plan_work, set_sheet
 from reedwright.web.shelf.lists import is_evening, list_on
-from reedwright.web.shelf.numbers import Number
 from reedwright.web.shelf.setharps import MOST_AT_ONCE, harps_needed
 from reedwright.web.templating import fragment, page
 
@@ -35,7 +35,7 @@ Paper = Literal["a4", "letter", "a5"]
 
 @router.get("/sets/{number}/harps", response_class=HTMLResponse)
 def harps(
-    number: Number, desk: AtDesk, no_bends: bool = False, owned: bool = False, all: bool = False
+    number: ItemId, desk: AtDesk, no_bends: bool = False, owned: bool = False, all: bool = False
 ) -> HTMLResponse:
     """The fewest harps, as a piece of the set's page. `all`: also where it takes long."""
     values: dict[str, Any] = {"number": number, "needed": None, "trouble": "", "long": 0}
@@ -53,7 +53,7 @@ def harps(
 
 
 @router.get("/sets/{number}/sheet.pdf", response_class=Response)
-def sheet(number: Number, desk: AtDesk, paper: Paper = "a4") -> Response:
+def sheet(number: ItemId, desk: AtDesk, paper: Paper = "a4") -> Response:
     """The set sheet for the music stand."""
     with desk.shelf() as shelf:
         item = list_on(shelf, number)
@@ -72,7 +72,7 @@ def _evening(shelf: Shelf, item: Item) -> Evening:
 
 
 @router.get("/sets/{number}/plan", response_class=HTMLResponse)
-def plan_page(number: Number, request: Request, desk: AtDesk) -> HTMLResponse:
+def plan_page(number: ItemId, request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         item = list_on(shelf, number)
         count = len(tunes_of(shelf, number))
@@ -93,7 +93,7 @@ def plan_page(number: Number, request: Request, desk: AtDesk) -> HTMLResponse:
 
 @router.post("/sets/{number}/plan", response_class=RedirectResponse, status_code=303)
 def plan(
-    number: Number,
+    number: ItemId,
     desk: AtDesk,
     title: Annotated[str, Form(max_length=200)] = "Evening",
     sets: Annotated[str, Form(max_length=10)] = "",

@@ -11,8 +11,8 @@ from pydantic import BaseModel, Field
 
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Item
+from reedwright.web.numbers import MOST
 from reedwright.web.shelf.lists import Content, ListTune, content_of, kind_of
-from reedwright.web.shelf.numbers import MOST
 
 MOST_TUNES = 2_000
 LONGEST_NAME = 200

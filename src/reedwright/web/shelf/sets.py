@@ -17,6 +17,7 @@ from reedwright.shelf.belongings.lists import lists_on
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile, Item
 from reedwright.web.desk import AtDesk
+from reedwright.web.numbers import MOST, ItemId
 from reedwright.web.shelf.asking import Asked, asked_from
 from reedwright.web.shelf.evenings import kept_evening
 from reedwright.web.shelf.keeping import story_of
@@ -26,7 +27,6 @@ from reedwright.web.shelf.lists import (
     list_on,
     new_list,
 )
-from reedwright.web.shelf.numbers import MOST, Number
 from reedwright.web.shelf.setmodel import (
     ContentSent,
     From,
@@ -94,7 +94,7 @@ def find(desk: AtDesk, words: Annotated[str, Query(max_length=500)] = "") -> lis
 
 
 @router.get("/sets/{number}", response_class=HTMLResponse)
-def one(number: Number, request: Request, desk: AtDesk) -> HTMLResponse:
+def one(number: ItemId, request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         item = list_on(shelf, number)
         evening = is_evening(item)
@@ -121,20 +121,20 @@ def _for_script(view: SetView) -> str:
 
 
 @router.get("/sets/{number}/state", response_model=State, responses=_TOLD)
-def state(number: Number, desk: AtDesk) -> State:
+def state(number: ItemId, desk: AtDesk) -> State:
     """Which state it is in; asked by pages that stand open."""
     with desk.shelf() as shelf:
         return State(state=list_on(shelf, number).state.number)
 
 
 @router.get("/sets/{number}/view", response_model=SetView, responses=_TOLD)
-def view(number: Number, desk: AtDesk) -> SetView:
+def view(number: ItemId, desk: AtDesk) -> SetView:
     with desk.shelf() as shelf:
         return view_of(shelf, list_on(shelf, number))
 
 
 @router.post("/sets/{number}/content", response_model=SetView, responses=_TOLD)
-def content(number: Number, sent: ContentSent, desk: AtDesk) -> SetView | Response:
+def content(number: ItemId, sent: ContentSent, desk: AtDesk) -> SetView | Response:
     """All that the set says from now on. 409 where it was changed meanwhile, with what it says
     now; unless `keep_both`: then this is a state before that, which stays the present one."""
     with desk.shelf() as shelf:
@@ -163,12 +163,12 @@ def _changed_meanwhile(shelf: Shelf, number: int, error: ReedwrightError) -> Res
 
 
 @router.post("/sets/{number}/undo", response_model=SetView, responses=_TOLD)
-def undo(number: Number, sent: From, desk: AtDesk) -> SetView | Response:
+def undo(number: ItemId, sent: From, desk: AtDesk) -> SetView | Response:
     return _moved(desk, number, sent.made_from, "undo")
 
 
 @router.post("/sets/{number}/redo", response_model=SetView, responses=_TOLD)
-def redo(number: Number, sent: From, desk: AtDesk) -> SetView | Response:
+def redo(number: ItemId, sent: From, desk: AtDesk) -> SetView | Response:
     return _moved(desk, number, sent.made_from, "redo")
 
 
@@ -185,7 +185,7 @@ def _moved(desk: AtDesk, number: int, made_from: int, way: str) -> SetView | Res
 
 @router.post("/sets/{number}/go-to", response_class=RedirectResponse, status_code=303)
 def go_to(
-    number: Number, state: Annotated[int, Form(ge=1, le=MOST)], desk: AtDesk
+    number: ItemId, state: Annotated[int, Form(ge=1, le=MOST)], desk: AtDesk
 ) -> RedirectResponse:
     with desk.shelf() as shelf:
         changing.go_to(shelf, list_on(shelf, number).id, state)
@@ -194,7 +194,7 @@ def go_to(
 
 @router.post("/sets/{number}/name", response_class=RedirectResponse, status_code=303)
 def rename(
-    number: Number, name: Annotated[str, Form(max_length=200)], desk: AtDesk
+    number: ItemId, name: Annotated[str, Form(max_length=200)], desk: AtDesk
 ) -> RedirectResponse:
     """Of an evening; a list is called on its page."""
     with desk.shelf() as shelf:
@@ -203,14 +203,14 @@ def rename(
 
 
 @router.post("/sets/{number}/remove", response_class=RedirectResponse, status_code=303)
-def remove(number: Number, desk: AtDesk) -> RedirectResponse:
+def remove(number: ItemId, desk: AtDesk) -> RedirectResponse:
     with desk.shelf() as shelf:
         shelf.remove(list_on(shelf, number).id)
     return RedirectResponse(f"/sets/{number}", 303)
 
 
 @router.post("/sets/{number}/put-back", response_class=RedirectResponse, status_code=303)
-def put_back(number: Number, desk: AtDesk) -> RedirectResponse:
+def put_back(number: ItemId, desk: AtDesk) -> RedirectResponse:
     with desk.shelf() as shelf:
         shelf.put_back(list_on(shelf, number).id)
     return RedirectResponse(f"/sets/{number}", 303)

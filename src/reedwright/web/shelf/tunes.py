@@ -25,8 +25,8 @@ from reedwright.shelf.model import Kind, NotOnShelf, Role
 from reedwright.tune.likeness.differing import differing_words
 from reedwright.web.addresses import address_of
 from reedwright.web.desk import AtDesk
+from reedwright.web.numbers import MOST, ItemId
 from reedwright.web.shelf.keeping import kept_of
-from reedwright.web.shelf.numbers import MOST, Number
 from reedwright.web.templating import page
 
 router = APIRouter(tags=["shelf"])
@@ -79,14 +79,14 @@ def removed(request: Request, desk: AtDesk) -> HTMLResponse:
 
 
 @router.post("/shelf/removed/{number}/put-back", response_class=RedirectResponse, status_code=303)
-def put_back_any(number: Number, desk: AtDesk) -> RedirectResponse:
+def put_back_any(number: ItemId, desk: AtDesk) -> RedirectResponse:
     with desk.shelf() as shelf:
         item = shelf.put_back(number)
     return RedirectResponse(address_of(item) or "/shelf/removed", 303)
 
 
 @router.get("/shelf/{number}", response_class=HTMLResponse)
-def tune(number: Number, request: Request, desk: AtDesk) -> HTMLResponse:
+def tune(number: ItemId, request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         kept = kept_of(shelf, number)
         judged = any_said(shelf)
@@ -107,7 +107,7 @@ def tune(number: Number, request: Request, desk: AtDesk) -> HTMLResponse:
 
 @router.post("/shelf/{number}/go-to", response_class=RedirectResponse, status_code=303)
 def go_to(
-    number: Number, item: Which, state: Annotated[int, Form(ge=1, le=MOST)], desk: AtDesk
+    number: ItemId, item: Which, state: Annotated[int, Form(ge=1, le=MOST)], desk: AtDesk
 ) -> RedirectResponse:
     """To any state of the tune or of an arrangement of it."""
     with desk.shelf() as shelf:
@@ -116,21 +116,21 @@ def go_to(
 
 
 @router.post("/shelf/{number}/undo", response_class=RedirectResponse, status_code=303)
-def undo(number: Number, item: Which, desk: AtDesk) -> RedirectResponse:
+def undo(number: ItemId, item: Which, desk: AtDesk) -> RedirectResponse:
     with desk.shelf() as shelf:
         changing.undo(shelf, _of_tune(shelf, number, item))
     return _back(number)
 
 
 @router.post("/shelf/{number}/redo", response_class=RedirectResponse, status_code=303)
-def redo(number: Number, item: Which, desk: AtDesk) -> RedirectResponse:
+def redo(number: ItemId, item: Which, desk: AtDesk) -> RedirectResponse:
     with desk.shelf() as shelf:
         changing.redo(shelf, _of_tune(shelf, number, item))
     return _back(number)
 
 
 @router.post("/shelf/{number}/remove", response_class=RedirectResponse, status_code=303)
-def remove(number: Number, item: Which, desk: AtDesk) -> RedirectResponse:
+def remove(number: ItemId, item: Which, desk: AtDesk) -> RedirectResponse:
     """Off the shelf: the tune, or something that belongs to it. It is kept, and can be put back."""
     with desk.shelf() as shelf:
         shelf.remove(_of_tune(shelf, number, item))
@@ -138,7 +138,7 @@ def remove(number: Number, item: Which, desk: AtDesk) -> RedirectResponse:
 
 
 @router.post("/shelf/{number}/put-back", response_class=RedirectResponse, status_code=303)
-def put_back(number: Number, item: Which, desk: AtDesk) -> RedirectResponse:
+def put_back(number: ItemId, item: Which, desk: AtDesk) -> RedirectResponse:
     with desk.shelf() as shelf:
         shelf.put_back(_of_tune(shelf, number, item))
     return _back(number)
@@ -146,7 +146,7 @@ def put_back(number: Number, item: Which, desk: AtDesk) -> RedirectResponse:
 
 @router.post("/shelf/{number}/settings", response_class=RedirectResponse, status_code=303)
 def judge(
-    number: Number,
+    number: ItemId,
     other: Which,
     same: Annotated[bool, Form()],
     desk: AtDesk,

@@ -1,17 +1,11 @@
 """What the routes of takes say besides pages.
 
-Public: `Begun`, `Number`.
+Public: `Begun`.
 """
 
 from __future__ import annotations
 
-from typing import Annotated
-
-from fastapi import Path
 from pydantic import BaseModel
-
-Number = Annotated[int, Path(ge=1, le=2**53)]
-"""Of a tune or a take, in an address."""
 
 
 class Begun(BaseModel):

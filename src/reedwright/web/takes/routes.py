@@ -15,9 +15,10 @@ from reedwright.pack.cautions import CAUTIONS, TAKE_RIGHTS
 from reedwright.shelf.belongings.files import keep_take
 from reedwright.web.desk import AtDesk, Desk
 from reedwright.web.music.opening import opened
+from reedwright.web.numbers import ItemId
 from reedwright.web.sending import sent
 from reedwright.web.sound_sent import called, laid_down
-from reedwright.web.takes.answers import Begun, Number
+from reedwright.web.takes.answers import Begun
 from reedwright.web.takes.cutting import CutAsked, CutTask, cut
 from reedwright.web.takes.hearing import HearTask, found, hear, key_of, report_of
 from reedwright.web.takes.kept import take_kept, takes_kept
@@ -47,7 +48,7 @@ _PARTLY: dict[int | str, dict[str, Any]] = {
 
 
 @router.get("/tunes/{tune}/takes", response_class=HTMLResponse)
-def takes_page(tune: Number, request: Request, desk: AtDesk) -> HTMLResponse:
+def takes_page(tune: ItemId, request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         open_tune = opened(shelf, tune)
         takes = takes_kept(shelf, tune)
@@ -65,7 +66,7 @@ def takes_page(tune: Number, request: Request, desk: AtDesk) -> HTMLResponse:
 
 @router.post("/tunes/{tune}/takes", response_model=Begun)
 def bring(
-    tune: Number,
+    tune: ItemId,
     sound: UploadFile,
     desk: AtDesk,
     played_by: Annotated[str, Form(max_length=100)] = "",
@@ -79,7 +80,7 @@ def bring(
 
 
 @router.post("/tunes/{tune}/takes/{take}/hear", response_model=Begun)
-def hear_again(tune: Number, take: Number, desk: AtDesk) -> Begun:
+def hear_again(tune: ItemId, take: ItemId, desk: AtDesk) -> Begun:
     """Hear it against the tune as it is now."""
     with desk.shelf() as shelf:
         take_kept(shelf, tune, take)
@@ -99,7 +100,7 @@ def _hear(desk: Desk, tune: int, take: int) -> Begun:
 
 
 @router.get("/tunes/{tune}/takes/{take}", response_class=HTMLResponse)
-def take_page(tune: Number, take: Number, request: Request, desk: AtDesk) -> HTMLResponse:
+def take_page(tune: ItemId, take: ItemId, request: Request, desk: AtDesk) -> HTMLResponse:
     with desk.shelf() as shelf:
         open_tune = opened(shelf, tune)
         kept = take_kept(shelf, tune, take)
@@ -120,7 +121,7 @@ def take_page(tune: Number, take: Number, request: Request, desk: AtDesk) -> HTM
 
 
 @router.get("/tunes/{tune}/takes/{take}/heard")
-def heard_json(tune: Number, take: Number, desk: AtDesk) -> dict[str, Any]:
+def heard_json(tune: ItemId, take: ItemId, desk: AtDesk) -> dict[str, Any]:
     """What was heard, for drawing; empty where it was not heard yet as the tune is now."""
     with desk.shelf() as shelf:
         kept = take_kept(shelf, tune, take)
@@ -128,7 +129,7 @@ def heard_json(tune: Number, take: Number, desk: AtDesk) -> dict[str, Any]:
 
 
 @router.get("/tunes/{tune}/takes/{take}/sound", response_class=FileResponse, responses=_PARTLY)
-def sound(tune: Number, take: Number, desk: AtDesk) -> FileResponse:
+def sound(tune: ItemId, take: ItemId, desk: AtDesk) -> FileResponse:
     """The recording as it was sent; parts of it where the browser asks for them."""
     with desk.shelf() as shelf:
         kept = take_kept(shelf, tune, take)
@@ -144,7 +145,7 @@ def sound(tune: Number, take: Number, desk: AtDesk) -> FileResponse:
 
 
 @router.get("/tunes/{tune}/takes/{take}/sound.wav", response_class=FileResponse, responses=_PARTLY)
-def sound_as_wav(tune: Number, take: Number, desk: AtDesk) -> FileResponse:
+def sound_as_wav(tune: ItemId, take: ItemId, desk: AtDesk) -> FileResponse:
     """The same in a form that every browser plays, for those that can't play what was sent."""
     with desk.shelf() as shelf:
         kept = take_kept(shelf, tune, take)
@@ -155,13 +156,13 @@ def sound_as_wav(tune: Number, take: Number, desk: AtDesk) -> FileResponse:
 
 
 @router.get("/tunes/{tune}/takes/{take}/report.pdf", response_class=Response)
-def report_pdf(tune: Number, take: Number, desk: AtDesk) -> Response:
+def report_pdf(tune: ItemId, take: ItemId, desk: AtDesk) -> Response:
     """The report on paper."""
     return _report(desk, tune, take, "pdf")
 
 
 @router.get("/tunes/{tune}/takes/{take}/report.json", response_class=Response)
-def report_data(tune: Number, take: Number, desk: AtDesk) -> Response:
+def report_data(tune: ItemId, take: ItemId, desk: AtDesk) -> Response:
     """The report and the time of every note, for programs: as `reedwright take` writes it."""
     return _report(desk, tune, take, "json")
 
@@ -177,7 +178,7 @@ def _report(desk: Desk, tune: int, take: int, ending: str) -> Response:
 
 
 @router.post("/tunes/{tune}/takes/{take}/cut", response_model=Begun)
-def cut_take(tune: Number, take: Number, asked: CutAsked, desk: AtDesk) -> Begun:
+def cut_take(tune: ItemId, take: ItemId, asked: CutAsked, desk: AtDesk) -> Begun:
     """Begin the job that makes practice tracks."""
     asked.settings()  # what can't be done is told now
     with desk.shelf() as shelf:
@@ -189,7 +190,7 @@ def cut_take(tune: Number, take: Number, asked: CutAsked, desk: AtDesk) -> Begun
 
 
 @router.post("/tunes/{tune}/takes/{take}/remove")
-def remove(tune: Number, take: Number, desk: AtDesk) -> dict[str, str]:
+def remove(tune: ItemId, take: ItemId, desk: AtDesk) -> dict[str, str]:
     """Take it off the shelf; it is kept, and can be put back."""
     with desk.shelf() as shelf:
         take_kept(shelf, tune, take)
@@ -198,7 +199,7 @@ def remove(tune: Number, take: Number, desk: AtDesk) -> dict[str, str]:
 
 
 @router.post("/tunes/{tune}/takes/{take}/put-back")
-def put_back(tune: Number, take: Number, desk: AtDesk) -> dict[str, str]:
+def put_back(tune: ItemId, take: ItemId, desk: AtDesk) -> dict[str, str]:
     with desk.shelf() as shelf:
         take_kept(shelf, tune, take)
         shelf.put_back(take)

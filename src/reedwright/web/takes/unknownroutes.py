@@ -21,8 +21,9 @@ from reedwright.web.desk import AtDesk, Desk
 from reedwright.web.jobs.model import Job, JobState, NoSuchJob
 from reedwright.web.music.arranging import arranged, harps_to_choose_from
 from reedwright.web.music.drawing import WIDE, sheet
+from reedwright.web.numbers import ItemId
 from reedwright.web.sound_sent import called, for_a_job
-from reedwright.web.takes.answers import Begun, Number
+from reedwright.web.takes.answers import Begun
 from reedwright.web.takes.kept import take_kept, takes_kept
 from reedwright.web.takes.unknown import Known, UnknownTask, look_for, note_down
 from reedwright.web.templating import fragment, page
@@ -69,7 +70,7 @@ def unknown(
 
 
 @router.post("/tunes/{tune}/takes/{take}/which", response_model=Begun)
-def which_is_it(tune: Number, take: Number, desk: AtDesk) -> Begun:
+def which_is_it(tune: ItemId, take: ItemId, desk: AtDesk) -> Begun:
     """Look for a kept take among the shelf's tunes, as it does not fit its own."""
     with desk.shelf() as shelf:
         kept = take_kept(shelf, tune, take)

@@ -11,7 +11,7 @@ from typing import Any
 
 import anyio
 import anyio.to_thread
-from fastapi import APIRouter, Path, Query, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from markupsafe import Markup
 
@@ -21,6 +21,7 @@ from reedwright.web.desk import AtDesk
 from reedwright.web.music.arranging import harps_to_choose_from
 from reedwright.web.music.standing import Version, stand, version_of
 from reedwright.web.music.stepping import CHANGED, keep_step, redo_step, undo_step
+from reedwright.web.numbers import ItemId
 from reedwright.web.templating import page
 from reedwright.web.tune import hearing, leaving
 from reedwright.web.tune.choosing import chosen
@@ -46,20 +47,18 @@ router = APIRouter(tags=["tune"])
 _LOOK = 0.05  # seconds between looks whether the page still waits
 _SOUNDS = 2  # made or waited for in threads of their own, so that none is kept from those who write
 _NOBODY_THERE = 499  # nobody reads it
-_LARGEST = 2**63 - 1  # SQLite's largest whole number
-TuneId = Path(ge=1, le=_LARGEST)
 _Responses = dict[int | str, dict[str, Any]]
 _CHANGES: _Responses = {409: {"model": Changed}}
 
 
 @router.get("/tunes/{tune}", response_class=HTMLResponse)
-def tune_page(request: Request, desk: AtDesk, tune: int = TuneId) -> HTMLResponse:
+def tune_page(request: Request, desk: AtDesk, tune: ItemId) -> HTMLResponse:
     return _page(request, desk, tune, "tune/page.html", "tune", "wide")
 
 
 @router.get("/tunes/{tune}/stand", response_class=HTMLResponse)
 def stand_page(
-    request: Request, desk: AtDesk, tune: int = TuneId, width: WidthName = "stand"
+    request: Request, desk: AtDesk, tune: ItemId, width: WidthName = "stand"
 ) -> HTMLResponse:
     return _page(request, desk, tune, "tune/stand.html", "stand", width)
 
@@ -88,26 +87,26 @@ def _page(
 
 
 @router.get("/tunes/{tune}/view", response_model=View)
-def look(desk: AtDesk, tune: int = TuneId, width: WidthName = "wide") -> Response:
+def look(desk: AtDesk, tune: ItemId, width: WidthName = "wide") -> Response:
     with desk.shelf() as shelf:
         return _view(shelf, tune, width)
 
 
 @router.get("/tunes/{tune}/version")
-def version(desk: AtDesk, tune: int = TuneId) -> Version:
+def version(desk: AtDesk, tune: ItemId) -> Version:
     with desk.shelf() as shelf:
         return version_of(shelf, tune)
 
 
 @router.get("/tunes/{tune}/remarks")
-def remarks(desk: AtDesk, tune: int = TuneId) -> Remarks:
+def remarks(desk: AtDesk, tune: ItemId) -> Remarks:
     with desk.shelf() as shelf:
         standing = stand(shelf, tune)
     return remarks_of(standing)
 
 
 @router.post("/tunes/{tune}/text", response_model=View, responses=_CHANGES)
-def text(desk: AtDesk, asked: TextAsked, tune: int = TuneId) -> Response:
+def text(desk: AtDesk, asked: TextAsked, tune: ItemId) -> Response:
     with desk.shelf() as shelf:
         try:
             said = save_text(shelf, tune, asked.text, asked.made_from.tune)
@@ -117,20 +116,20 @@ def text(desk: AtDesk, asked: TextAsked, tune: int = TuneId) -> Response:
 
 
 @router.post("/tunes/{tune}/copy")
-def copy(desk: AtDesk, asked: CopyAsked, tune: int = TuneId) -> Copied:
+def copy(desk: AtDesk, asked: CopyAsked, tune: ItemId) -> Copied:
     with desk.shelf() as shelf:
         return Copied(tune=save_copy(shelf, tune, asked.text))
 
 
 @router.get("/tunes/{tune}/notes/{note}")
-def note(desk: AtDesk, note: str, tune: int = TuneId) -> NoteDetail:
+def note(desk: AtDesk, note: str, tune: ItemId) -> NoteDetail:
     with desk.shelf() as shelf:
         standing = stand(shelf, tune)
     return note_detail(standing, note)
 
 
 @router.post("/tunes/{tune}/choices", response_model=View, responses=_CHANGES)
-def choose(desk: AtDesk, asked: ChoiceAsked, tune: int = TuneId) -> Response:
+def choose(desk: AtDesk, asked: ChoiceAsked, tune: ItemId) -> Response:
     with desk.shelf() as shelf:
         try:
             if version_of(shelf, tune) != asked.made_from:
@@ -144,7 +143,7 @@ def choose(desk: AtDesk, asked: ChoiceAsked, tune: int = TuneId) -> Response:
 
 
 @router.post("/tunes/{tune}/undo", response_model=View, responses=_CHANGES)
-def undo(desk: AtDesk, asked: StepAsked, tune: int = TuneId) -> Response:
+def undo(desk: AtDesk, asked: StepAsked, tune: ItemId) -> Response:
     with desk.shelf() as shelf:
         try:
             said = undo_step(shelf, tune, asked.made_from)
@@ -154,7 +153,7 @@ def undo(desk: AtDesk, asked: StepAsked, tune: int = TuneId) -> Response:
 
 
 @router.post("/tunes/{tune}/redo", response_model=View, responses=_CHANGES)
-def redo(desk: AtDesk, asked: StepAsked, tune: int = TuneId) -> Response:
+def redo(desk: AtDesk, asked: StepAsked, tune: ItemId) -> Response:
     with desk.shelf() as shelf:
         try:
             said = redo_step(shelf, tune, asked.made_from)
@@ -182,7 +181,7 @@ def _changed(shelf: Shelf, tune: int, width: WidthName, error: ChangedMeanwhile)
 async def sound(
     request: Request,
     desk: AtDesk,
-    tune: int = TuneId,
+    tune: ItemId,
     speed: float = Query(1.0, ge=0.25, le=1.5),
     count_in: bool = False,
     clicks: bool = False,
@@ -223,7 +222,7 @@ def _sounds(request: Request) -> anyio.CapacityLimiter:
 @router.get("/tunes/{tune}/times")
 def times(
     desk: AtDesk,
-    tune: int = TuneId,
+    tune: ItemId,
     speed: float = Query(1.0, ge=0.25, le=1.5),
     count_in: bool = False,
     clicks: bool = False,
@@ -239,7 +238,7 @@ def times(
     response_class=Response,
     responses={200: {"content": {"application/pdf": {}}}},
 )
-def pdf(desk: AtDesk, tune: int = TuneId) -> Response:
+def pdf(desk: AtDesk, tune: ItemId) -> Response:
     with desk.shelf() as shelf:
         standing = stand(shelf, tune)
     return leaving.page_pdf(standing)
@@ -250,7 +249,7 @@ def pdf(desk: AtDesk, tune: int = TuneId) -> Response:
     response_class=Response,
     responses={200: {"content": {"text/vnd.abc": {}}}},
 )
-def abc(desk: AtDesk, tune: int = TuneId) -> Response:
+def abc(desk: AtDesk, tune: ItemId) -> Response:
     with desk.shelf() as shelf:
         standing = stand(shelf, tune)
     return leaving.tune_abc(standing)
