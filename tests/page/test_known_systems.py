@@ -48,8 +48,8 @@ def _engraver(text: str) -> Engraver | None:
 
 @pytest.mark.no_cover
 def test_what_is_taken_again_is_what_drawing_anew_gives() -> None:
-    """Letters of the music changed one after another. No slurs are added: Verovio draws several that
-    overlap now so, now so."""
+    """Letters of the music changed one after another. No slurs are added: where several overlap,
+    Verovio draws them now so, now so."""
     chance = random.Random(8)
     known: dict[str, Drawn] = {}
     text = REACHING
