@@ -207,8 +207,10 @@ def test_what_is_written_in_a_tune_that_was_taken_off_is_put_back_or_copied(
     aside.filter(has_text="one").get_by_role("button", name="Throw it away").click()
     expect(aside).to_have_count(1)
     assert aside.locator("pre").inner_text() == "two"
+    assert page.evaluate("document.activeElement.dataset.do") == "back"
     aside.get_by_role("button", name="Throw it away").click()
     expect(page.locator("#aside")).to_be_hidden()
+    expect(page.locator("#abc")).to_be_focused()
     mine = page.input_value("#abc")
     page.get_by_role("button", name="Put the tune back").click()
     expect(gone).to_be_hidden()

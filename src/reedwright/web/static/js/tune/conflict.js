@@ -63,9 +63,11 @@ export class Conflict {
     }));
   }
 
-  // The list is built anew only where it is another one: so the focus stays.
+  // The list is built anew only where it is another one: so the focus stays; else it goes on to the
+  // next text, or to the tune's.
   #showAside() {
     const texts = this.tune.draft.aside();
+    const focused = this.aside.contains(document.activeElement);
     this.aside.hidden = !texts.length || this.tune.conflict !== null;
     const list = this.aside.querySelector("ol");
     const key = JSON.stringify(texts.map((each) => each.key));
@@ -83,6 +85,7 @@ export class Conflict {
       }
       return entry;
     }));
+    if (focused) (list.querySelector("button") ?? document.querySelector("#abc")).focus();
   }
 
   // A text leaves the list only after what was asked for has been done.
