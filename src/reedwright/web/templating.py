@@ -3,7 +3,7 @@
 Times are shown as they are on this machine's clock, by two filters: `day` ("3 November 2026") and
 `moment` ("3 November 2026, 22:55").
 
-Public: `page`, `fragment`, `day`, `moment`.
+Public: `page`, `fragment`, `for_script`, `day`, `moment`.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import jinja2
+from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
@@ -60,6 +61,13 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
     values.setdefault("here", "shelf" if "part" in values else "")
     values["path"] = request.url.path
     return HTMLResponse(_ENVIRONMENT.get_template(template).render(**values), status)
+
+
+def for_script(json: str) -> Markup:
+    """JSON that can stand inside a script element: no text in it ends that."""
+    for sign in "<>&":
+        json = json.replace(sign, f"\\u{ord(sign):04x}")
+    return Markup(json)
 
 
 def fragment(template: str, **values: Any) -> str:

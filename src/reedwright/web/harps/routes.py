@@ -20,7 +20,7 @@ from reedwright.shelf.model import Item, NotOnShelf
 from reedwright.web.desk import AtDesk
 from reedwright.web.harps.asked import COLUMNS, MOST_ROWS, Asked, SeenAsked, Word, picked
 from reedwright.web.harps.comparing import compared
-from reedwright.web.harps.hearing import Heard, times_on, wav_on
+from reedwright.web.harps.hearing import times_on, wav_on
 from reedwright.web.harps.mineroutes import router as mine
 from reedwright.web.harps.playerroutes import router as players
 from reedwright.web.harps.ranked import table
@@ -28,6 +28,7 @@ from reedwright.web.harps.seeing import Ground, Seen, ground, seen, use
 from reedwright.web.harps.valving import valving
 from reedwright.web.music.drawing import NARROW, WIDE, Sheet, sheet
 from reedwright.web.music.standing import Version
+from reedwright.web.music.told import Speed, TimesView
 from reedwright.web.numbers import ItemId, NumberOrNone
 from reedwright.web.templating import page
 
@@ -199,9 +200,6 @@ def _use(shelf: Shelf, asked: UseAsked, tune: int) -> None:
     use(shelf, on, asked.harp, Version(tune=asked.tune_state, choices=asked.choices_state))
 
 
-Speed = Annotated[float, Query(ge=0.25, le=1.5)]
-
-
 @router.get(
     "/tunes/{tune}/harps/sound",
     response_class=Response,
@@ -231,7 +229,7 @@ def times(
     voice: Annotated[int, Query(ge=0, le=99)] = 0,
     speed: Speed = 1.0,
     count_in: bool = False,
-) -> Heard:
+) -> TimesView:
     with desk.shelf() as shelf:
         on = ground(shelf, tune, player, voice)
     return times_on(seen(on, harp).arrangement, speed, count_in)

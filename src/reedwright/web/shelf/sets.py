@@ -36,7 +36,7 @@ from reedwright.web.shelf.setmodel import (
     TuneFound,
     view_of,
 )
-from reedwright.web.templating import page
+from reedwright.web.templating import for_script, page
 
 router = APIRouter(tags=["sets"])
 
@@ -103,7 +103,7 @@ def one(number: ItemId, request: Request, desk: AtDesk) -> HTMLResponse:
             values |= {"evening": kept_evening(shelf, item)}
         else:
             view = view_of(shelf, item)
-            values |= {"view": view, "view_json": _for_script(view)}
+            values |= {"view": view, "view_json": for_script(view.model_dump_json())}
     return page(
         request,
         "shelf/evening.html" if evening else "shelf/set.html",
@@ -112,12 +112,6 @@ def one(number: ItemId, request: Request, desk: AtDesk) -> HTMLResponse:
         item=item,
         **values,
     )
-
-
-def _for_script(view: SetView) -> str:
-    """JSON that can stand inside a script element, whatever is in it."""
-    found = view.model_dump_json()
-    return found.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e")
 
 
 @router.get("/sets/{number}/state", response_model=State, responses=_TOLD)

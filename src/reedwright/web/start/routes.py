@@ -5,9 +5,9 @@ Public: `router`.
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from markupsafe import Markup
 
@@ -17,6 +17,7 @@ from reedwright.shelf.model import Kind
 from reedwright.web.desk import AtDesk
 from reedwright.web.music.drawing import NARROW
 from reedwright.web.music.sounding import times
+from reedwright.web.music.told import Speed
 from reedwright.web.sending import sent
 from reedwright.web.start import demo
 from reedwright.web.start.bringing import router as bringing
@@ -28,7 +29,6 @@ router.routes.extend(bringing.routes)
 MOST_LATELY = 8  # tunes on the first page
 MOST_LISTS = 8
 
-Speed = Annotated[float, Query(ge=0.25, le=1.5)]
 _SAME_AS_LONG_AS_THE_SERVER = {"cache-control": "private, max-age=300"}
 
 

@@ -16,10 +16,10 @@ from reedwright.errors import ReedwrightError
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.choices.model import ChoicesError
 from reedwright.web.music.drawing import drawn_print
-from reedwright.web.music.sounding import bar_times, timeline_of, times, wav
+from reedwright.web.music.sounding import timeline_of, wav
 from reedwright.web.music.standing import Standing
+from reedwright.web.music.told import TimesView, times_told
 from reedwright.web.remembering import Remembered
-from reedwright.web.tune.model import TimesView
 
 MOST_SOUND = 120_000_000  # bytes that are remembered; a reel at full speed has some 7 million
 LONGEST = 1200.0  # seconds of sound; a long tune, slowly, with all repeats
@@ -71,13 +71,7 @@ def times_of(standing: Standing, speed: float, count_in: bool, clicks: bool) -> 
     """When notes and bars are heard. Raises as `wav_of`."""
     arrangement = _arrangement(standing)
     timeline = timeline_of(arrangement, speed, count_in, clicks)
-    found = times(timeline)
-    return TimesView(
-        duration=found.duration,
-        tune_start=found.tune_start,
-        notes=list(found.notes),
-        bars=list(bar_times(arrangement, timeline)),
-    )
+    return times_told(arrangement, timeline)
 
 
 def _arrangement(standing: Standing) -> Arrangement:

@@ -10,25 +10,14 @@ from __future__ import annotations
 import re
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BaseModel, Field, WithJsonSchema
+from pydantic import AfterValidator, BaseModel, Field
 
 from reedwright.web.music.standing import Version
+from reedwright.web.music.told import rows
 from reedwright.web.troubles import Trouble
 
-
-def _rows(*kinds: str, columns: int) -> WithJsonSchema:
-    """Rows of so many columns of these kinds, told so that every reader of schemas can follow."""
-    cells = [{"type": kind} for kind in kinds]
-    row = {"type": "array", "minItems": columns, "maxItems": columns, "items": {"anyOf": cells}}
-    return WithJsonSchema({"type": "array", "items": row})
-
-
-Pairs = Annotated[list[tuple[str, str]], _rows("string", columns=2)]
-Voices = Annotated[list[tuple[int, str]], _rows("integer", "string", columns=2)]
-NoteTimes = Annotated[
-    list[tuple[str, float, float, int, str]], _rows("string", "number", columns=5)
-]
-BarTimes = Annotated[list[tuple[int, float, float]], _rows("number", columns=3)]
+Pairs = Annotated[list[tuple[str, str]], rows("string", columns=2)]
+Voices = Annotated[list[tuple[int, str]], rows("integer", "string", columns=2)]
 
 MOST_TEXT = 100_000  # characters: thirty times a long tune, and read in a few seconds
 MOST_NAME = 120
@@ -265,12 +254,3 @@ class NoteDetail(BaseModel):
     ways: list[WayView]
     ornaments: list[OrnamentView]
     breath: BreathView
-
-
-class TimesView(BaseModel):
-    """`notes`: id, begin, end, hole, breath; `bars`: index as written, begin, end; as played."""
-
-    duration: float
-    tune_start: float
-    notes: NoteTimes
-    bars: BarTimes

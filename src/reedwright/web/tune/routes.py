@@ -13,7 +13,6 @@ import anyio
 import anyio.to_thread
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
-from markupsafe import Markup
 
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile
@@ -21,8 +20,9 @@ from reedwright.web.desk import AtDesk
 from reedwright.web.music.arranging import harps_to_choose_from
 from reedwright.web.music.standing import Version, stand, version_of
 from reedwright.web.music.stepping import CHANGED, keep_step, redo_step, undo_step
+from reedwright.web.music.told import Speed, TimesView
 from reedwright.web.numbers import ItemId
-from reedwright.web.templating import page
+from reedwright.web.templating import for_script, page
 from reedwright.web.tune import hearing, leaving
 from reedwright.web.tune.choosing import chosen
 from reedwright.web.tune.model import (
@@ -34,7 +34,6 @@ from reedwright.web.tune.model import (
     Remarks,
     StepAsked,
     TextAsked,
-    TimesView,
     View,
     WidthName,
 )
@@ -70,9 +69,6 @@ def _page(
         view = view_of(shelf, tune, width)
         item = shelf.item(tune)
         own_harps = harps_to_choose_from(shelf) is not None
-    json = view.model_dump_json()
-    for sign in "<>&":  # so that no text ends the script that it stands in
-        json = json.replace(sign, f"\\u{ord(sign):04x}")
     return page(
         request,
         template,
@@ -80,7 +76,7 @@ def _page(
         tune_item=item,
         part=part,
         view=view.model_dump(),
-        view_json=Markup(json),
+        view_json=for_script(view.model_dump_json()),
         own_harps=own_harps,
         width=width,
     )
@@ -182,7 +178,7 @@ async def sound(
     request: Request,
     desk: AtDesk,
     tune: ItemId,
-    speed: float = Query(1.0, ge=0.25, le=1.5),
+    speed: Speed = 1.0,
     count_in: bool = False,
     clicks: bool = False,
     at: str = Query("", max_length=40),
@@ -223,7 +219,7 @@ def _sounds(request: Request) -> anyio.CapacityLimiter:
 def times(
     desk: AtDesk,
     tune: ItemId,
-    speed: float = Query(1.0, ge=0.25, le=1.5),
+    speed: Speed = 1.0,
     count_in: bool = False,
     clicks: bool = False,
     at: str = Query("", max_length=40),
