@@ -54,19 +54,10 @@ class Taken(BaseModel):
     facts: dict[str, Any] = {}
 
 
-class Refusal(BaseModel):
-    kind: str
-    message: str
-
-
-_REFUSED: dict[int | str, dict[str, Any]] = {400: {"model": Refusal}, 422: {"model": Refusal}}
-
-
 @router.post(
     "/import",
     response_model=Taken,
-    responses=_REFUSED
-    | {413: {"model": Refusal}, 429: {"model": Refusal}, 303: {"description": "To the page."}},
+    responses={303: {"description": "To the page."}},
     openapi_extra={
         "requestBody": {
             "content": {
@@ -147,7 +138,7 @@ def brought_in(
     return page(request, "start/brought_in.html", title=job.title, job=job, facts=job.outcome.facts)
 
 
-@router.post("/paste", response_model=Taken, responses=_REFUSED | {429: {"model": Refusal}})
+@router.post("/paste", response_model=Taken)
 def paste(sent: Paste, desk: AtDesk) -> dict[str, Any]:
     """ABC as it was pasted: what can be read comes in, and what can't is told with its place."""
     if not sent.text.strip():
