@@ -196,6 +196,7 @@ def test_a_text_that_the_reader_fails_at_is_kept_and_told(
         raise ValueError("a fault")
 
     monkeypatch.setattr(opening, "read_tune", broken)
+    monkeypatch.setattr(opening, "_READ", Remembered(4))  # what it fails at is forgotten again
     text = "X:1\nT:Never read\nK:G\nG4|\n"
     sent = {"text": text, "made_from": {"tune": 1, "choices": 0}}
     answer = client[0].post(f"/tunes/{tune.id}/text", json=sent)
