@@ -14,6 +14,13 @@ from webhouse import House, asked, served
 NO_BROWSER = "chromium is not on this machine; tools/reference-programs.sh installs it"
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What a browser asks for, tests without one ask for, too; tracing its server takes long."""
+    for item in items:
+        if {"browser", "page"} & set(getattr(item, "fixturenames", ())):
+            item.add_marker(pytest.mark.no_cover)
+
+
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """Chromium as the system has it, without a window. Sound may play without a click."""
