@@ -5,8 +5,9 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check install --quiet --constraint constraints.txt
-# Worker processes for pytest; `make test JOBS=0` runs in one.
-JOBS ?= auto
+# Worker processes for pytest, one more than there are cores, as browsers are waited for; `make test
+# JOBS=0` runs in one.
+JOBS ?= $(shell $(PYTHON) -c "import os; print((os.cpu_count() or 1) + 1)")
 
 .PHONY: demo serve test lint bench install clean
 
