@@ -64,9 +64,9 @@ TUNES = st.tuples(
 
 def check(text: str) -> int:
     """Read a text; every tune in it reads back equal. Returns how many tunes it holds."""
-    start = time.process_time()
+    start = time.thread_time()
     tunes = read_abc(text)
-    assert time.process_time() - start < SLOWEST * max(1, len(tunes))
+    assert time.thread_time() - start < SLOWEST * max(1, len(tunes))
     for tune in tunes:
         if isinstance(tune, Refused):
             assert str(tune.error)
@@ -130,10 +130,10 @@ def test_no_input_takes_long() -> None:
     """Texts that make careless expressions slow: long runs of one sign, unclosed pairs."""
     for sign in [*LONG_RUNS.split(), " ", "'"]:
         for text in (sign * 1000, sign * 1000 + "A|", "A|" + sign * 1000 + "\n" + sign * 1000):
-            start = time.process_time()
+            start = time.thread_time()
             read_abc("X:1\nT:t\nK:C\n" + text + "\n")
             read_abc(f"X:1\nT:{text}\nP:{text}\nQ:{text}\nK:C {text}\nA|\nw:{text}\n")
-            assert time.process_time() - start < 4 * SLOWEST, sign
+            assert time.thread_time() - start < 4 * SLOWEST, sign
 
 
 LONG = "4" * 5000

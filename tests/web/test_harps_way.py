@@ -8,7 +8,9 @@ from webhouse import House
 
 
 def back(page: Page) -> None:
-    page.evaluate("history.back()")
+    """The page is asked for anew then; pressed again meanwhile, the button would do nothing."""
+    with page.expect_event("load"):
+        page.evaluate("history.back()")
 
 
 def test_a_harp_is_found_by_keyboard_alone_used_and_undone(page: Page, house: House) -> None:
