@@ -30,31 +30,16 @@ from typing import Any
 
 import httpx
 
+from chance_reels import changed, reel
 from reedwright.shelf.facts.tunes import add_tune
 from reedwright.shelf.keeping.opening import open_shelf
 from reedwright.tune.abc import read_abc
 from reedwright.tune.model import Tune
 
-NOTES = "GABcdefg"
 PAUSE = (2.0, 4.0)  # seconds between one page's edits
 CHOICE = 0.15  # of all edits, after which a note is pinned or that is undone
 LISTENING = 0.05  # of all edits, after which the tune is played
 GOAL = 0.5  # seconds, p95 of an edit
-
-
-def reel(chance: random.Random) -> str:
-    """32 bars made up by chance: four parts of eight, each repeated."""
-    bars = ["".join(chance.choice(NOTES) for _ in range(8)) for _ in range(32)]
-    lines = ["|".join(bars[at : at + 4]) for at in range(0, 32, 4)]
-    music = "".join(f"|:{lines[k]}|\n{lines[k + 1]}:|\n" for k in range(0, 8, 2))
-    return f"X:1\nT:Made by Chance\nR:reel\nM:4/4\nL:1/8\nK:G\n{music}"
-
-
-def changed(text: str, chance: random.Random) -> str:
-    """One note of it another one."""
-    places = [at for at in range(text.index("K:G\n") + 4, len(text)) if text[at] in NOTES]
-    at = chance.choice(places)
-    return text[:at] + chance.choice(NOTES.replace(text[at], "")) + text[at + 1 :]
 
 
 @contextmanager

@@ -17,6 +17,7 @@ from fastapi.testclient import TestClient
 from starlette.websockets import WebSocketDisconnect
 from webhouse import House, asked
 
+from reedwright.web.guard import token
 from reedwright.web.guard.hosts import Place, place_of
 from reedwright.web.guard.token import TokenAsked
 
@@ -313,6 +314,19 @@ def test_who_is_let_in_is_led_to_no_other_machine(tmp_path: Path, path: bytes) -
     (location,) = [value for name, value in said[0]["headers"] if name == b"location"]
     assert location.startswith(b"/")
     assert location[1:2] not in (b"/", b"\\")
+
+
+def test_a_wrong_token_is_answered_late(lent: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    pauses: list[float] = []
+
+    async def slept(seconds: float) -> None:
+        pauses.append(seconds)
+
+    monkeypatch.setattr(token.asyncio, "sleep", slept)
+    assert lent.get("/?token=sesame-sesamf").status_code == 401
+    assert pauses == [token.PAUSE]
+    lent.get("/?token=sesame-sesame")
+    assert pauses == [token.PAUSE]
 
 
 def test_an_address_of_the_network_is_ours_where_all_are_listened_on(lent: TestClient) -> None:

@@ -17,7 +17,7 @@ from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.choices.model import TuneChoices
 from reedwright.tune.musicxml import write_musicxml
 from reedwright.tune.unfold import unfold
-from reedwright.web.music import opening
+from reedwright.web.music import drawing, opening
 from reedwright.web.music.arranging import arranged, settled
 from reedwright.web.music.crew import Crew
 from reedwright.web.music.drawing import NARROW, WIDE, Sheet, _sheet, sheet
@@ -55,7 +55,7 @@ def test_whichever_thread_draws_first_the_engraver_finds_its_fonts() -> None:
 
 @pytest.mark.no_cover
 def test_another_process_draws_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
-    crew = Crew(1)
+    crew = Crew(1, drawing._prepare)
     made = arrangement()
     here = crew.do(drawn, made)
     with crew._here:  # somebody is at work in this process

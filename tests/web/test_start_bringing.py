@@ -48,7 +48,7 @@ names = st.text(st.characters(exclude_categories=["Cs"]), max_size=40) | st.samp
     [
         "../../etc/passwd",
         "C:\\x\\..\\y.abc",
-        "/root/a.abc",
+        "/elsewhere/a.abc",
         "a/../../b.mid",
         "..",
         "CON.abc",

@@ -1,6 +1,6 @@
 """What the page of harps is asked for: all of it stands in the address.
 
-Public: `Asked`, `SeenAsked`, `COLUMNS`, `picked`, `pick_of`.
+Public: `Asked`, `SeenAsked`, `HeardAsked`, `COLUMNS`, `picked`, `pick_of`.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from reedwright.harp.making import HarpError
 from reedwright.harp.model import Harp
 from reedwright.harp.written import harp_text
 from reedwright.web.music.naming import harp_named
+from reedwright.web.music.told import Speed
 
 Octave = Annotated[int, Field(ge=-1, le=1)]
 MOST_ROWS = (30, 100, 200)
@@ -108,6 +109,13 @@ class SeenAsked(BaseModel):
     harp: Word = ""
     player: Word = ""
     voice: Annotated[int, Field(ge=0, le=99)] = 0
+
+
+class HeardAsked(SeenAsked):
+    """The same, to be heard."""
+
+    speed: Speed = 1.0
+    count_in: bool = False
 
 
 def pick_of(harp: Harp, octaves: int) -> str:

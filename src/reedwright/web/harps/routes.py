@@ -17,8 +17,17 @@ from reedwright.harp.tunings import all_tunings
 from reedwright.page.content import signs_in_print
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import Item, NotOnShelf
-from reedwright.web.desk import AtDesk
-from reedwright.web.harps.asked import COLUMNS, MOST_ROWS, Asked, SeenAsked, Word, picked
+from reedwright.tab.arrangement import Arrangement
+from reedwright.web.desk import AtDesk, Desk
+from reedwright.web.harps.asked import (
+    COLUMNS,
+    MOST_ROWS,
+    Asked,
+    HeardAsked,
+    SeenAsked,
+    Word,
+    picked,
+)
 from reedwright.web.harps.comparing import compared
 from reedwright.web.harps.hearing import times_on, wav_on
 from reedwright.web.harps.mineroutes import router as mine
@@ -28,7 +37,7 @@ from reedwright.web.harps.seeing import Ground, Seen, ground, seen, use
 from reedwright.web.harps.valving import valving
 from reedwright.web.music.drawing import NARROW, WIDE, Sheet, sheet
 from reedwright.web.music.standing import Version
-from reedwright.web.music.told import Speed, TimesView
+from reedwright.web.music.told import TimesView
 from reedwright.web.numbers import ItemId, NumberOrNone
 from reedwright.web.templating import page
 
@@ -200,36 +209,22 @@ def _use(shelf: Shelf, asked: UseAsked, tune: int) -> None:
     use(shelf, on, asked.harp, Version(tune=asked.tune_state, choices=asked.choices_state))
 
 
+def _heard(desk: Desk, tune: int, asked: HeardAsked) -> Arrangement:
+    with desk.shelf() as shelf:
+        on = ground(shelf, tune, asked.player, asked.voice)
+    return seen(on, asked.harp).arrangement
+
+
 @router.get(
     "/tunes/{tune}/harps/sound",
     response_class=Response,
     responses={200: {"content": {"audio/wav": {}}}},
 )
-def sound(
-    desk: AtDesk,
-    tune: ItemId,
-    harp: Word = "",
-    player: Word = "",
-    voice: Annotated[int, Query(ge=0, le=99)] = 0,
-    speed: Speed = 1.0,
-    count_in: bool = False,
-) -> Response:
-    with desk.shelf() as shelf:
-        on = ground(shelf, tune, player, voice)
-    heard = wav_on(seen(on, harp).arrangement, speed, count_in)
+def sound(desk: AtDesk, tune: ItemId, asked: Annotated[HeardAsked, Query()]) -> Response:
+    heard = wav_on(_heard(desk, tune, asked), asked.speed, asked.count_in)
     return Response(heard, media_type="audio/wav", headers={"cache-control": "no-store"})
 
 
 @router.get("/tunes/{tune}/harps/times")
-def times(
-    desk: AtDesk,
-    tune: ItemId,
-    harp: Word = "",
-    player: Word = "",
-    voice: Annotated[int, Query(ge=0, le=99)] = 0,
-    speed: Speed = 1.0,
-    count_in: bool = False,
-) -> TimesView:
-    with desk.shelf() as shelf:
-        on = ground(shelf, tune, player, voice)
-    return times_on(seen(on, harp).arrangement, speed, count_in)
+def times(desk: AtDesk, tune: ItemId, asked: Annotated[HeardAsked, Query()]) -> TimesView:
+    return times_on(_heard(desk, tune, asked), asked.speed, asked.count_in)

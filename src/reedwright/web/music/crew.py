@@ -4,7 +4,7 @@ Python computes in one thread at a time. What one person asks for is done here, 
 be sent; what is asked for meanwhile goes to processes of our own, which are started when they are
 first needed and ready a second later.
 
-Public: `shared_out`, `Crew`.
+Public: `Crew`, `most_processes`.
 """
 
 from __future__ import annotations
@@ -20,15 +20,22 @@ from reedwright.processes import cores, deaf_while_starting, one_thread_each, se
 
 Found = TypeVar("Found")
 
-MOST_PROCESSES = 4
-"""Besides this one; a lesson's worth of people, not a city's."""
+MOST = 4
+"""Processes besides this one; a lesson's worth of people, not a city's."""
+
+
+def most_processes() -> int:
+    """How many others this machine has room for."""
+    return min(MOST, cores() - 1)
 
 
 class Crew:
-    """`processes`: how many others may work beside this one."""
+    """`processes`: how many others may work beside this one. `prepare`, a function of a module, is
+    called in each as it begins, to have at hand what its work needs."""
 
-    def __init__(self, processes: int) -> None:
+    def __init__(self, processes: int, prepare: Callable[[], None]) -> None:
         self._processes = processes
+        self._prepare = prepare
         self._here = threading.Lock()
         self._lock = threading.Lock()
         self._pool: ProcessPoolExecutor | None = None
@@ -94,7 +101,7 @@ class Crew:
                 mp_context=multiprocessing.get_context("spawn"),
                 initializer=serve_quietly,
             )
-            futures = [self._pool.submit(_prepare) for _ in range(self._processes)]
+            futures = [self._pool.submit(self._prepare) for _ in range(self._processes)]
         self._ready = futures[-1]
 
     def _lost(self, pool: ProcessPoolExecutor) -> None:
@@ -102,18 +109,3 @@ class Crew:
             if self._pool is pool:
                 self._pool = self._ready = None
         pool.shutdown(wait=False, cancel_futures=True)
-
-
-def _prepare() -> None:
-    """Have at hand what drawing needs."""
-    import verovio  # noqa: F401
-
-    import reedwright.web.music.drawing  # noqa: F401
-
-
-_CREW = Crew(min(MOST_PROCESSES, cores() - 1))
-
-
-def shared_out(work: Callable[..., Found], *values: object) -> Found:
-    """`Crew.do`, by the one crew of this program."""
-    return _CREW.do(work, *values)

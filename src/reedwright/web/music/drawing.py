@@ -26,7 +26,7 @@ from reedwright.page.settings import PageSettings
 from reedwright.tab.arrangement import Arrangement
 from reedwright.tab.notation import tab_rows
 from reedwright.tab.spoken import spoken_tab
-from reedwright.web.music.crew import shared_out
+from reedwright.web.music.crew import Crew, most_processes
 from reedwright.web.remembering import Remembered
 
 
@@ -77,6 +77,14 @@ class Sheet:
 _DRAWN: Remembered[Sheet] = Remembered(40_000_000, lambda sheet: sheet.size)
 
 
+def _prepare() -> None:
+    """Have at hand what drawing needs, besides this module."""
+    import verovio  # noqa: F401
+
+
+_CREW = Crew(most_processes(), _prepare)
+
+
 class _Lately(OrderedDict[str, Drawn]):
     """Systems by their keys; those that were not wanted for longest are forgotten."""
 
@@ -123,7 +131,7 @@ def sheet(
     `prefix`: of all ids, where a page shows several sheets.
     """
     key = (drawn_print(arrangement), width, tab_style, prefix)
-    return _DRAWN.get(key, lambda: shared_out(_sheet, arrangement, width, tab_style, prefix))
+    return _DRAWN.get(key, lambda: _CREW.do(_sheet, arrangement, width, tab_style, prefix))
 
 
 _NOTES: Remembered[tuple[str, ...]] = Remembered(256)
@@ -132,7 +140,7 @@ _NOTES: Remembered[tuple[str, ...]] = Remembered(256)
 def practice_notes(arrangement: Arrangement) -> tuple[str, ...]:
     """What a student is told about playing it, the most useful first; about 100 ms, or lately
     worked out."""
-    return _NOTES.get(drawn_print(arrangement), lambda: shared_out(lesson_notes, arrangement))
+    return _NOTES.get(drawn_print(arrangement), lambda: _CREW.do(lesson_notes, arrangement))
 
 
 def known_notes(arrangement: Arrangement) -> tuple[str, ...] | None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import threading
+from collections.abc import Callable
 from typing import Any
 
 import anyio
@@ -16,7 +17,7 @@ from fastapi.responses import HTMLResponse, Response
 
 from reedwright.shelf.keeping.shelf import Shelf
 from reedwright.shelf.model import ChangedMeanwhile
-from reedwright.web.desk import AtDesk
+from reedwright.web.desk import AtDesk, Desk
 from reedwright.web.music.arranging import harps_to_choose_from
 from reedwright.web.music.standing import Version, stand, version_of
 from reedwright.web.music.stepping import CHANGED, keep_step, redo_step, undo_step
@@ -140,22 +141,23 @@ def choose(desk: AtDesk, asked: ChoiceAsked, tune: ItemId) -> Response:
 
 @router.post("/tunes/{tune}/undo", response_model=View, responses=_CHANGES)
 def undo(desk: AtDesk, asked: StepAsked, tune: ItemId) -> Response:
-    with desk.shelf() as shelf:
-        try:
-            said = undo_step(shelf, tune, asked.made_from)
-        except ChangedMeanwhile as error:
-            return _changed(shelf, tune, asked.width, error)
-        return _view(shelf, tune, asked.width, (f"Undone: {said}.",))
+    return _moved(desk, tune, asked, undo_step, "Undone")
 
 
 @router.post("/tunes/{tune}/redo", response_model=View, responses=_CHANGES)
 def redo(desk: AtDesk, asked: StepAsked, tune: ItemId) -> Response:
+    return _moved(desk, tune, asked, redo_step, "Done again")
+
+
+def _moved(
+    desk: Desk, tune: int, asked: StepAsked, step: Callable[[Shelf, int, Version], str], word: str
+) -> Response:
     with desk.shelf() as shelf:
         try:
-            said = redo_step(shelf, tune, asked.made_from)
+            said = step(shelf, tune, asked.made_from)
         except ChangedMeanwhile as error:
             return _changed(shelf, tune, asked.width, error)
-        return _view(shelf, tune, asked.width, (f"Done again: {said}.",))
+        return _view(shelf, tune, asked.width, (f"{word}: {said}.",))
 
 
 def _view(shelf: Shelf, tune: int, width: WidthName, said: tuple[str, ...] = ()) -> Response:
