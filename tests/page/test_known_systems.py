@@ -8,6 +8,7 @@ from __future__ import annotations
 import random
 import re
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
@@ -38,12 +39,12 @@ def _plain(svg: str) -> str:
     return _MADE_UP.sub(lambda match: f'{match[1] or match[2] or match[3]}"', svg)
 
 
-def _engraver(text: str) -> Engraver | None:
+def _engraver(text: str, harp: str = "G", width: float = 120.0) -> Engraver | None:
     (tune,) = read_abc(text)
     if not isinstance(tune, Tune):
         return None
-    arrangement = arrange(tune, parse_harp("G"), load_profile("player"))
-    return Engraver(arrangement.tune, tab_rows(arrangement), 0, 120.0, Fraction(1))
+    arrangement = arrange(tune, parse_harp(harp), load_profile("player"))
+    return Engraver(arrangement.tune, tab_rows(arrangement), 0, width, Fraction(1))
 
 
 @pytest.mark.no_cover
@@ -87,3 +88,40 @@ def test_a_changed_note_has_one_system_drawn_anew() -> None:
     assert many == len(systems) > 4
     second.engrave(first.plan(LOOK), known)
     assert len(known) - many <= 2  # beside an edge the neighbour's system is drawn anew, too
+
+
+@pytest.mark.parametrize("other", [{"harp": "G:solo"}, {"width": 121.0}, {"text": "K:Gmix"}])
+def test_other_tab_another_width_and_another_key_are_drawn_anew(other: dict[str, Any]) -> None:
+    known: dict[str, Drawn] = {}
+    first = _engraver(REACHING)
+    text = REACHING.replace("K:G\n", f"{other.pop('text')}\n") if "text" in other else REACHING
+    second = _engraver(text, **other)
+    assert first is not None and second is not None
+    plan = first.plan(LOOK)
+    first.engrave(plan, known)
+    with_known = second.engrave(plan, known)
+    anew = second.engrave(plan)
+    assert [_plain(each.svg) for each in with_known] == [_plain(each.svg) for each in anew]
+
+
+# The last two bars say nothing of the key that changes before them: what is drawn of it does.
+KEYS = """X:1
+T:What Holds
+M:4/4
+L:1/8
+K:C
+C2E2 C2E2|[K:%s]E2A2 E2A2|A4 E4|E4 A4|A2A2 E2E2|E8|]
+"""
+
+
+def test_a_key_that_changed_far_before_is_drawn_anew() -> None:
+    known: dict[str, Drawn] = {}
+    first, second = _engraver(KEYS % "G", width=60.0), _engraver(KEYS % "D", width=60.0)
+    assert first is not None and second is not None
+    plan = first.plan(LOOK)
+    assert plan.starts[-1] > 3  # beyond the neighbours of the bar with the key
+    first.engrave(plan, known)
+    with_known = second.engrave(plan, known)
+    assert [_plain(each.svg) for each in with_known] == [
+        _plain(each.svg) for each in second.engrave(plan)
+    ]

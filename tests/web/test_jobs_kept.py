@@ -142,6 +142,12 @@ def test_what_was_made_for_a_job_alone_goes_when_it_is_forgotten(
         jobs.job(job.name)
 
 
+def test_what_was_made_for_a_job_alone_goes_with_the_server(jobs: Jobs, tmp_path: Path) -> None:
+    ended(jobs, begun(jobs, joblike.making, tmp_path / "passing"))
+    jobs.close()
+    assert not (tmp_path / "passing").exists()
+
+
 def test_a_task_that_cannot_be_handed_over_is_told(jobs: Jobs) -> None:
     job = ended(jobs, begun(jobs, joblike.at_once, threading.Lock()))
     assert (job.standing, job.message) == (JobState.FAILED, keeping.NOT_STARTED)

@@ -107,12 +107,14 @@ def test_a_port_that_was_named_and_is_taken_is_told(
     assert "--port" in told
 
 
-def test_a_shelf_that_can_not_be_opened_is_told_before_anything_is_served(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_shelf_that_can_not_be_opened_is_told_before_anything_is_served(tmp_path: Path) -> None:
     (tmp_path / DATABASE).write_bytes(b"no database at all" * 100)
-    assert main(["serve", "--no-browser", "--shelf", str(tmp_path), "--port", "0"]) == 1
-    assert str(tmp_path) in capsys.readouterr().err
+    command = [sys.executable, "-m", "reedwright", "serve", "--no-browser", "--port", "0"]
+    ended = subprocess.run(  # a server that began would go on
+        [*command, "--shelf", str(tmp_path)], capture_output=True, text=True, timeout=20
+    )
+    assert ended.returncode == 1
+    assert str(tmp_path) in ended.stderr
 
 
 def test_others_on_the_network_need_the_token_and_are_warned_of(tmp_path: Path) -> None:

@@ -127,6 +127,16 @@ def test_notes_pitch_and_wave_lie_over_one_another_in_time(
     assert len(wave["high"]) / wave["a_second"] == pytest.approx(found["seconds"], abs=0.02)
 
 
+def test_a_take_of_one_tune_is_not_shown_under_another(
+    heard: tuple[TestClient, House, str],
+) -> None:
+    client, house, address = heard
+    other = house.shelve().id
+    for page in ("", "/heard", "/sound", "/report.pdf"):
+        wrong = f"/tunes/{other}/takes/{address.rpartition('/')[2]}{page}"
+        assert client.get(wrong).status_code == 404, wrong
+
+
 def test_a_take_is_kept_to_the_byte_and_played_from_any_place(
     heard: tuple[TestClient, House, str], recording: bytes
 ) -> None:
