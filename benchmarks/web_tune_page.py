@@ -10,7 +10,6 @@ Run: python benchmarks/web_tune_page.py [edits]
 
 from __future__ import annotations
 
-import shutil
 import sys
 import tempfile
 import time
@@ -20,6 +19,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "tests" / "web"))
 
 import httpx
 import numpy as np
+from chromium import chromium_path
 from playwright.sync_api import Page, sync_playwright
 from webhouse import House, served
 
@@ -86,14 +86,13 @@ def told(name: str, times: list[float]) -> None:
 
 def main() -> None:
     edits = int(sys.argv[1]) if len(sys.argv) > 1 else EDITS
-    path = shutil.which("chromium") or shutil.which("chromium-browser")
     with (
         tempfile.TemporaryDirectory() as folder,
         served(Path(folder)) as house,
         sync_playwright() as playwright,
     ):
         number = house.shelve(REEL).id
-        browser = playwright.chromium.launch(executable_path=path, args=["--no-sandbox"])
+        browser = playwright.chromium.launch(executable_path=chromium_path(), args=["--no-sandbox"])
         page = browser.new_page(base_url=house.url, viewport={"width": 1280, "height": 900})
         page.goto(f"/tunes/{number}")
         page.wait_for_selector("[data-ready]")

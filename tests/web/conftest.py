@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from chromium import launched
 from fastapi.testclient import TestClient
 from playwright.sync_api import Browser, Page, sync_playwright
 from webhouse import House, asked, served
-
-NO_BROWSER = "chromium is not on this machine; tools/reference-programs.sh installs it"
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -24,19 +22,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """Chromium as the system has it, without a window. Sound may play without a click."""
-    path = shutil.which("chromium") or shutil.which("chromium-browser")
-    assert path, NO_BROWSER
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=path,
-            args=[
-                "--no-sandbox",
-                "--use-fake-ui-for-media-stream",
-                "--use-fake-device-for-media-stream",
-            ],
-        )
+    with sync_playwright() as playwright, launched(playwright.chromium) as browser:
         yield browser
-        browser.close()
 
 
 @pytest.fixture

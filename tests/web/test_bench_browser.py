@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 import wave
 from collections.abc import Iterator
 from math import asinh
@@ -12,11 +11,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from axe import violations
+from chromium import launched
 from made_reeds import MadeReed, Sound, laid
 from playwright.sync_api import Browser, Page, expect
 from webhouse import House, served
 
-from conftest import NO_BROWSER
 from reedwright.shelf.belongings.harps import history_on, keep_harp
 from reedwright.shelf.keeping.opening import open_shelf
 from reedwright.workshop.history.model import Measured
@@ -44,19 +43,8 @@ def reed(tmp_path: Path) -> Path:
 @pytest.fixture
 def hearing(browser: Browser, reed: Path) -> Iterator[Browser]:
     """Chromium whose microphone is that reed, over and over."""
-    path = shutil.which("chromium") or shutil.which("chromium-browser")
-    assert path, NO_BROWSER
-    other = browser.browser_type.launch(
-        executable_path=path,
-        args=[
-            "--no-sandbox",
-            "--use-fake-ui-for-media-stream",
-            "--use-fake-device-for-media-stream",
-            f"--use-file-for-fake-audio-capture={reed}",
-        ],
-    )
-    yield other
-    other.close()
+    with launched(browser.browser_type, reed) as other:
+        yield other
 
 
 @pytest.fixture

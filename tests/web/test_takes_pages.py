@@ -18,6 +18,7 @@ import mutagen.mp3
 import numpy as np
 import pytest
 from axe import violations
+from chromium import launched
 from fastapi.testclient import TestClient
 from playwright.sync_api import Browser, expect
 from recordings import played, wav_of
@@ -277,19 +278,8 @@ def test_a_take_is_recorded_heard_and_looked_at_in_the_browser(
     source = tmp_path / "microphone.wav"
     source.write_bytes(recording)
     wrong: list[str] = []
-    with served(tmp_path) as house:
+    with served(tmp_path) as house, launched(browser.browser_type, source) as chromium:
         tune = house.shelve(HAND)
-        chromium = browser.browser_type.launch(
-            executable_path=browser.browser_type.executable_path
-            if Path(browser.browser_type.executable_path).exists()
-            else "/usr/bin/chromium",
-            args=[
-                "--no-sandbox",
-                "--use-fake-ui-for-media-stream",
-                "--use-fake-device-for-media-stream",
-                f"--use-file-for-fake-audio-capture={source}",
-            ],
-        )
         page = chromium.new_page(base_url=house.url)
         page.on("pageerror", lambda error: wrong.append(str(error)))
         page.add_init_script(OPENED)
@@ -321,5 +311,4 @@ def test_a_take_is_recorded_heard_and_looked_at_in_the_browser(
             " let n = 0; for (let k = 3; k < d.length; k += 4) n += d[k] > 0; return n; }"
         )
         assert inked > 2000
-        chromium.close()
     assert not wrong
